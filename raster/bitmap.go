@@ -1,0 +1,162 @@
+package raster
+
+import (
+	"fmt"
+	"image"
+	"math/bits"
+	"runtime"
+	"sync"
+)
+
+// Bitmap is a mask of one bit a pixel. Bit x&63 of word x>>6 of a row is pixel x.
+// Bits at and past W in a row's last word are always zero.
+type Bitmap struct {
+	W, H   int
+	Stride int // words a row
+	Words  []uint64
+}
+
+// NewBitmap returns an empty mask of w x h pixels. It panics on a negative size.
+func NewBitmap(w, h int) *Bitmap {
+	if w < 0 || h < 0 {
+		panic(fmt.Sprintf("raster: bitmap of %d x %d pixels (bug)", w, h))
+	}
+	stride := (w + 63) / 64
+	return &Bitmap{W: w, H: h, Stride: stride, Words: make([]uint64, stride*h)}
+}
+
+// Row returns the words of row y, which must lie within the mask.
+func (b *Bitmap) Row(y int) []uint64 { return b.Words[y*b.Stride : (y+1)*b.Stride] }
+
+// At reports whether pixel (x, y) is set; pixels outside the mask are not.
+func (b *Bitmap) At(x, y int) bool {
+	if x < 0 || y < 0 || x >= b.W || y >= b.H {
+		return false
+	}
+	return b.Words[y*b.Stride+x>>6]>>(x&63)&1 != 0
+}
+
+// Set sets pixel (x, y), which must lie within the mask.
+func (b *Bitmap) Set(x, y int) { b.Words[y*b.Stride+x>>6] |= 1 << (x & 63) }
+
+// SetRun sets the pixels x0 to x1-1 of row y, which must lie within the mask.
+func (b *Bitmap) SetRun(y, x0, x1 int) {
+	row := b.Row(y)
+	for x0 < x1 {
+		end := min(x1, (x0|63)+1)
+		row[x0>>6] |= span(x0&63, end-x0)
+		x0 = end
+	}
+}
+
+// span returns n ones from bit at; n is 1 to 64-at.
+func span(at, n int) uint64 { return (^uint64(0) >> (64 - n)) << at }
+
+// Count returns the number of set pixels.
+func (b *Bitmap) Count() int {
+	n := 0
+	for _, w := range b.Words {
+		n += bits.OnesCount64(w)
+	}
+	return n
+}
+
+// CountIn returns the number of set pixels within r.
+func (b *Bitmap) CountIn(r image.Rectangle) int {
+	r = r.Intersect(image.Rect(0, 0, b.W, b.H))
+	n := 0
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		row := b.Row(y)
+		for x := r.Min.X; x < r.Max.X; {
+			end := min(r.Max.X, (x|63)+1)
+			n += bits.OnesCount64(row[x>>6] & span(x&63, end-x))
+			x = end
+		}
+	}
+	return n
+}
+
+// Bounds returns the smallest rectangle that holds every set pixel, empty where none is set.
+func (b *Bitmap) Bounds() image.Rectangle {
+	r := image.Rectangle{Min: image.Pt(b.W, b.H)}
+	for y := 0; y < b.H; y++ {
+		row := b.Row(y)
+		for i, w := range row {
+			if w == 0 {
+				continue
+			}
+			r.Min.X = min(r.Min.X, i*64+bits.TrailingZeros64(w))
+			r.Max.X = max(r.Max.X, i*64+64-bits.LeadingZeros64(w))
+			r.Min.Y = min(r.Min.Y, y)
+			r.Max.Y = y + 1
+		}
+	}
+	if r.Max.X <= r.Min.X {
+		return image.Rectangle{}
+	}
+	return r
+}
+
+// And returns the pixels set in both masks; both must have one size.
+func And(a, b *Bitmap) *Bitmap {
+	return combine(a, b, func(p, q uint64) uint64 { return p & q })
+}
+
+// AndNot returns the pixels set in a and not in b; both must have one size.
+func AndNot(a, b *Bitmap) *Bitmap {
+	return combine(a, b, func(p, q uint64) uint64 { return p &^ q })
+}
+
+// Or returns the pixels set in either mask; both must have one size.
+func Or(a, b *Bitmap) *Bitmap {
+	return combine(a, b, func(p, q uint64) uint64 { return p | q })
+}
+
+func combine(a, b *Bitmap, op func(p, q uint64) uint64) *Bitmap {
+	if a.W != b.W || a.H != b.H {
+		panic("raster: masks of two sizes (bug)")
+	}
+	out := NewBitmap(a.W, a.H)
+	for i, p := range a.Words {
+		out.Words[i] = op(p, b.Words[i])
+	}
+	return out
+}
+
+// Not returns the complement within the mask's bounds.
+func Not(a *Bitmap) *Bitmap {
+	out := NewBitmap(a.W, a.H)
+	for y := 0; y < a.H; y++ {
+		row, dst := a.Row(y), out.Row(y)
+		for i, p := range row {
+			dst[i] = ^p
+		}
+		out.clearTail(y)
+	}
+	return out
+}
+
+func (b *Bitmap) clearTail(y int) {
+	if tail := b.W & 63; tail != 0 {
+		b.Words[(y+1)*b.Stride-1] &= span(0, tail)
+	}
+}
+
+// Bands calls work for consecutive bands of rows that together cover 0 to h, on all processors, and waits for them.
+func Bands(h, minRows int, work func(y0, y1 int)) {
+	n := min(runtime.GOMAXPROCS(0)*4, max(1, h/max(1, minRows)))
+	if n <= 1 {
+		work(0, h)
+		return
+	}
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range n {
+		slots <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-slots }()
+			work(h*i/n, h*(i+1)/n)
+		})
+	}
+	wg.Wait()
+}

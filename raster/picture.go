@@ -1,0 +1,25 @@
+// Package raster holds pixels and geometry: pictures, one-bit bitmaps and their morphology, connected components,
+// distances and widths. It knows pixels only: no inch beyond a picture's own resolution tag, no ink, no garment.
+//
+// Start with Picture (what a codec returns) and Bitmap (what is measured). A set bit or a coverage of 255 always means
+// "something is there"; zero means nothing.
+package raster
+
+import "image"
+
+// Picture is one decoded page or image with what its file said about its printed size.
+// Nothing may modify Pix once the picture has been handed on.
+type Picture struct {
+	// Pix has straight (not premultiplied) alpha and its origin at (0,0).
+	Pix *image.NRGBA
+	// HasAlpha reports whether any pixel is not fully opaque.
+	HasAlpha bool
+	// PPIX and PPIY are pixels per inch (25.4 mm); zero where the file does not tell.
+	PPIX, PPIY float64
+	// PPIFrom names where the resolution came from: "pHYs", "JFIF", "EXIF", "TIFF tags", "page size"; empty if unknown.
+	PPIFrom string
+	// Lossy reports whether the file's compression can leave noise round edges (JPEG, lossy WebP).
+	Lossy bool
+	// Notes are plain sentences about what had to be assumed or reduced while reading, for the person who reads the report.
+	Notes []string
+}

@@ -1,0 +1,409 @@
+package raster
+
+import (
+	"image"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+)
+
+// Coverage fills dst with the coverage of every pixel of r, row by row; r lies within the picture.
+type Coverage func(dst []uint8, r image.Rectangle)
+
+// ThinQuery asks for the places where a shape, or the gap between shapes, is thinner than a limit.
+type ThinQuery struct {
+	// Mask holds every pixel that may belong to the shape (or the gap), edge pixels of partial coverage included.
+	Mask *Bitmap
+	// Coverage of the shape. For gaps it is the coverage of what lies on both sides, as printed.
+	Coverage Coverage
+	// LimitPx is the least width that is safe.
+	LimitPx float64
+	// Gap asks for gaps: Mask is then what is not solid, and what lies beyond the picture is gap too.
+	Gap bool
+	// Blend reports whether the picture at p is only a mixture of what it is at a and at b, as antialiasing leaves between two
+	// colours that touch; such a place is no line and no gap. It may be nil.
+	Blend func(p, a, b image.Point) bool
+}
+
+// Feature is one connected piece that is thinner than the limit.
+type Feature struct {
+	Box       image.Rectangle // the pixels that are too thin
+	WidthPx   float64         // least width, robust against the noise of single samples
+	TypicalPx float64         // median width of what is too thin
+	LengthPx  float64
+	AreaPx    float64 // coverage of what is too thin, in whole pixels
+	Runs      []Run   // the pixels that are too thin; Component is not meaningful
+}
+
+const (
+	// edgeMarginPx is how much wider than its true width a shape can look in a mask that takes in every edge pixel of at
+	// least a tenth coverage, to each side, with the digital disc's own error; TestThinAccuracy holds it to that.
+	edgeMarginPx = 1.1
+	// fuzzPx is the depth of what a digital disc leaves along a smooth edge that is not thin at all.
+	fuzzPx = 1.5
+	// widthTolerancePx keeps lines that are just as wide as the limit from being called thin.
+	widthTolerancePx = 0.1
+	// A piece whose width falls to nothing faster than cornerSlope (width lost a length, 2 tan of half the angle: 0.26 is
+	// 15 degrees) is a corner, not a line that tapers.
+	cornerSlope = 0.26
+	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
+	shortestShare = 0.5
+)
+
+// FindThin returns the features of a mask that are thinner than the limit, in order of their first pixel. Candidates are what
+// an opening by a disc a little wider than the limit removes; each is then measured from coverage, along the shortest chord
+// through points of its ridge, which gives local thickness (Hildebrand and Rüegsegger, J. Microscopy 185, 1997) to a
+// fraction of a pixel. Crossings and joins too small to be shapes of their own do not split a feature.
+func FindThin(q ThinQuery) []Feature {
+	if q.LimitPx <= 0 || q.Mask.W == 0 || q.Mask.H == 0 {
+		return nil
+	}
+	radius := q.LimitPx/2 + edgeMarginPx
+	opened := Open(q.Mask, radius, q.Gap)
+	residue := AndNot(q.Mask, opened)
+	pieces := FindComponents(residue, Eight)
+	runs := pieces.ByComponent()
+	deep := AndNot(residue, Dilate(opened, fuzzPx))
+	found := make([]*Feature, len(pieces.List))
+	parallel(len(pieces.List), func() func(i int) {
+		m := newMeter(q)
+		return func(i int) {
+			if touches(deep, pieces.Runs, runs[i]) {
+				found[i] = m.measure(pieces.Runs, runs[i])
+			}
+		}
+	})
+	return mergeAtJoints(q, opened, radius, pieces, found)
+}
+
+// parallel calls the workers that start makes for 0 to n-1, on all processors, and waits.
+func parallel(n int, start func() func(i int)) {
+	const chunk = 16
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range min(runtime.GOMAXPROCS(0), (n+chunk-1)/chunk) {
+		wg.Go(func() {
+			work := start()
+			for i0 := range next {
+				for i := i0; i < min(n, i0+chunk); i++ {
+					work(i)
+				}
+			}
+		})
+	}
+	for i := 0; i < n; i += chunk {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+func touches(b *Bitmap, runs []Run, which []int32) bool {
+	for _, i := range which {
+		r := runs[i]
+		if b.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1)) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// mergeAtJoints joins features that meet at a crossing: a piece of the opened mask hardly larger than the disc itself.
+func mergeAtJoints(q ThinQuery, opened *Bitmap, radius float64, pieces *Components, found []*Feature) []Feature {
+	parent := make([]int32, len(found))
+	for i := range parent {
+		parent[i] = int32(i)
+	}
+	owner := newOwnerMap(found)
+	if len(owner) > 0 {
+		largest := int(2*radius*1.6) + 2
+		joints := FindComponents(opened, Four)
+		for i, rs := range joints.ByComponent() {
+			if box := joints.List[i].Box; box.Dx() <= largest && box.Dy() <= largest {
+				joinNeighbours(parent, owner, joints.Runs, rs)
+			}
+		}
+	}
+	return gather(parent, found)
+}
+
+// ownerMap tells which feature a pixel belongs to, by row.
+type ownerMap map[int32][]Run
+
+func newOwnerMap(found []*Feature) ownerMap {
+	m := ownerMap{}
+	for i, f := range found {
+		if f == nil {
+			continue
+		}
+		for _, r := range f.Runs {
+			r.Component = int32(i)
+			m[r.Y] = append(m[r.Y], r)
+		}
+	}
+	for _, rs := range m {
+		slices.SortFunc(rs, func(a, b Run) int { return int(a.X0 - b.X0) })
+	}
+	return m
+}
+
+func joinNeighbours(parent []int32, owner ownerMap, runs []Run, which []int32) {
+	const reachPx = 2 // a thin piece may end a pixel short of the joint
+	first := int32(-1)
+	for _, i := range which {
+		r := runs[i]
+		for y := r.Y - reachPx; y <= r.Y+reachPx; y++ {
+			row := owner[y]
+			at, _ := slices.BinarySearchFunc(row, r.X0-reachPx, func(o Run, x int32) int { return int(o.X1 - x) })
+			for _, o := range row[at:] {
+				if o.X0 > r.X1+reachPx {
+					break
+				}
+				if first < 0 {
+					first = o.Component
+				}
+				union(parent, first, o.Component)
+			}
+		}
+	}
+}
+
+func gather(parent []int32, found []*Feature) []Feature {
+	var out []Feature
+	index := map[int32]int{}
+	for i, f := range found {
+		if f == nil {
+			continue
+		}
+		root := find(parent, int32(i))
+		at, ok := index[root]
+		if !ok {
+			index[root] = len(out)
+			out = append(out, *f)
+			continue
+		}
+		out[at].add(f)
+	}
+	return out
+}
+
+func (f *Feature) add(g *Feature) {
+	f.TypicalPx = (f.TypicalPx*f.LengthPx + g.TypicalPx*g.LengthPx) / (f.LengthPx + g.LengthPx)
+	f.WidthPx = min(f.WidthPx, g.WidthPx)
+	f.LengthPx += g.LengthPx
+	f.AreaPx += g.AreaPx
+	f.Box = f.Box.Union(g.Box)
+	f.Runs = append(f.Runs, g.Runs...)
+}
+
+// meter measures pieces one after another; it is not safe for concurrent use.
+type meter struct {
+	q      ThinQuery
+	cellPx int
+	win    window
+	cells  map[image.Point]*cell
+	order  []*cell
+}
+
+// cell is a small square of a piece, with one sample of its width.
+type cell struct {
+	at      image.Point // of the cell grid
+	best    image.Point // the pixel nearest to the middle of the piece, as far as coverage tells
+	bestCov int
+	covered float64
+	ok      bool // the sample is on the ridge
+	width   float64
+	x, y    float64
+	blend   bool
+	tooThin bool
+	anyRuns []Run
+}
+
+func newMeter(q ThinQuery) *meter {
+	return &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), cells: map[image.Point]*cell{}}
+}
+
+// measure returns the part of one piece that is thinner than the limit, or nil.
+func (m *meter) measure(runs []Run, which []int32) *Feature {
+	m.split(runs, which)
+	m.sample()
+	return m.judge()
+}
+
+// split cuts the piece into cells.
+func (m *meter) split(runs []Run, which []int32) {
+	clear(m.cells)
+	m.order = m.order[:0]
+	for _, i := range which {
+		r := runs[i]
+		for x0 := int(r.X0); x0 < int(r.X1); {
+			at := image.Pt(x0/m.cellPx, int(r.Y)/m.cellPx)
+			x1 := min(int(r.X1), (at.X+1)*m.cellPx)
+			c := m.cells[at]
+			if c == nil {
+				c = &cell{at: at, bestCov: -1}
+				m.cells[at] = c
+				m.order = append(m.order, c)
+			}
+			c.anyRuns = append(c.anyRuns, Run{Y: r.Y, X0: int32(x0), X1: int32(x1)})
+			x0 = x1
+		}
+	}
+	const blockPx = 128
+	slices.SortStableFunc(m.order, func(a, b *cell) int {
+		pa, pb := a.at.Mul(m.cellPx), b.at.Mul(m.cellPx)
+		if d := pa.Y/blockPx - pb.Y/blockPx; d != 0 {
+			return d
+		}
+		return pa.X/blockPx - pb.X/blockPx
+	})
+}
+
+// sample measures the width at every cell, loading coverage block by block.
+func (m *meter) sample() {
+	pad := int(3*m.q.LimitPx) + 12
+	const blockPx = 128
+	for i := 0; i < len(m.order); {
+		j, key := i, m.order[i].at.Mul(m.cellPx).Div(blockPx)
+		var box image.Rectangle
+		for ; j < len(m.order) && m.order[j].at.Mul(m.cellPx).Div(blockPx) == key; j++ {
+			at := m.order[j].at.Mul(m.cellPx)
+			box = box.Union(image.Rectangle{Min: at, Max: at.Add(image.Pt(m.cellPx, m.cellPx))})
+		}
+		m.win.load(m.q, box.Inset(-pad))
+		for _, c := range m.order[i:j] {
+			m.sampleCell(c)
+		}
+		i = j
+	}
+}
+
+func (m *meter) sampleCell(c *cell) {
+	for _, r := range c.anyRuns {
+		for x := r.X0; x < r.X1; x++ {
+			cov := m.win.shape(int(x), int(r.Y))
+			c.covered += float64(cov) / 255
+			if cov > c.bestCov {
+				c.bestCov, c.best = cov, image.Pt(int(x), int(r.Y))
+			}
+		}
+	}
+	at := m.win.uphill(c.best)
+	x, y := float64(at.X)+0.5, float64(at.Y)+0.5
+	ch, ok := m.win.shortestChord(x, y)
+	if !ok {
+		return
+	}
+	ch, ok = m.win.shortestChord(ch.midX, ch.midY)
+	if !ok || !ch.onRidge() {
+		return
+	}
+	c.ok, c.width, c.x, c.y = true, ch.width, ch.midX, ch.midY
+	if m.q.Blend != nil && ch.width < 1.7 {
+		c.blend = m.q.Blend(image.Pt(int(c.x), int(c.y)), ch.endA(), ch.endB())
+	}
+}
+
+// judge decides from the samples whether the piece holds a feature.
+func (m *meter) judge() *Feature {
+	var thin []*cell
+	var allCov, thinCov, total float64
+	blends := 0
+	for _, c := range m.order {
+		total += c.covered
+		if !c.ok {
+			continue
+		}
+		allCov += c.covered
+		if c.width < m.q.LimitPx-widthTolerancePx {
+			c.tooThin = true
+			thin = append(thin, c)
+			thinCov += c.covered
+			if c.blend {
+				blends++
+			}
+		}
+	}
+	if len(thin) == 0 || 2*blends > len(thin) {
+		return nil
+	}
+	f := m.feature(thin)
+	if allCov > 0 {
+		f.AreaPx = total * thinCov / allCov
+	}
+	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
+	if f.LengthPx < shortestShare*m.q.LimitPx || m.isCorner(f) {
+		return nil
+	}
+	return f
+}
+
+func (m *meter) feature(thin []*cell) *Feature {
+	f := &Feature{}
+	widths := make([]float64, len(thin))
+	for i, c := range thin {
+		widths[i] = c.width
+		f.Runs = append(f.Runs, c.anyRuns...)
+		for _, r := range c.anyRuns {
+			f.Box = f.Box.Union(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
+		}
+	}
+	slices.SortFunc(f.Runs, func(a, b Run) int {
+		if a.Y != b.Y {
+			return int(a.Y - b.Y)
+		}
+		return int(a.X0 - b.X0)
+	})
+	slices.Sort(widths)
+	f.TypicalPx = widths[len(widths)/2]
+	f.WidthPx = widths[len(widths)/10]
+	if f.TypicalPx-f.WidthPx < 0.5 {
+		f.WidthPx = f.TypicalPx
+	}
+	return f
+}
+
+// isCorner fits the width along the piece by least squares, the part just over the limit included; a width that runs steeply to
+// nothing over a short way is a corner.
+func (m *meter) isCorner(f *Feature) bool {
+	if f.LengthPx > 5*m.q.LimitPx {
+		return false
+	}
+	pts := m.ridge(1.5 * m.q.LimitPx)
+	if len(pts) < 3 {
+		return true
+	}
+	var n, mx, my, mw float64
+	for _, c := range pts {
+		n, mx, my, mw = n+1, mx+c.x, my+c.y, mw+c.width
+	}
+	mx, my, mw = mx/n, my/n, mw/n
+	var sxx, sxy, syy float64
+	for _, c := range pts {
+		dx, dy := c.x-mx, c.y-my
+		sxx, sxy, syy = sxx+dx*dx, sxy+dx*dy, syy+dy*dy
+	}
+	uy, ux := math.Sincos(0.5 * math.Atan2(2*sxy, sxx-syy))
+	var stt, stw float64
+	for _, c := range pts {
+		t := (c.x-mx)*ux + (c.y-my)*uy
+		stt, stw = stt+t*t, stw+t*(c.width-mw)
+	}
+	return math.Abs(stw/stt) >= cornerSlope
+}
+
+// ridge returns the samples narrower than maxPx, one for each place.
+func (m *meter) ridge(maxPx float64) []*cell {
+	var out []*cell
+	for _, c := range m.order {
+		if !c.ok || c.width > maxPx {
+			continue
+		}
+		near := func(o *cell) bool { return math.Hypot(o.x-c.x, o.y-c.y) < 0.4 }
+		if !slices.ContainsFunc(out, near) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
