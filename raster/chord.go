@@ -63,37 +63,37 @@ func (w *window) uphill(p image.Point) image.Point {
 	return at
 }
 
-// at returns the coverage, 0 to 1, at a point between pixel centres by bilinear interpolation; ok is false beyond the window.
-func (w *window) at(x, y float64) (float64, bool) {
-	x, y = x-0.5-float64(w.r.Min.X), y-0.5-float64(w.r.Min.Y)
-	if x < 0 || y < 0 {
-		return 0, false
-	}
-	ix, iy := int(x), int(y)
-	if ix+1 >= w.w || (iy+2)*w.w > len(w.pix) {
-		return 0, false
-	}
-	fx, fy := x-float64(ix), y-float64(iy)
-	i := iy*w.w + ix
-	top := float64(w.pix[i])*(1-fx) + float64(w.pix[i+1])*fx
-	low := float64(w.pix[i+w.w])*(1-fx) + float64(w.pix[i+w.w+1])*fx
-	return (top*(1-fy) + low*fy) / 255, true
+// Points between pixels are held in 1/65536 pixel, coverage there in 1/256 of a level.
+const (
+	one       = 1 << 16
+	fullCover = 255 << 8
+)
+
+// at returns the coverage, 0 to fullCover, at a point relative to the window's first pixel centre, by bilinear interpolation.
+func (w *window) at(x, y int) int {
+	fx, fy := x>>8&255, y>>8&255
+	i := (y>>16)*w.w + x>>16
+	top, low := w.pix[i:i+2:i+2], w.pix[i+w.w:i+w.w+2:i+w.w+2]
+	t := int(top[0])*(256-fx) + int(top[1])*fx
+	l := int(low[0])*(256-fx) + int(low[1])*fx
+	return (t*(256-fy) + l*fy) >> 8
 }
 
 const (
 	directions = 16
 	stepPx     = 0.5
-	// nothing is the coverage under which a ray has left the shape; two levels in 255 of rendering noise stay under it.
-	nothing = 0.02
-	full    = 0.97
+	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
+	nothing = fullCover / 50
+	full    = fullCover * 97 / 100
 )
 
-var rayX, rayY [2 * directions]float64
+// rayX and rayY are steps of stepPx in all directions, opposite ones directions apart.
+var rayX, rayY [2 * directions]int
 
 func init() {
 	for i := range rayX {
-		a := math.Pi * float64(i) / directions
-		rayX[i], rayY[i] = math.Cos(a), math.Sin(a)
+		s, c := math.Sincos(math.Pi * float64(i) / directions)
+		rayX[i], rayY[i] = int(math.Round(c*stepPx*one)), int(math.Round(s*stepPx*one))
 	}
 }
 
@@ -107,13 +107,14 @@ type chord struct {
 }
 
 // onRidge reports whether the point is near the middle of the shape and the cut goes straight across it. For a corner of angle
-// a the ratio is cos(a/2); cuts across the square end of a bar give 0.71.
-func (c chord) onRidge() bool { return c.width < 2.5 || 2*c.inscribed >= 0.8*c.width }
+// a the ratio is cos(a/2); cuts across the square end of a bar give 0.71. Half a pixel is left to the shapes too small to tell.
+func (c chord) onRidge() bool { return 2*c.inscribed+0.5 >= 0.8*c.width }
 
 func (c chord) endA() image.Point { return image.Pt(int(math.Floor(c.ax)), int(math.Floor(c.ay))) }
 func (c chord) endB() image.Point { return image.Pt(int(math.Floor(c.bx)), int(math.Floor(c.by))) }
 
-// ray is one side of a cut: integral of the shape's coverage, the way to where it has left the shape, and the peak on it.
+// ray is one side of a cut: the integral of what is measured, the way to where it ends, the peak on it. All are in pixels or
+// coverage of 0 to 1; a ray that is not closed gave up.
 type ray struct {
 	sum, way, peak float64
 	closed         bool
@@ -121,95 +122,111 @@ type ray struct {
 
 // shortestChord returns the shortest cut through a point. ok is false where no cut leaves the shape within reach on both sides.
 func (w *window) shortestChord(x, y float64) (chord, bool) {
-	var rays [2 * directions]ray
-	for i := range rays {
-		if w.gap {
-			rays[i] = w.gapRay(x, y, rayX[i], rayY[i])
-		} else {
-			rays[i] = w.inkRay(x, y, rayX[i], rayY[i])
-		}
-	}
-	best, bestWidth, inscribed := -1, math.Inf(1), math.Inf(1)
+	px := int((x - 0.5 - float64(w.r.Min.X)) * one)
+	py := int((y - 0.5 - float64(w.r.Min.Y)) * one)
+	best, shortest, inscribed := -1, math.Inf(1), math.Inf(1)
+	var bestA, bestB ray
 	for i := range directions {
-		a, b := rays[i], rays[i+directions]
+		a := w.ray(px, py, i, max(shortest, inscribed))
 		if a.closed {
 			inscribed = min(inscribed, a.sum)
 		}
+		b := w.ray(px, py, i+directions, max(shortest-a.sum, inscribed))
 		if b.closed {
 			inscribed = min(inscribed, b.sum)
 		}
 		if !a.closed || !b.closed {
 			continue
 		}
-		if width := width(a, b, w.gap); width < bestWidth {
-			best, bestWidth = i, width
+		if width := w.width(a, b); width < shortest {
+			best, shortest, bestA, bestB = i, width, a, b
 		}
 	}
 	if best < 0 {
 		return chord{}, false
 	}
-	a, b := rays[best], rays[best+directions]
-	mid := (a.way - b.way) / 2
+	ux, uy := float64(rayX[best])/(stepPx*one), float64(rayY[best])/(stepPx*one)
+	mid := (bestA.way - bestB.way) / 2
 	return chord{
-		width: bestWidth, inscribed: inscribed,
-		midX: x + mid*rayX[best], midY: y + mid*rayY[best],
-		ax: x + (a.way+0.5)*rayX[best], ay: y + (a.way+0.5)*rayY[best],
-		bx: x - (b.way+0.5)*rayX[best], by: y - (b.way+0.5)*rayY[best],
+		width: shortest, inscribed: inscribed,
+		midX: x + mid*ux, midY: y + mid*uy,
+		ax: x + (bestA.way+0.5)*ux, ay: y + (bestA.way+0.5)*uy,
+		bx: x - (bestB.way+0.5)*ux, by: y - (bestB.way+0.5)*uy,
 	}, true
+}
+
+func (w *window) ray(x, y, direction int, enough float64) ray {
+	if w.gap {
+		return w.gapRay(x, y, rayX[direction], rayY[direction], enough)
+	}
+	return w.inkRay(x, y, rayX[direction], rayY[direction], enough)
 }
 
 // width is the cut's length: coverage integrated across, against the solid level reached on it. A cut too narrow to reach its
 // own solid level is taken to be of full strength, which never makes a line look wider than it is.
-func width(a, b ray, gap bool) float64 {
-	sum := a.sum + b.sum
-	peak := max(a.peak, b.peak)
-	if gap || sum < 2*peak || peak >= full {
+func (w *window) width(a, b ray) float64 {
+	sum, peak := a.sum+b.sum, max(a.peak, b.peak)
+	if w.gap || sum < 2*peak || peak >= 0.97 {
 		return sum
 	}
 	return sum / peak
 }
 
-func (w *window) inkRay(x, y, dx, dy float64) ray {
-	var r ray
-	low := 1.0
-	for t := stepPx / 2; t < w.reach; t += stepPx {
-		c, ok := w.at(x+t*dx, y+t*dy)
-		if !ok || c < nothing || c > low+0.08 && low < 0.5*r.peak {
-			r.closed, r.way = true, t-stepPx/2
-			return r
-		}
-		r.sum += c * stepPx
-		r.peak = max(r.peak, c)
-		low = min(low, c)
+// inkRay walks until the shape is left: no coverage, or, after it has fallen, more again. It gives up beyond the window's reach
+// or once its sum is enough to tell that it is not the shortest.
+func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
+	low, peak, sum := fullCover, 0, 0
+	limit := w.reach
+	if enough < limit {
+		limit = enough
 	}
-	return r
+	most := int(limit/stepPx*fullCover) + fullCover
+	steps := int(w.reach / stepPx)
+	x, y = x+dx/2, y+dy/2
+	for n := range steps {
+		c := w.at(x, y)
+		if c < nothing || c > low+fullCover/12 && 2*low < peak {
+			return ray{float64(sum) * (stepPx / fullCover), float64(n) * stepPx, float64(peak) / fullCover, true}
+		}
+		sum += c
+		if sum > most {
+			break
+		}
+		peak, low = max(peak, c), min(low, c)
+		x, y = x+dx, y+dy
+	}
+	return ray{sum: float64(sum) * (stepPx / fullCover), peak: float64(peak) / fullCover}
 }
 
-// gapRay walks from inside a gap into what lies beside it, on to where that is full or no longer rises.
-func (w *window) gapRay(x, y, dx, dy float64) ray {
-	var r ray
-	var sum, last float64
-	entered := false
-	for t := stepPx / 2; t < w.reach+1; t += stepPx {
-		px, py := x+t*dx, y+t*dy
-		c, ok := w.at(px, py)
-		if !ok {
-			return r
+// gapRay walks from inside a gap until it is settlePx deep in what lies beside it, or until that falls off again; the gap is what
+// is missing on the way to the strongest level met there.
+func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
+	const settleSteps = 3
+	sum, last, level, inside := 0, 0, 0, 0
+	steps := int((w.reach+1)/stepPx) + settleSteps
+	x, y = x+dx/2, y+dy/2
+	for n := range steps {
+		c := w.at(x, y)
+		way := float64(n) * stepPx
+		if inside > 0 || w.solid(x, y) {
+			inside++
+			level = max(level, c)
 		}
-		entered = entered || w.solid(px, py)
-		if c >= full || entered && c <= last {
-			r.closed, r.way = true, t-stepPx/2
-			r.sum = max(0, r.way-sum/max(c, last))
-			return r
+		if c >= full || inside > settleSteps || inside > 1 && c < last {
+			return ray{sum: max(0, way-float64(sum)*stepPx/float64(max(level, last))), way: way, closed: true}
 		}
-		sum += c * stepPx
+		sum += c
+		if inside == 0 && way-float64(sum)*(stepPx/fullCover) > enough+1 {
+			break
+		}
 		last = c
+		x, y = x+dx, y+dy
 	}
-	return r
+	return ray{sum: w.reach}
 }
 
 // solid reports whether the pixel at a point lies in what is beside the gap; beyond the picture all is gap.
-func (w *window) solid(x, y float64) bool {
-	p := image.Pt(int(math.Floor(x)), int(math.Floor(y)))
+func (w *window) solid(x, y int) bool {
+	p := w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16))
 	return p.In(image.Rect(0, 0, w.mask.W, w.mask.H)) && !w.mask.At(p.X, p.Y)
 }

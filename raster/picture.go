@@ -18,6 +18,8 @@ type Picture struct {
 	PPIX, PPIY float64
 	// PPIFrom names where the resolution came from: "pHYs", "JFIF", "EXIF", "TIFF tags", "page size"; empty if unknown.
 	PPIFrom string
+	// Vector reports whether the picture was drawn from a page's own outlines, so that its resolution is only how it was drawn.
+	Vector bool
 	// Lossy reports whether the file's compression can leave noise round edges (JPEG, lossy WebP).
 	Lossy bool
 	// Notes are plain sentences about what had to be assumed or reduced while reading, for the person who reads the report.

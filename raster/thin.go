@@ -47,6 +47,9 @@ const (
 	// A piece whose width falls to nothing faster than cornerSlope (width lost a length, 2 tan of half the angle: 0.26 is
 	// 15 degrees) is a corner, not a line that tapers.
 	cornerSlope = 0.26
+	// cornerMean is the share of the limit over which the mean width along the ridge cannot be a corner's, which is spread
+	// evenly from the limit to nothing.
+	cornerMean = 0.75
 	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
 	shortestShare = 0.5
 )
@@ -69,7 +72,8 @@ func FindThin(q ThinQuery) []Feature {
 	parallel(len(pieces.List), func() func(i int) {
 		m := newMeter(q)
 		return func(i int) {
-			if touches(deep, pieces.Runs, runs[i]) {
+			if n := count(deep, pieces.Runs, runs[i]); n > 0 {
+				m.alone = n == pieces.List[i].AreaPx
 				found[i] = m.measure(pieces.Runs, runs[i])
 			}
 		}
@@ -99,14 +103,14 @@ func parallel(n int, start func() func(i int)) {
 	wg.Wait()
 }
 
-func touches(b *Bitmap, runs []Run, which []int32) bool {
+// count returns how many pixels of a piece are set in a mask.
+func count(b *Bitmap, runs []Run, which []int32) int {
+	n := 0
 	for _, i := range which {
 		r := runs[i]
-		if b.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1)) > 0 {
-			return true
-		}
+		n += b.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
 	}
-	return false
+	return n
 }
 
 // mergeAtJoints joins features that meet at a crossing: a piece of the opened mask hardly larger than the disc itself.
@@ -201,6 +205,7 @@ func (f *Feature) add(g *Feature) {
 type meter struct {
 	q      ThinQuery
 	cellPx int
+	alone  bool // the piece is joined to nothing wider
 	win    window
 	cells  map[image.Point]*cell
 	order  []*cell
@@ -216,7 +221,6 @@ type cell struct {
 	width   float64
 	x, y    float64
 	blend   bool
-	tooThin bool
 	anyRuns []Run
 }
 
@@ -309,15 +313,15 @@ func (m *meter) sampleCell(c *cell) {
 func (m *meter) judge() *Feature {
 	var thin []*cell
 	var allCov, thinCov, total float64
-	blends := 0
+	blends, all := 0, 0
 	for _, c := range m.order {
 		total += c.covered
 		if !c.ok {
 			continue
 		}
+		all++
 		allCov += c.covered
 		if c.width < m.q.LimitPx-widthTolerancePx {
-			c.tooThin = true
 			thin = append(thin, c)
 			thinCov += c.covered
 			if c.blend {
@@ -333,7 +337,8 @@ func (m *meter) judge() *Feature {
 		f.AreaPx = total * thinCov / allCov
 	}
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
-	if f.LengthPx < shortestShare*m.q.LimitPx || m.isCorner(f) {
+	wholly := m.alone && len(thin) == all
+	if f.LengthPx < shortestShare*m.q.LimitPx || !wholly && m.isCorner(f) {
 		return nil
 	}
 	return f
@@ -374,6 +379,9 @@ func (m *meter) isCorner(f *Feature) bool {
 	if len(pts) < 3 {
 		return true
 	}
+	if mean, n := meanUnder(pts, m.q.LimitPx); n >= 4 && mean > cornerMean*m.q.LimitPx {
+		return false
+	}
 	var n, mx, my, mw float64
 	for _, c := range pts {
 		n, mx, my, mw = n+1, mx+c.x, my+c.y, mw+c.width
@@ -391,6 +399,15 @@ func (m *meter) isCorner(f *Feature) bool {
 		stt, stw = stt+t*t, stw+t*(c.width-mw)
 	}
 	return math.Abs(stw/stt) >= cornerSlope
+}
+
+func meanUnder(pts []*cell, limitPx float64) (mean float64, n int) {
+	for _, c := range pts {
+		if c.width < limitPx {
+			mean, n = mean+c.width, n+1
+		}
+	}
+	return mean / float64(max(1, n)), n
 }
 
 // ridge returns the samples narrower than maxPx, one for each place.

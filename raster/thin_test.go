@@ -62,7 +62,7 @@ func TestThinAccuracy(t *testing.T) {
 		var sq float64
 		var n int
 		wrong := map[string]int{}
-		for range 8 {
+		for range 4 {
 			for _, c := range cases(rng) {
 				found := findCase(c, px, rng)
 				total++
@@ -78,7 +78,7 @@ func TestThinAccuracy(t *testing.T) {
 				if len(found) == c.count {
 					right++
 				} else {
-					wrong[fmt.Sprintf("%s (%d for %d)", c.kind, len(found), c.count)]++
+					wrong[fmt.Sprintf("%s of %.2f px (%d for %d)", c.kind, c.width*px, len(found), c.count)]++
 				}
 				if c.width > 0 && len(found) == 1 {
 					d := found[0].WidthPx - c.width*px

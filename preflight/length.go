@@ -1,0 +1,39 @@
+package preflight
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// Length is a distance on the printed sheet, in millimetres.
+type Length float64
+
+// Units of Length. An inch is 25.4 mm exactly (international inch, 1959); a point is 1/72 inch (ISO 32000-1, 8.3.2.3).
+const (
+	Millimetre Length = 1
+	Inch       Length = 25.4
+	Point      Length = Inch / 72
+)
+
+// MM returns the length in millimetres.
+func (l Length) MM() float64 { return float64(l) }
+
+// ParseLength reads "0.35mm", "1.2cm", "0.014in", "1pt" or a bare number of millimetres. Negative lengths are refused.
+func ParseLength(s string) (Length, error) {
+	text, unit := strings.TrimSpace(s), Millimetre
+	for _, u := range []struct {
+		suffix string
+		unit   Length
+	}{{"mm", Millimetre}, {"cm", 10 * Millimetre}, {"in", Inch}, {"pt", Point}} {
+		if rest, ok := strings.CutSuffix(text, u.suffix); ok {
+			text, unit = strings.TrimSpace(rest), u.unit
+			break
+		}
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || v != v || v < 0 || v > 1e6 {
+		return 0, fmt.Errorf("%q is not a length: write it as 0.35mm, 0.014in or 1pt", s)
+	}
+	return Length(v) * unit, nil
+}

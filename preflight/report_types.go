@@ -1,0 +1,195 @@
+package preflight
+
+// SchemaVersion is the version of the JSON report. Fields may be added under the same version; none is renamed or dropped.
+const SchemaVersion = 1
+
+// Report is everything said about one artwork, in the shape of the JSON report. Boxes are x, y, w, h from the top left.
+type Report struct {
+	SchemaVersion int           `json:"schema_version"`
+	Tool          Tool          `json:"tool"`
+	Artwork       ArtworkInfo   `json:"artwork"`
+	Job           JobInfo       `json:"job"`
+	Verdict       Verdict       `json:"verdict"`
+	Counts        Counts        `json:"counts"`
+	Planes        []PlaneInfo   `json:"planes"`
+	WhiteRegions  []WhiteRegion `json:"white_regions"`
+	// WhiteRegionsTotal counts all regions; WhiteRegions lists the largest of them.
+	WhiteRegionsTotal int        `json:"white_regions_total"`
+	Background        Background `json:"background"`
+	Placement         Placement  `json:"placement"`
+	Mirror            Mirror     `json:"mirror"`
+	Skipped           []Skipped  `json:"skipped"`
+	Findings          []Finding  `json:"findings"`
+	Instructions      Ticket     `json:"instructions"`
+}
+
+// Tool names the program that judged.
+type Tool struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// ArtworkInfo says what was judged and at which size. Notes are plain sentences about what was assumed while reading.
+type ArtworkInfo struct {
+	File         string   `json:"file"`
+	SHA256       string   `json:"sha256"`
+	Format       string   `json:"format"`
+	Page         int      `json:"page"`
+	PageCount    int      `json:"page_count"`
+	WidthPx      int      `json:"width_px"`
+	HeightPx     int      `json:"height_px"`
+	PPIX         float64  `json:"ppi_x"`
+	PPIY         float64  `json:"ppi_y"`
+	PPIFrom      string   `json:"ppi_from"`
+	WidthMM      float64  `json:"width_mm"`
+	HeightMM     float64  `json:"height_mm"`
+	PrintedBoxMM BoxMM    `json:"printed_box_mm"`
+	Notes        []string `json:"notes,omitempty"`
+}
+
+// BoxMM is a rectangle in millimetres from the artwork's top left corner.
+type BoxMM struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+	W float64 `json:"w"`
+	H float64 `json:"h"`
+}
+
+// BoxPx is a rectangle in pixels from the artwork's top left corner.
+type BoxPx struct {
+	X int `json:"x"`
+	Y int `json:"y"`
+	W int `json:"w"`
+	H int `json:"h"`
+}
+
+// JobInfo is the job as it was judged, with every limit and where it came from.
+type JobInfo struct {
+	Process      string           `json:"process"`
+	WhiteDrawnAs string           `json:"white_drawn_as"`
+	Sheet        SheetInfo        `json:"sheet"`
+	Garment      string           `json:"garment"`
+	Fabric       string           `json:"fabric"`
+	Limits       map[string]Limit `json:"limits"`
+}
+
+// SheetInfo is the transfer sheet: its full size and the margin the printer cannot reach.
+type SheetInfo struct {
+	Name     string  `json:"name"`
+	WidthMM  float64 `json:"width_mm"`
+	HeightMM float64 `json:"height_mm"`
+	MarginMM float64 `json:"margin_mm"`
+}
+
+// Limit is one number of the process with its unit ("mm", "share", "ppi") and where it came from.
+type Limit struct {
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+	From  string  `json:"from"` // "built in", the shop's file, or the flag
+}
+
+// Verdict sums the findings up in a word.
+type Verdict string
+
+// The verdicts: nothing wrong, look before printing, do not print.
+const (
+	Ready  Verdict = "ready"
+	Review Verdict = "review"
+	Hold   Verdict = "hold"
+)
+
+// Counts is the number of findings at each level.
+type Counts struct {
+	Error   int `json:"error"`
+	Warning int `json:"warning"`
+	Note    int `json:"note"`
+}
+
+// PlaneInfo is what one toner or ink lays down. EquivalentPages counts A4 pages printed at 5 % (the customary reading of
+// a page behind declared yields; see ISO/IEC 19752 and 19798).
+type PlaneInfo struct {
+	Plane           Plane   `json:"plane"`
+	AreaMM2         float64 `json:"area_mm2"`
+	ShareOfArtwork  float64 `json:"share_of_artwork"`
+	MeanStrength    float64 `json:"mean_strength"`
+	EquivalentPages float64 `json:"equivalent_pages"`
+}
+
+// WhiteRegion is one connected piece of the white plane.
+type WhiteRegion struct {
+	ID           int     `json:"id"`
+	BoxPx        BoxPx   `json:"box_px"`
+	BoxMM        BoxMM   `json:"box_mm"`
+	AreaMM2      float64 `json:"area_mm2"`
+	MeanStrength float64 `json:"mean_strength"`
+}
+
+// Background says whether the picture has a flat background and what was done with it.
+type Background struct {
+	Found     bool    `json:"found"`
+	Colour    string  `json:"colour,omitempty"` // "#rrggbb"
+	AreaShare float64 `json:"area_share"`
+	LeftOut   bool    `json:"left_out"` // the detail rules did not count it as printed
+}
+
+// Placement says how the printed box sits on the sheet's printable area.
+type Placement struct {
+	Fits           bool     `json:"fits"`
+	TurnDeg        int      `json:"turn_deg"`
+	CopiesPerSheet int      `json:"copies_per_sheet"`
+	SpareMM        SizeMM   `json:"spare_mm"`
+	PrintableMM    SizeMM   `json:"printable_mm"`
+	LargestScale   float64  `json:"largest_scale"`
+	Notes          []string `json:"notes,omitempty"`
+}
+
+// SizeMM is a width and a height in millimetres.
+type SizeMM struct {
+	W float64 `json:"w"`
+	H float64 `json:"h"`
+}
+
+// Mirror says which way round the artwork reads and whether the print must be mirrored.
+type Mirror struct {
+	Reads         string  `json:"reads"` // "normally", "mirrored", "unknown"
+	Confidence    float64 `json:"confidence"`
+	Evidence      string  `json:"evidence"`
+	PrintMirrored bool    `json:"print_mirrored"`
+}
+
+// Skipped names a rule that could not look, and why.
+type Skipped struct {
+	Rule   string `json:"rule"`
+	Reason string `json:"reason"`
+}
+
+// Finding is one place where one rule found its fault.
+type Finding struct {
+	ID          int     `json:"id"`
+	Rule        string  `json:"rule"`
+	Level       Level   `json:"level"`
+	Message     string  `json:"message"`
+	Remedy      string  `json:"remedy"`
+	Plane       Plane   `json:"plane,omitempty"`
+	BoxPx       BoxPx   `json:"box_px"`
+	BoxMM       BoxMM   `json:"box_mm"`
+	Measure     Measure `json:"measure"`
+	LengthMM    float64 `json:"length_mm,omitempty"`
+	AreaMM2     float64 `json:"area_mm2,omitempty"`
+	Fingerprint string  `json:"fingerprint"`
+}
+
+// Measure is what was measured, against which limit, in which unit.
+type Measure struct {
+	Quantity string  `json:"quantity"`
+	Value    float64 `json:"value"`
+	Limit    float64 `json:"limit"`
+	Unit     string  `json:"unit"`
+}
+
+// Ticket is how to print and press this artwork, in plain sentences, from the process's data.
+type Ticket struct {
+	Print    []string    `json:"print"`
+	Press    []PressStep `json:"press"`
+	Cautions []string    `json:"cautions"`
+}

@@ -1,0 +1,157 @@
+// Package codec turns the bytes of an image file into a raster.Document of one page. Start with Open; Sniff names the
+// format of a file by its content. The header is always read, and its size judged, before the pixels.
+package codec
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"slices"
+
+	"peelcheck/raster"
+)
+
+// Options bound what is decoded.
+type Options struct {
+	MaxPixels int64 // width times height; 0 means raster.DefaultMaxPixels
+}
+
+// header is what a file tells before its pixels are decoded.
+type header struct {
+	width, height int
+	density       density
+	orientation   int // EXIF 2.3 tag 274, 1 to 8; 0 counts as 1
+	lossy         bool
+	notes         []string
+	// mostPixels is the most pixels the file's bytes can stand for in its format, so that a header which promises more
+	// is refused before anything is allocated; negative where there is no such bound.
+	mostPixels int64
+}
+
+// noBound marks a format that can describe any number of pixels in a few bytes.
+const noBound = -1
+
+type format struct {
+	name   string
+	read   func(data []byte) (header, error)
+	decode func(data []byte) (image.Image, error)
+}
+
+var formats = []format{
+	{"png", readPNG, decodePNG},
+	{"jpeg", readJPEG, decodeJPEG},
+	{"tiff", readTIFF, decodeTIFF},
+	{"webp", readWebP, decodeWebP},
+	{"bmp", readBMP, decodeBMP},
+	{"gif", readGIF, decodeGIF},
+}
+
+// Open reads the header of an image file and returns it as a document of one page, whose Page decodes the pixels anew
+// each time. It keeps data. A file that cannot be used is a *raster.Fault, here or from Page.
+func Open(data []byte, opt Options) (raster.Document, error) {
+	if opt.MaxPixels < 0 {
+		return nil, fmt.Errorf("codec: limit of %d pixels is negative", opt.MaxPixels)
+	}
+	if opt.MaxPixels == 0 {
+		opt.MaxPixels = raster.DefaultMaxPixels
+	}
+	if fault := Refusal(data); fault != nil {
+		return nil, fault
+	}
+	i := slices.IndexFunc(formats, func(f format) bool { return f.name == Sniff(data) })
+	return open(formats[i], data, opt.MaxPixels)
+}
+
+func open(f format, data []byte, maxPixels int64) (raster.Document, error) {
+	var h header
+	err := guard(func() (err error) {
+		h, err = f.read(data)
+		return err
+	})
+	if err != nil {
+		return nil, faultOf(f.name, err)
+	}
+	if err := checkSize(h, maxPixels); err != nil {
+		return nil, err
+	}
+	return &document{format: f, header: h, data: data}, nil
+}
+
+func checkSize(h header, maxPixels int64) error {
+	if h.width <= 0 || h.height <= 0 {
+		return &raster.Fault{
+			Reason: fmt.Sprintf("the picture is %d pixels wide and %d high", h.width, h.height),
+			Remedy: "export it again",
+		}
+	}
+	pixels := int64(h.width) * int64(h.height)
+	if pixels > maxPixels {
+		return &raster.Fault{
+			Reason: fmt.Sprintf("the picture has %d x %d = %d pixels, and at most %d are read", h.width, h.height, pixels, maxPixels),
+			Remedy: "export it at a lower resolution or raise --max-pixels",
+		}
+	}
+	if h.mostPixels >= 0 && pixels > h.mostPixels {
+		return truncated(fmt.Errorf("too few bytes for %d x %d pixels", h.width, h.height))
+	}
+	return nil
+}
+
+type document struct {
+	format format
+	header header
+	data   []byte
+}
+
+func (d *document) Format() string { return d.format.name }
+
+func (d *document) Pages() int { return 1 }
+
+func (d *document) Close() error {
+	d.data = nil
+	return nil
+}
+
+func (d *document) Page(number int, _ float64) (*raster.Picture, error) {
+	if number != 1 {
+		return nil, fmt.Errorf("codec: there is no page %d in a file of one page", number)
+	}
+	if d.data == nil {
+		return nil, errors.New("codec: the document is closed")
+	}
+	var pic *raster.Picture
+	err := guard(func() (err error) {
+		pic, err = d.picture()
+		return err
+	})
+	if err != nil {
+		return nil, faultOf(d.format.name, err)
+	}
+	return pic, nil
+}
+
+func (d *document) picture() (*raster.Picture, error) {
+	h := d.header
+	m, err := d.format.decode(d.data)
+	if err != nil {
+		return nil, err
+	}
+	if size := m.Bounds().Size(); size != image.Pt(h.width, h.height) {
+		return nil, fmt.Errorf("header says %d x %d pixels, picture has %d x %d", h.width, h.height, size.X, size.Y)
+	}
+	pix, hasAlpha := toNRGBA(m)
+	ppi := h.density
+	if h.orientation >= 5 {
+		ppi.x, ppi.y = ppi.y, ppi.x
+	}
+	notes := append([]string(nil), h.notes...)
+	if h.orientation > 1 {
+		pix = orient(pix, h.orientation)
+		notes = append(notes, "The file says that the picture is to be turned or mirrored, and it was judged that way round.")
+	}
+	return &raster.Picture{
+		Pix: pix, HasAlpha: hasAlpha,
+		PPIX: ppi.x, PPIY: ppi.y, PPIFrom: ppi.from,
+		Lossy: h.lossy, Notes: notes,
+	}, nil
+}

@@ -1,0 +1,71 @@
+package codec
+
+import (
+	"bytes"
+	"image"
+	"image/png"
+)
+
+// deflateMost is how many bytes one byte of deflate data can stand for: 258 bytes in two bits (RFC 1951, section 3.2.5).
+const deflateMost = 1032
+
+func decodePNG(data []byte) (image.Image, error) { return png.Decode(bytes.NewReader(data)) }
+
+func readPNG(data []byte) (header, error) {
+	config, err := png.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return header{}, err
+	}
+	h := header{width: config.Width, height: config.Height}
+	var pixelBytes int64
+	var exif density
+	for typ, body := range pngChunks(data) {
+		switch typ {
+		case "IDAT":
+			pixelBytes += int64(len(body))
+		case "pHYs":
+			h.density = physDensity(body)
+		case "eXIf":
+			if d, ok := parseEXIF(body); ok {
+				exif = d.density("EXIF")
+			}
+		case "acTL":
+			h.notes = []string{"The picture is animated; only its first frame was looked at."}
+		}
+	}
+	if !h.density.known() {
+		h.density = exif
+	}
+	h.mostPixels = pixelBytes * deflateMost * 8 / int64(pngBitsPerPixel(data))
+	return h, nil
+}
+
+// pngBitsPerPixel reads the header chunk, which DecodeConfig has found sound (PNG, third edition, 11.2.1).
+func pngBitsPerPixel(data []byte) int {
+	depth, colourType := int(data[24]), data[25]
+	samples := map[byte]int{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[colourType]
+	return depth * samples
+}
+
+// pngChunks yields type and content of each chunk, of a chunk that is cut off what there is of it.
+func pngChunks(data []byte) func(yield func(string, []byte) bool) {
+	const signature, around = 8, 12
+	return func(yield func(string, []byte) bool) {
+		for rest := data[signature:]; len(rest) >= around; {
+			n := int64(be.Uint32(rest))
+			typ, body := string(rest[4:8]), rest[8:]
+			if !yield(typ, body[:min(n, int64(len(body)))]) || n+around > int64(len(rest)) {
+				return
+			}
+			rest = rest[n+around:]
+		}
+	}
+}
+
+// physDensity reads a pHYs chunk (PNG, third edition, 11.3.4.3): unit 1 is the metre, unit 0 gives the pixels' shape only.
+func physDensity(body []byte) density {
+	if len(body) != 9 || body[8] != 1 {
+		return density{}
+	}
+	return newDensity(float64(be.Uint32(body)), float64(be.Uint32(body[4:])), metrePerInch, "pHYs")
+}

@@ -1,0 +1,112 @@
+package codec
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+
+	"golang.org/x/image/tiff"
+)
+
+// Values of Compression in TIFF 6.0 and its supplements.
+const (
+	compressNone       = 1
+	compressG3         = 3
+	compressG4         = 4
+	compressLZW        = 5
+	compressDeflate    = 8
+	compressPackBits   = 32773
+	compressDeflateOld = 32946
+)
+
+// lzwMost is how many bytes one byte of LZW data can stand for: a code of 12 bits and at most 4096 table entries, each
+// one byte longer than another (TIFF 6.0, section 13; GIF89a, appendix F).
+const lzwMost = 4096 * 8 / 12
+
+const photometricCMYK = 5
+
+func decodeTIFF(data []byte) (image.Image, error) { return tiff.Decode(bytes.NewReader(data)) }
+
+func readTIFF(data []byte) (header, error) {
+	d, ok := parseTIFF(data)
+	if !ok {
+		return header{}, truncated(nil)
+	}
+	if err := tiffKind(d); err != nil {
+		return header{}, err
+	}
+	config, err := tiff.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return header{}, err
+	}
+	h := header{
+		width: config.Width, height: config.Height,
+		density:     d.density("TIFF tags"),
+		orientation: d.orientation(),
+		mostPixels:  tiffMost(d, int64(len(data))),
+	}
+	if morePages(d) {
+		h.notes = []string{"The file holds more than one page; only the first was looked at."}
+	}
+	return h, nil
+}
+
+// tiffKind refuses what the decoder would misread or refuse in words that help nobody.
+func tiffKind(d directory) error {
+	samples := d.uint(tagSamplesPerPixel, 1)
+	compression := d.uint(tagCompression, compressNone)
+	switch {
+	case d.uint(tagPhotometric, 0) == photometricCMYK:
+		return unsupported("tiff", "CMYK colours", nil)
+	case d.uint(tagPlanar, 1) == 2 && samples > 1:
+		return unsupported("tiff", "its colour channels stored one after the other", nil)
+	case d.uint(tagFillOrder, 1) == 2 && compression != compressG3 && compression != compressG4:
+		return unsupported("tiff", "its bits stored in reverse order", nil)
+	case samples > 4:
+		return unsupported("tiff", fmt.Sprintf("%d colour channels", samples), nil)
+	}
+	return nil
+}
+
+// tiffMost is the most pixels that the bytes can stand for.
+func tiffMost(d directory, size int64) int64 {
+	bits := int64(d.uint(tagBitsPerSample, 1)) * int64(d.uint(tagSamplesPerPixel, 1))
+	if bits == 0 {
+		return noBound
+	}
+	switch d.uint(tagCompression, compressNone) {
+	case 0, compressNone:
+		return size * 8 / bits
+	case compressLZW:
+		return size * lzwMost * 8 / bits
+	case compressDeflate, compressDeflateOld:
+		return size * deflateMost * 8 / bits
+	case compressPackBits: // two bytes stand for at most 128 (TIFF 6.0, section 9)
+		return size * 64 * 8 / bits
+	case compressG3, compressG4: // a row of any width takes at least one bit (ITU-T T.6, 2.2)
+		if size*8 < int64(d.uint(tagHeight, 0)) {
+			return 0
+		}
+	}
+	return noBound
+}
+
+// morePages reports whether a further directory holds a page rather than a small copy of the picture.
+func morePages(d directory) bool {
+	const most = 64 // directories looked at, since they may lead in a circle
+	for range most {
+		if d.next == 0 {
+			return false
+		}
+		next, ok := parseDirectory(d.data, d.order, d.next)
+		if !ok {
+			return false
+		}
+		const reducedCopy = 1
+		if _, hasSize := next.entry[tagHeight]; hasSize && next.uint(tagNewSubfileType, 0)&reducedCopy == 0 {
+			return true
+		}
+		d = next
+	}
+	return false
+}

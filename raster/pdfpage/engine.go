@@ -1,0 +1,287 @@
+package pdfpage
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"runtime"
+	"sync"
+	"time"
+
+	"github.com/klippa-app/go-pdfium"
+	"github.com/klippa-app/go-pdfium/enums"
+	pdfiumerrors "github.com/klippa-app/go-pdfium/errors"
+	"github.com/klippa-app/go-pdfium/references"
+	"github.com/klippa-app/go-pdfium/requests"
+	"github.com/klippa-app/go-pdfium/responses"
+	"github.com/klippa-app/go-pdfium/webassembly"
+	"github.com/tetratelabs/wazero"
+	"github.com/tetratelabs/wazero/api"
+	"github.com/tetratelabs/wazero/experimental"
+
+	"peelcheck/raster"
+)
+
+const (
+	// slowStart is longer than a start from cached code takes (0.2 s measured) and shorter than compiling (3 s and more).
+	slowStart = 500 * time.Millisecond
+	// maxRenderers bounds the sandboxes alive at once, each holding a page of pixels and a copy of its file.
+	maxRenderers = 4
+	// memoryPages bounds a sandbox to 2 GiB, in pages of 64 KiB.
+	memoryPages = 2 << 30 / (64 << 10)
+	// maxTileSide keeps every pixel within the 32000 to which PDFium's scan converter clips coordinates.
+	maxTileSide = 16384
+	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds the sandbox's bitmap to 256 MiB.
+	maxTilePixels = 64 << 20
+	// sizesAtOnce is how many page sizes are read whenever one is needed.
+	sizesAtOnce = 256
+	// renderFlags draw for print: FPDF_PRINTING shows the layers meant for print rather than the screen, FPDF_ANNOT draws
+	// annotations. LCD text is left out: its coloured edges are not in the artwork.
+	renderFlags = enums.FPDF_RENDER_FLAG_ANNOT | enums.FPDF_RENDER_FLAG_PRINTING
+)
+
+// The renderer is compiled once in a process and shared by all documents.
+var (
+	startOnce sync.Once
+	startErr  error
+	pool      pdfium.Pool
+	slots     = make(chan struct{}, min(maxRenderers, max(2, runtime.NumCPU())))
+)
+
+func start(opt Options) error {
+	startOnce.Do(func() {
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			pool, startErr = newPool(opt.CacheDir)
+		}()
+		timer := time.NewTimer(slowStart)
+		defer timer.Stop()
+		select {
+		case <-timer.C:
+			if opt.OnSlowStart != nil {
+				opt.OnSlowStart()
+			}
+		case <-done:
+		}
+		<-done
+	})
+	return startErr
+}
+
+// newPool compiles PDFium or takes it from cacheDir; an unusable or damaged cache is done without.
+func newPool(cacheDir string) (pdfium.Pool, error) {
+	if cache := openCache(cacheDir); cache != nil {
+		if p, err := initPool(runtimeConfig().WithCompilationCache(cache)); err == nil {
+			return p, nil
+		}
+	}
+	return initPool(runtimeConfig())
+}
+
+func runtimeConfig() wazero.RuntimeConfig {
+	return wazero.NewRuntimeConfig().
+		WithCoreFeatures(api.CoreFeaturesV2 | experimental.CoreFeaturesExceptionHandling).
+		WithMemoryLimitPages(memoryPages).
+		WithCloseOnContextDone(true)
+}
+
+func initPool(config wazero.RuntimeConfig) (pdfium.Pool, error) {
+	return webassembly.Init(webassembly.Config{
+		Context:       experimental.WithCompilationWorkers(context.Background(), runtime.NumCPU()),
+		MaxTotal:      -1, // slots bounds them
+		FSConfig:      wazero.NewFSConfig(),
+		RuntimeConfig: config,
+		Stdout:        io.Discard,
+		Stderr:        io.Discard,
+	})
+}
+
+// openCache returns nil for a folder that cannot be used. What lies in it is run as machine code, so a folder that
+// others may write to is not used either.
+func openCache(dir string) wazero.CompilationCache {
+	if dir == "" || os.MkdirAll(dir, 0o700) != nil {
+		return nil
+	}
+	info, err := os.Stat(dir)
+	if err != nil || runtime.GOOS != "windows" && info.Mode().Perm()&0o022 != 0 {
+		return nil
+	}
+	probe, err := os.CreateTemp(dir, "probe")
+	if err != nil {
+		return nil
+	}
+	probe.Close()
+	os.Remove(probe.Name())
+	cache, err := wazero.NewCompilationCacheWithDir(dir)
+	if err != nil {
+		return nil
+	}
+	return cache
+}
+
+// session is one sandbox with the document loaded. Sandboxes never shrink and may be left in any state by a hostile
+// file, so each is used for one job and thrown away.
+type session struct {
+	pdfium.Pdfium
+	doc   references.FPDF_DOCUMENT
+	pages int
+}
+
+// session loads the document into a fresh sandbox and runs job, stopping both after limit. doing names the job for the
+// message.
+func (d *Document) session(doing string, limit time.Duration, job func(*session) error) error {
+	slots <- struct{}{}
+	defer func() { <-slots }()
+	instance, err := pool.GetInstanceWithContext(context.Background())
+	if err != nil {
+		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
+	}
+	done := make(chan error, 1)
+	go func() { done <- runJob(instance, d.data, job) }()
+	timer := time.NewTimer(limit)
+	defer timer.Stop()
+	select {
+	case err = <-done:
+		instance.Close() // fails only if the sandbox is gone already
+	case <-timer.C:
+		instance.Kill() // as above
+		<-done
+		return &raster.Fault{
+			Reason: fmt.Sprintf("%s took longer than %v", doing, limit),
+			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",
+		}
+	}
+	var fault *raster.Fault
+	if err != nil && !errors.As(err, &fault) {
+		return &raster.Fault{Reason: doing + " failed", Remedy: "export the design to PDF again", Err: err}
+	}
+	return err
+}
+
+func runJob(instance pdfium.Pdfium, data []byte, job func(*session) error) error {
+	s := &session{Pdfium: instance}
+	doc, err := s.OpenDocument(&requests.OpenDocument{File: &data})
+	switch {
+	case errors.Is(err, pdfiumerrors.ErrPassword):
+		return &raster.Fault{Reason: "the PDF is protected with a password", Remedy: "ask for a copy without one"}
+	case errors.Is(err, pdfiumerrors.ErrSecurity):
+		return &raster.Fault{Reason: "the PDF is encrypted in a way that cannot be opened", Remedy: "ask for a copy without protection"}
+	case err != nil:
+		return &raster.Fault{Reason: "the PDF is broken or cut short", Remedy: "copy or export it again", Err: err}
+	}
+	s.doc = doc.Document
+	count, err := s.FPDF_GetPageCount(&requests.FPDF_GetPageCount{Document: s.doc})
+	if err != nil {
+		return err
+	}
+	s.pages = count.PageCount
+	return job(s)
+}
+
+// readSizes reads the sizes of pages first and following into sizes; a page that cannot be measured gets zeros.
+func (s *session) readSizes(sizes map[int]pointSize, first int) error {
+	for n := first; n <= s.pages && n < first+sizesAtOnce; n++ {
+		size, err := s.FPDF_GetPageSizeByIndex(&requests.FPDF_GetPageSizeByIndex{Document: s.doc, Index: n - 1})
+		if err != nil {
+			sizes[n] = pointSize{}
+			continue
+		}
+		sizes[n] = pointSize{size.Width, size.Height}
+	}
+	return nil
+}
+
+// render draws page n over the whole of pix and reports whether any pixel is not opaque.
+func (s *session) render(pix *image.NRGBA, n int) (hasAlpha bool, err error) {
+	page, err := s.loadPage(n)
+	if err != nil {
+		return false, err
+	}
+	for _, tile := range tiles(pix.Rect) {
+		seeThrough, err := s.renderTile(pix, tile, page)
+		if err != nil {
+			return false, err
+		}
+		hasAlpha = hasAlpha || seeThrough
+	}
+	return hasAlpha, nil
+}
+
+// loadPage parses page n and leaves on it the annotations that print; PDFium draws form fields only once they have been
+// made part of the page.
+func (s *session) loadPage(n int) (requests.Page, error) {
+	loaded, err := s.FPDF_LoadPage(&requests.FPDF_LoadPage{Document: s.doc, Index: n - 1})
+	if err != nil {
+		return requests.Page{}, &raster.Fault{Reason: fmt.Sprintf("page %d is broken", n), Remedy: "export the design to PDF again", Err: err}
+	}
+	page := requests.Page{ByReference: &loaded.Page}
+	fields, err := s.keepPrintingAnnotations(page)
+	if err != nil || !fields {
+		return page, err
+	}
+	flat, err := s.FPDFPage_Flatten(&requests.FPDFPage_Flatten{Page: page, Usage: requests.FPDFPage_FlattenUsagePrint})
+	if err != nil {
+		return page, err
+	}
+	if flat.Result == responses.FPDFPage_FlattenResultFail {
+		return page, errors.New("the form fields cannot be drawn")
+	}
+	if _, err := s.FPDF_ClosePage(&requests.FPDF_ClosePage{Page: loaded.Page}); err != nil {
+		return page, err
+	}
+	loaded, err = s.FPDF_LoadPage(&requests.FPDF_LoadPage{Document: s.doc, Index: n - 1})
+	if err != nil {
+		return page, err
+	}
+	return requests.Page{ByReference: &loaded.Page}, nil
+}
+
+// tiles cuts a page into parts that are drawn one by one.
+func tiles(r image.Rectangle) []image.Rectangle { return cut(r, maxTileSide, maxTilePixels) }
+
+// cut makes rectangles of at most maxSide by maxSide and maxPixels pixels, top to bottom, then left to right.
+func cut(r image.Rectangle, maxSide, maxPixels int) []image.Rectangle {
+	var out []image.Rectangle
+	w := min(r.Dx(), maxSide)
+	h := min(maxSide, max(1, maxPixels/w))
+	for y := r.Min.Y; y < r.Max.Y; y += h {
+		for x := r.Min.X; x < r.Max.X; x += w {
+			out = append(out, image.Rect(x, y, x+w, y+h).Intersect(r))
+		}
+	}
+	return out
+}
+
+func (s *session) renderTile(pix *image.NRGBA, tile image.Rectangle, page requests.Page) (hasAlpha bool, err error) {
+	created, err := s.FPDFBitmap_Create(&requests.FPDFBitmap_Create{Width: tile.Dx(), Height: tile.Dy(), Alpha: 1})
+	if err != nil {
+		return false, err
+	}
+	bitmap := created.Bitmap
+	defer s.FPDFBitmap_Destroy(&requests.FPDFBitmap_Destroy{Bitmap: bitmap})
+	_, err = s.FPDFBitmap_FillRect(&requests.FPDFBitmap_FillRect{Bitmap: bitmap, Width: tile.Dx(), Height: tile.Dy()})
+	if err != nil {
+		return false, err
+	}
+	_, err = s.FPDF_RenderPageBitmap(&requests.FPDF_RenderPageBitmap{
+		Bitmap: bitmap, Page: page,
+		StartX: -tile.Min.X, StartY: -tile.Min.Y, SizeX: pix.Rect.Dx(), SizeY: pix.Rect.Dy(),
+		Flags: renderFlags,
+	})
+	if err != nil {
+		return false, err
+	}
+	stride, err := s.FPDFBitmap_GetStride(&requests.FPDFBitmap_GetStride{Bitmap: bitmap})
+	if err != nil {
+		return false, err
+	}
+	buffer, err := s.FPDFBitmap_GetBuffer(&requests.FPDFBitmap_GetBuffer{Bitmap: bitmap})
+	if err != nil {
+		return false, err
+	}
+	return copyBGRA(pix, tile, buffer.Buffer, stride.Stride), nil
+}
