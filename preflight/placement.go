@@ -36,7 +36,7 @@ func Place(box SizeMM, sheet Sheet, clearanceMM float64) Placement {
 	}
 	pl.SpareMM = SizeMM{W: area.W - as.W, H: area.H - as.H}
 	if pl.Fits {
-		pl.CopiesPerSheet = max(1, copies(box, sheet, max(0, clearanceMM)))
+		pl.CopiesPerSheet = max(1, copiesPerSheet(box, sheet, max(0, clearanceMM)))
 	}
 	pl.Notes = placementNotes(pl, sheet)
 	return pl
@@ -50,8 +50,8 @@ func largestScale(box, area SizeMM) float64 {
 	return min(area.W/box.W, area.H/box.H)
 }
 
-// copies returns the most pieces that fit: all upright, all turned, or one block of each side by side.
-func copies(box SizeMM, sheet Sheet, clearanceMM float64) int {
+// copiesPerSheet returns the most pieces that fit: all upright, all turned, or one block of each side by side.
+func copiesPerSheet(box SizeMM, sheet Sheet, clearanceMM float64) int {
 	// Where the margin is wider than the clearance, the pieces' edges stay that much inside the sheet.
 	inset := max(0, sheet.Margin.MM()-clearanceMM)
 	area := SizeMM{W: sheet.Width.MM() - 2*inset, H: sheet.Height.MM() - 2*inset}
@@ -64,15 +64,15 @@ func copies(box SizeMM, sheet Sheet, clearanceMM float64) int {
 // mixedColumns tries every number of upright columns and fills the strip that remains with turned pieces.
 func mixedColumns(area, piece SizeMM) int {
 	best := 0
-	columns := count(area.W, piece.W)
+	columns := inRow(area.W, piece.W)
 	for upright := range min(columns, maxMixed) + 1 {
 		rest := area.W - float64(upright)*piece.W
-		best = max(best, upright*count(area.H, piece.H)+count(rest, piece.H)*count(area.H, piece.W))
+		best = max(best, upright*inRow(area.H, piece.H)+inRow(rest, piece.H)*inRow(area.H, piece.W))
 	}
-	return max(best, columns*count(area.H, piece.H))
+	return max(best, columns*inRow(area.H, piece.H))
 }
 
-func count(roomMM, sideMM float64) int {
+func inRow(roomMM, sideMM float64) int {
 	return max(0, int((roomMM+fitToleranceMM)/sideMM))
 }
 

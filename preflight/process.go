@@ -29,23 +29,23 @@ const (
 type Process struct {
 	ID           string      `yaml:"id"`
 	Title        string      `yaml:"title"`
-	About        string      `yaml:"about"`
+	About        string      `yaml:"about,omitzero"`
 	WhiteSource  WhiteSource `yaml:"white_source"`
 	WhiteDrawnAs string      `yaml:"white_drawn_as"` // "black" or "white"
 	Planes       []Plane     `yaml:"planes"`
 	// BlackGeneration and UndercolourRemoval map k = min(c,m,y) to the black printed and the colour taken away, as
 	// points [k, share] joined by straight lines (the functions BG and UCR of ISO 32000-1, 10.3.4).
-	BlackGeneration    Curve            `yaml:"black_generation"`
-	UndercolourRemoval Curve            `yaml:"undercolour_removal"`
+	BlackGeneration    Curve            `yaml:"black_generation,omitzero"`
+	UndercolourRemoval Curve            `yaml:"undercolour_removal,omitzero"`
 	ChokeMM            float64          `yaml:"choke_mm"`
-	Screen             Screen           `yaml:"screen"`
+	Screen             Screen           `yaml:"screen,omitzero"`
 	Limits             map[string]Limit `yaml:"-"`
 	LimitValues        LimitValues      `yaml:"limits"`
 	Mirror             string           `yaml:"mirror"` // who mirrors: "driver" or "file"
 	MarginMM           float64          `yaml:"margin_mm"`
 	TrimClearanceMM    float64          `yaml:"trim_clearance_mm"`
 	Sheets             []string         `yaml:"sheets"` // sheet names that suit, the first is the default
-	PrintNotes         []string         `yaml:"print_notes"`
+	PrintNotes         []string         `yaml:"print_notes,omitzero"`
 	Fabrics            []Fabric         `yaml:"fabrics"`
 	Cautions           []string         `yaml:"cautions"`
 }
@@ -55,8 +55,8 @@ type Curve [][2]float64
 
 // Screen is the printer's halftone: its ruling in lines per inch (0 if unknown) and the smallest dot that holds.
 type Screen struct {
-	RulingLPI    float64 `yaml:"ruling_lpi"`
-	SmallestDotM float64 `yaml:"smallest_dot_mm"`
+	RulingLPI    float64 `yaml:"ruling_lpi,omitzero"`
+	SmallestDotM float64 `yaml:"smallest_dot_mm,omitzero"`
 }
 
 // LimitValues are a process's limits as its file writes them; each key's unit is in LimitUnits.
@@ -65,11 +65,11 @@ type LimitValues struct {
 	Gap       float64 `yaml:"gap"`
 	Dot       float64 `yaml:"dot"`
 	Hole      float64 `yaml:"hole"`
-	Tint      float64 `yaml:"tint"`
+	Tint      float64 `yaml:"tint,omitzero"`
 	Stray     float64 `yaml:"stray"`
 	PPI       float64 `yaml:"ppi"`
 	Text      float64 `yaml:"text"`
-	Clearance float64 `yaml:"clearance"`
+	Clearance float64 `yaml:"clearance,omitzero"`
 }
 
 // Fabric is one kind of cloth with the press steps that suit it.
@@ -81,8 +81,8 @@ type Fabric struct {
 // PressStep is one step at the press. Zero temperature or time means none is set for it.
 type PressStep struct {
 	Do           string  `yaml:"do" json:"do"`
-	TemperatureC float64 `yaml:"temperature_c" json:"temperature_c,omitempty"`
-	Seconds      float64 `yaml:"seconds" json:"seconds,omitempty"`
-	Pressure     string  `yaml:"pressure" json:"pressure,omitempty"`
-	Note         string  `yaml:"note" json:"note,omitempty"`
+	TemperatureC float64 `yaml:"temperature_c,omitzero" json:"temperature_c,omitempty"`
+	Seconds      float64 `yaml:"seconds,omitzero" json:"seconds,omitempty"`
+	Pressure     string  `yaml:"pressure,omitzero" json:"pressure,omitempty"`
+	Note         string  `yaml:"note,omitzero" json:"note,omitempty"`
 }

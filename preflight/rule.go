@@ -41,6 +41,7 @@ type LimitSpec struct {
 	Name     string // a key of Limits; empty for a rule that has no limit
 	Quantity string // what is measured: "width", "diameter", "strength"
 	Sense    Sense
+	Unit     string // of the measure, for a rule without a limit
 }
 
 // Need is something that must be known before a rule can look.

@@ -1,0 +1,129 @@
+package preflight
+
+import (
+	"fmt"
+	"image"
+
+	"peelcheck/raster"
+)
+
+// ThinHits turns features into hits: what is "line" or "gap", breaks the share of the limit under which it is an error.
+func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, limit, breaks float64) []Hit {
+	hits := make([]Hit, len(features))
+	for i, f := range features {
+		width := s.MM(f.WidthPx)
+		hits[i] = Hit{
+			Where: f.Box, Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),
+			Message: fmt.Sprintf("A %s %.2f mm wide over %.1f mm.", what, width, s.MM(f.LengthPx)),
+		}
+		if width < breaks*limit {
+			hits[i].Level = LevelError
+		}
+	}
+	return hits
+}
+
+// SpotHits turns spots into hits: what is "dot" or "hole".
+func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
+	hits := make([]Hit, len(spots))
+	for i, sp := range spots {
+		d := s.MM(sp.DiameterPx)
+		hits[i] = Hit{
+			Where: sp.Box, Value: d, AreaMM2: s.MM2(sp.AreaPx),
+			Message: fmt.Sprintf("A %s %.2f mm across.", what, d),
+		}
+	}
+	return hits
+}
+
+// AreaPx turns square millimetres into whole pixels.
+func (s *Scene) AreaPx(mm2 float64) int { return int(mm2 / s.MM2(1)) }
+
+// MeanOver returns the mean of a value of the planes over a patch, from at most a few thousand of its pixels.
+func (s *Scene) MeanOver(p Patch, of func(planes [5]float64) float64) float64 {
+	step := 1
+	for p.Box.Dx()/step*(p.Box.Dy()/step) > 40_000 {
+		step++
+	}
+	sum, n := 0.0, 0
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y += step {
+		for x := p.Box.Min.X; x < p.Box.Max.X; x += step {
+			if p.Mask(x, y) {
+				sum += of(s.Strength(x, y))
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
+
+// GroundStrength returns what the background gets of each plane, 0 to 1; zeros where there is none.
+func (s *Scene) GroundStrength() [5]float64 {
+	var out [5]float64
+	if s.ground.Found {
+		for i, v := range s.printed.pixel(s.groundIs.R, s.groundIs.G, s.groundIs.B, 255) {
+			out[i] = float64(v) / 255
+		}
+	}
+	return out
+}
+
+// GroundIsWhite reports whether the background, if there is one, is white.
+func (s *Scene) GroundIsWhite() bool {
+	return s.ground.Found && min(s.groundIs.R, s.groundIs.G, s.groundIs.B) >= lostWhite
+}
+
+// LostInside is the mask of what is drawn white and stays unprinted, without a white background as far as it reaches the
+// picture's border.
+func (s *Scene) LostInside() *raster.Bitmap {
+	if !s.GroundIsWhite() {
+		return s.survey.lost
+	}
+	out := raster.NewBitmap(s.W, s.H)
+	comps := raster.FindComponents(s.survey.lost, raster.Four)
+	inner := image.Rect(1, 1, s.W-1, s.H-1)
+	for _, r := range comps.Runs {
+		if comps.List[r.Component].Box.In(inner) {
+			out.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	return out
+}
+
+// ColouredRing returns the share of a patch's surroundings, a little way off, that prints colour rather than white alone.
+func (s *Scene) ColouredRing(p Patch) float64 {
+	reach := max(2, int(s.Px(0.2)))
+	coloured, all := 0, 0
+	look := func(x, y int) {
+		if !image.Pt(x, y).In(image.Rect(0, 0, s.W, s.H)) || p.Mask(x, y) {
+			return
+		}
+		planes := s.Strength(x, y)
+		all++
+		if max(planes[1], planes[2], planes[3]) > 0.2 {
+			coloured++
+		}
+	}
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y++ {
+		first, last := -1, -1
+		for x := p.Box.Min.X; x < p.Box.Max.X; x++ {
+			if p.Mask(x, y) {
+				if first < 0 {
+					first = x
+				}
+				last = x
+			}
+		}
+		if first >= 0 {
+			look(first-reach, y)
+			look(last+reach, y)
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return float64(coloured) / float64(all)
+}

@@ -1,0 +1,356 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"peelcheck/preflight"
+)
+
+// shownOfRule is how many places of one rule are listed before the rest are counted.
+const shownOfRule = 5
+
+// labelColumns is the width of the column of labels.
+const labelColumns = 16
+
+// TextOptions say how text is written.
+type TextOptions struct {
+	Colour bool              // use the terminal's colours
+	Rules  []*preflight.Rule // titles and limits of the rules the reports name
+}
+
+type textWriter struct {
+	page
+	rules   map[string]*preflight.Rule
+	count   map[preflight.Verdict]int
+	tickets []*ticketGroup
+}
+
+// NewText returns a Writer for people: one block an artwork, and how to print and press at the end, once for all
+// artwork that shares it. Lines are at most 100 columns wide.
+func NewText(w io.Writer, opt TextOptions) Writer {
+	t := &textWriter{page: page{w: w, colour: opt.Colour}, rules: map[string]*preflight.Rule{}, count: map[preflight.Verdict]int{}}
+	for _, r := range opt.Rules {
+		t.rules[r.ID] = r
+	}
+	return t
+}
+
+func (t *textWriter) Add(rep *preflight.Report) error {
+	t.heading(rep)
+	t.facts(rep)
+	t.findings(rep)
+	t.skipped(rep)
+	t.blank()
+	t.count[rep.Verdict]++
+	t.keepTicket(rep)
+	return t.err
+}
+
+func (t *textWriter) Close() error {
+	for _, g := range t.tickets {
+		t.instructions(g)
+		t.blank()
+	}
+	if n := t.total(); n > 1 {
+		t.para("Artwork judged: ", bold, 4, fmt.Sprintf("%d (%d ready, %d to review, %d on hold)",
+			n, t.count[preflight.Ready], t.count[preflight.Review], t.count[preflight.Hold]))
+	}
+	return t.err
+}
+
+func (t *textWriter) total() int {
+	n := 0
+	for _, c := range t.count {
+		n += c
+	}
+	return n
+}
+
+func (t *textWriter) heading(rep *preflight.Report) {
+	word, st, says := "READY", green, "nothing stands against printing it"
+	switch rep.Verdict {
+	case preflight.Review:
+		word, st, says = "REVIEW", yellow, "look at the warnings before printing"
+	case preflight.Hold:
+		word, st, says = "HOLD", red, "do not print it yet"
+	}
+	t.para(word, st, 4, Title(rep)+": "+says+counts(rep.Counts))
+}
+
+// Title names the artwork of a report, fit to print: its file and, in a document of several pages, its page.
+func Title(rep *preflight.Report) string {
+	name := Printable(rep.Artwork.File)
+	if rep.Artwork.PageCount > 1 {
+		return fmt.Sprintf("%s, page %d of %d", name, rep.Artwork.Page, rep.Artwork.PageCount)
+	}
+	return name
+}
+
+func counts(c preflight.Counts) string {
+	var parts []string
+	for _, p := range []struct {
+		n    int
+		word string
+	}{{c.Error, "error"}, {c.Warning, "warning"}, {c.Note, "note"}} {
+		if p.n > 0 {
+			parts = append(parts, plural(p.n, p.word))
+		}
+	}
+	if parts == nil {
+		return ""
+	}
+	return " (" + strings.Join(parts, ", ") + ")"
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}
+
+func (t *textWriter) fact(label, text string) {
+	t.para(fmt.Sprintf("  %-*s", labelColumns-2, label), plain, labelColumns, text)
+}
+
+func (t *textWriter) facts(rep *preflight.Report) {
+	t.fact("Size", size(rep))
+	t.fact("Process", job(rep))
+	for _, p := range rep.Planes {
+		if p.Plane == preflight.White {
+			t.fact("Prints white", white(rep, p))
+		}
+	}
+	if rep.Background.Found {
+		t.fact("Background", background(rep.Background))
+	}
+	t.fact("Sheet", placement(rep))
+	if rep.Mirror.Reads == "mirrored" {
+		t.fact("Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence))
+	}
+	for _, n := range rep.Artwork.Notes {
+		t.fact("Note", n)
+	}
+}
+
+func size(rep *preflight.Report) string {
+	a := rep.Artwork
+	px := fmt.Sprintf("%d x %d pixels", a.WidthPx, a.HeightPx)
+	if a.PPIFrom == "assumed" {
+		return fmt.Sprintf("not known: %s; taken as %.1f x %.1f mm, at %.0f pixels per inch. Say --width, --height or --ppi",
+			px, a.WidthMM, a.HeightMM, a.PPIX)
+	}
+	ppi := fmt.Sprintf("%.0f pixels per inch", a.PPIX)
+	if math.Abs(a.PPIX-a.PPIY) > 0.5 {
+		ppi = fmt.Sprintf("%.0f pixels per inch across and %.0f down", a.PPIX, a.PPIY)
+	}
+	text := fmt.Sprintf("%.1f x %.1f mm (%s at %s, %s)", a.WidthMM, a.HeightMM, px, ppi, knownFrom(a.PPIFrom))
+	if b := a.PrintedBoxMM; b.W > 0 && b.H > 0 && (a.WidthMM-b.W > 0.5 || a.HeightMM-b.H > 0.5) {
+		text += fmt.Sprintf("; what prints is %.1f x %.1f mm", b.W, b.H)
+	}
+	return text
+}
+
+// knownFrom puts where the resolution came from into words.
+func knownFrom(from string) string {
+	switch from {
+	case "pHYs", "JFIF", "EXIF", "TIFF tags":
+		return "as the file says in its " + from
+	case "page size":
+		return "from the page's own size"
+	}
+	return "as " + from + " says"
+}
+
+func job(rep *preflight.Report) string {
+	j := rep.Job
+	text := j.Process
+	if j.WhiteDrawnAs != "" {
+		text += fmt.Sprintf(", white is drawn %s", j.WhiteDrawnAs)
+	}
+	if j.Garment != "" {
+		text += fmt.Sprintf("; %s garment", j.Garment)
+	}
+	if j.Fabric != "" {
+		text += ", " + j.Fabric
+	}
+	return text
+}
+
+func white(rep *preflight.Report, p preflight.PlaneInfo) string {
+	if p.ShareOfArtwork == 0 {
+		return "nothing"
+	}
+	return fmt.Sprintf("%s mm2, %s of the artwork, in %s", area(p.AreaMM2), percent(p.ShareOfArtwork), plural(rep.WhiteRegionsTotal, "piece"))
+}
+
+func percent(share float64) string {
+	if share > 0 && share < 0.001 {
+		return "under 0.1 %"
+	}
+	return fmt.Sprintf("%.1f %%", 100*share)
+}
+
+func area(mm2 float64) string {
+	if mm2 < 10 {
+		return fmt.Sprintf("%.2f", mm2)
+	}
+	return fmt.Sprintf("%.0f", mm2)
+}
+
+func background(b preflight.Background) string {
+	what := "it counts as part of the artwork"
+	if b.LeftOut {
+		what = "the checks of fine detail leave it out"
+	}
+	return fmt.Sprintf("flat %s over %s of the artwork; %s", b.Colour, percent(b.AreaShare), what)
+}
+
+// placement leaves the details to the placement's own notes, which say the copies, the turn or the scale that fits.
+func placement(rep *preflight.Report) string {
+	s, p := rep.Job.Sheet, rep.Placement
+	text := fmt.Sprintf("%s (%.1f x %.1f mm): ", s.Name, s.WidthMM, s.HeightMM)
+	switch {
+	case p.Fits && p.TurnDeg == 0:
+		text += "fits."
+	case !p.Fits:
+		text += fmt.Sprintf("does not fit the %.1f x %.1f mm that the printer reaches.", p.PrintableMM.W, p.PrintableMM.H)
+	}
+	return strings.Join(append([]string{text}, p.Notes...), " ")
+}
+
+// group is all findings of one rule at one level.
+type group struct {
+	rule     string
+	level    preflight.Level
+	findings []preflight.Finding
+}
+
+// grouped gathers findings by level and rule, worst level first, and within a group the furthest from its limit first.
+func grouped(findings []preflight.Finding) []*group {
+	var list []*group
+	at := map[[2]string]*group{}
+	for _, f := range findings {
+		key := [2]string{string(f.Level), f.Rule}
+		g := at[key]
+		if g == nil {
+			g = &group{rule: f.Rule, level: f.Level}
+			at[key] = g
+			list = append(list, g)
+		}
+		g.findings = append(g.findings, f)
+	}
+	slices.SortStableFunc(list, func(a, b *group) int { return cmp.Compare(b.level.Rank(), a.level.Rank()) })
+	for _, g := range list {
+		slices.SortStableFunc(g.findings, func(a, b preflight.Finding) int {
+			return cmp.Compare(beyond(b.Measure), beyond(a.Measure))
+		})
+	}
+	return list
+}
+
+func beyond(m preflight.Measure) float64 { return math.Abs(m.Value - m.Limit) }
+
+func (t *textWriter) findings(rep *preflight.Report) {
+	for _, g := range grouped(rep.Findings) {
+		t.group(rep, g)
+	}
+}
+
+func (t *textWriter) group(rep *preflight.Report, g *group) {
+	t.para("  "+string(g.level), levelStyle(g.level), 4, t.groupTitle(rep, g))
+	shown := g.findings
+	if len(shown) > shownOfRule+1 {
+		shown = shown[:shownOfRule]
+	}
+	for _, f := range shown {
+		t.para(fmt.Sprintf("    #%-4d ", f.ID), plain, 10, place(rep, f)+f.Message)
+	}
+	if rest := len(g.findings) - len(shown); rest > 0 {
+		t.para("          ", plain, 10, fmt.Sprintf("and %d more", rest))
+	}
+	for _, remedy := range remedies(shown) {
+		t.para("    Mend: ", bold, 10, remedy)
+	}
+}
+
+func levelStyle(l preflight.Level) style {
+	switch l {
+	case preflight.LevelError:
+		return red
+	case preflight.LevelWarning:
+		return yellow
+	}
+	return cyan
+}
+
+func (t *textWriter) groupTitle(rep *preflight.Report, g *group) string {
+	text := g.rule
+	rule := t.rules[g.rule]
+	if rule != nil {
+		text += ": " + rule.Title
+	}
+	var more []string
+	if n := len(g.findings); n > 1 {
+		more = append(more, plural(n, "place"))
+	}
+	if rule != nil && rule.Limit.Name != "" {
+		l := rep.Job.Limits[rule.Limit.Name]
+		more = append(more, fmt.Sprintf("limit: %s %s, %s", rule.Limit.Sense, Quantity(l), l.From))
+	}
+	if more == nil {
+		return text
+	}
+	return text + " (" + strings.Join(more, "; ") + ")"
+}
+
+// Quantity writes a limit's value with its unit.
+func Quantity(l preflight.Limit) string {
+	switch l.Unit {
+	case "share":
+		return fmt.Sprintf("%.4g %%", 100*l.Value)
+	case "ppi":
+		return fmt.Sprintf("%.0f ppi", l.Value)
+	case "mm":
+		return fmt.Sprintf("%.2f mm", l.Value)
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.4g %s", l.Value, l.Unit))
+}
+
+func place(rep *preflight.Report, f preflight.Finding) string {
+	b := f.BoxPx
+	if b.W >= rep.Artwork.WidthPx && b.H >= rep.Artwork.HeightPx {
+		return ""
+	}
+	return fmt.Sprintf("%.2f mm from left, %.2f from top: ", f.BoxMM.X, f.BoxMM.Y)
+}
+
+func remedies(findings []preflight.Finding) []string {
+	var list []string
+	for _, f := range findings {
+		if f.Remedy != "" && !slices.Contains(list, f.Remedy) {
+			list = append(list, f.Remedy)
+		}
+	}
+	return list
+}
+
+// skipped gathers the rules that could not look by their reason.
+func (t *textWriter) skipped(rep *preflight.Report) {
+	var reasons []string
+	rules := map[string][]string{}
+	for _, s := range rep.Skipped {
+		if rules[s.Reason] == nil {
+			reasons = append(reasons, s.Reason)
+		}
+		rules[s.Reason] = append(rules[s.Reason], s.Rule)
+	}
+	for _, r := range reasons {
+		t.fact("Not checked", strings.Join(rules[r], ", ")+": "+r)
+	}
+}

@@ -1,0 +1,139 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"peelcheck/preflight"
+)
+
+// ticketGroup is what artwork of one process and fabric shares at the press.
+type ticketGroup struct {
+	process, fabric string
+	ticket          preflight.Ticket    // Print gathers the sentences of all its artwork
+	printFor        map[string][]string // which artwork each sentence of Print is for
+	names           []string
+}
+
+// keepTicket files a report's instructions with those of earlier artwork that is pressed the same way.
+func (t *textWriter) keepTicket(rep *preflight.Report) {
+	g := t.groupFor(rep)
+	g.names = append(g.names, Title(rep))
+	at := 0 // where a sentence not met before belongs
+	for _, s := range rep.Instructions.Print {
+		if g.printFor[s] == nil {
+			g.ticket.Print = slices.Insert(g.ticket.Print, at, s)
+		}
+		at = slices.Index(g.ticket.Print, s) + 1
+		g.printFor[s] = append(g.printFor[s], Title(rep))
+	}
+}
+
+func (t *textWriter) groupFor(rep *preflight.Report) *ticketGroup {
+	for _, g := range t.tickets {
+		if g.process == rep.Job.Process && g.fabric == rep.Job.Fabric &&
+			slices.Equal(g.ticket.Press, rep.Instructions.Press) && slices.Equal(g.ticket.Cautions, rep.Instructions.Cautions) {
+			return g
+		}
+	}
+	g := &ticketGroup{process: rep.Job.Process, fabric: rep.Job.Fabric, ticket: rep.Instructions, printFor: map[string][]string{}}
+	g.ticket.Print = nil
+	t.tickets = append(t.tickets, g)
+	return g
+}
+
+func (t *textWriter) instructions(g *ticketGroup) {
+	what := g.process
+	if g.fabric != "" {
+		what += " on " + g.fabric
+	}
+	if len(t.tickets) > 1 {
+		what += " (for " + few(g.names) + ")"
+	}
+	t.para("How to print and press: ", bold, 4, what)
+	ticket := g.ticket
+	ticket.Print = slices.Clone(ticket.Print)
+	for i, s := range ticket.Print {
+		if only := g.printFor[s]; len(only) < len(g.names) {
+			ticket.Print[i] = s + " (Only " + few(only) + ".)"
+		}
+	}
+	t.steps(ticket)
+}
+
+// few lists some names and counts the rest.
+func few(names []string) string {
+	const most = 4
+	if len(names) <= most {
+		return strings.Join(names, "; ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most-1], "; "), len(names)-most+1)
+}
+
+func (p *page) steps(ticket preflight.Ticket) {
+	p.list("Print", plain, ticket.Print, func(int) string { return "- " })
+	var press []string
+	for _, s := range ticket.Press {
+		press = append(press, Step(s))
+	}
+	p.list("Press", plain, press, func(i int) string { return fmt.Sprintf("%d. ", i+1) })
+	p.list("Cautions", yellow, ticket.Cautions, func(int) string { return "- " })
+}
+
+func (p *page) list(title string, st style, items []string, marker func(i int) string) {
+	if len(items) == 0 {
+		return
+	}
+	p.para("  "+title, st, 4, "")
+	for i, item := range items {
+		lead := "    " + marker(i)
+		p.para(lead, plain, len(lead), item)
+	}
+}
+
+// Step writes one press step in sentences.
+func Step(s preflight.PressStep) string {
+	text := strings.TrimSuffix(s.Do, ".") + "."
+	var at []string
+	if s.TemperatureC > 0 {
+		at = append(at, fmt.Sprintf("%.0f °C", s.TemperatureC))
+	}
+	if s.Seconds > 0 {
+		at = append(at, fmt.Sprintf("%.0f seconds", s.Seconds))
+	}
+	if s.Pressure != "" {
+		at = append(at, s.Pressure+" pressure")
+	}
+	if at != nil {
+		text += " Set " + strings.Join(at, ", ") + "."
+	}
+	if s.Note != "" {
+		text += " " + s.Note
+	}
+	return text
+}
+
+// Ticket writes the press operator's page for one judged artwork as text.
+func Ticket(w io.Writer, rep *preflight.Report, colour bool) error {
+	t := &textWriter{page: page{w: w, colour: colour}}
+	t.para("Ticket: ", bold, 4, Title(rep))
+	t.fact("Verdict", verdictWords(rep))
+	t.fact("Size", size(rep))
+	t.fact("Process", job(rep))
+	t.fact("Sheet", placement(rep))
+	t.blank()
+	t.steps(rep.Instructions)
+	return t.err
+}
+
+func verdictWords(rep *preflight.Report) string {
+	switch rep.Verdict {
+	case preflight.Hold:
+		return "hold: do not print it yet" + counts(rep.Counts)
+	case preflight.Review:
+		return "review: look at the warnings before printing" + counts(rep.Counts)
+	}
+	return "ready" + counts(rep.Counts)
+}

@@ -1,0 +1,63 @@
+// Package edgeclearance holds the rule edge-clearance: too close to the edge of the sheet.
+package edgeclearance
+
+import (
+	_ "embed"
+	"fmt"
+	"math"
+
+	"peelcheck/preflight"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the rule edge-clearance.
+var Rule = &preflight.Rule{
+	ID:     "edge-clearance",
+	Title:  "too close to the edge of the sheet",
+	Group:  "size and orientation",
+	Doc:    doc,
+	Level:  preflight.LevelWarning,
+	Limit:  preflight.LimitSpec{Name: "clearance", Quantity: "clearance", Sense: preflight.AtLeast},
+	Needs:  []preflight.Need{preflight.NeedSize},
+	Remedy: "Move the design in from the edge, or print it smaller or on a larger sheet.",
+	Sources: []preflight.Source{
+		{Title: "common practice, no source", Says: "printers cannot print to the edge; trimming loosely round the design needs a few millimetres, or the sheet's edge marks the cloth"},
+	},
+	Run: run,
+}
+
+// samePageMM is how near a page must be to the sheet's size to be taken as laid out on it.
+const samePageMM = 3
+
+func run(s *preflight.Scene, limit float64) []preflight.Hit {
+	p := s.Placement()
+	if !p.Fits || s.Printed.Empty() {
+		return nil // what does not fit at all is off-sheet's
+	}
+	gap, laidOut := clearance(s, p)
+	if gap >= limit {
+		return nil
+	}
+	h := preflight.Hit{Where: s.Printed, Value: max(0, gap),
+		Message: fmt.Sprintf("The design leaves only %.1f mm at the edge of %s.", max(0, gap), s.Job.Sheet.Name)}
+	if laidOut && gap < s.Job.Sheet.Margin.MM() {
+		h.Level = preflight.LevelError
+		h.Message = fmt.Sprintf("The design comes within %.1f mm of the edge of %s; the printer cannot print the outer %.1f mm and will cut it off.",
+			max(0, gap), s.Job.Sheet.Name, s.Job.Sheet.Margin.MM())
+	}
+	return []preflight.Hit{h}
+}
+
+// clearance is the least distance from the design to the sheet's edge: as laid out where the page is the sheet, else centred.
+func clearance(s *preflight.Scene, p preflight.Placement) (mm float64, laidOut bool) {
+	w, h := s.Job.Sheet.Width.MM(), s.Job.Sheet.Height.MM()
+	pageW, pageH := s.MM(float64(s.W)), s.MM(float64(s.H))
+	same := func(a, b float64) bool { return math.Abs(a-b) <= samePageMM }
+	if same(pageW, w) && same(pageH, h) || same(pageW, h) && same(pageH, w) {
+		b := s.BoxMM(s.Printed)
+		return min(b.X, b.Y, pageW-b.X-b.W, pageH-b.Y-b.H), true
+	}
+	return min(p.SpareMM.W, p.SpareMM.H)/2 + s.Job.Sheet.Margin.MM(), false
+}

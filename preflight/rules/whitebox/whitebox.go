@@ -1,0 +1,47 @@
+// Package whitebox holds the rule white-box: background that prints as a white box.
+package whitebox
+
+import (
+	_ "embed"
+	"fmt"
+	"image"
+
+	"peelcheck/preflight"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the rule white-box.
+var Rule = &preflight.Rule{
+	ID:     "white-box",
+	Title:  "background that prints as a white box",
+	Group:  "white",
+	Doc:    doc,
+	Level:  preflight.LevelError,
+	Limit:  preflight.LimitSpec{Quantity: "area", Unit: "mm2"},
+	Remedy: "Take the background out so that it is transparent, or say --background drop; a frame that is meant can be accepted.",
+	Sources: []preflight.Source{
+		{Title: "common practice, no source", Says: "a background layer left in the artwork prints as a solid rectangle on the garment"},
+	},
+	Run: run,
+}
+
+// printsWhite is the strength from which a background comes out as a visible box.
+const printsWhite = 0.3
+
+func run(s *preflight.Scene, _ float64) []preflight.Hit {
+	g := s.Background()
+	if !g.Found || s.Job.Background == preflight.BackgroundDrop {
+		return nil
+	}
+	strength := s.GroundStrength()[0]
+	if strength < printsWhite {
+		return nil
+	}
+	area := s.MM2(g.AreaShare * float64(s.W*s.H))
+	return []preflight.Hit{{
+		Where: image.Rect(0, 0, s.W, s.H), Plane: preflight.White, Value: area, AreaMM2: area,
+		Message: fmt.Sprintf("The flat background (%s) will print as a white box of %.0f x %.0f mm.", g.Colour, s.MM(float64(s.W)), s.MM(float64(s.H))),
+	}}
+}

@@ -1,0 +1,294 @@
+package preflight
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"sync"
+
+	"github.com/disintegration/imaging"
+
+	"peelcheck/raster"
+)
+
+// assumedPPI is the resolution taken where neither the file nor the person tells: what print artwork is usually made at
+// (common practice, no source). The report says so.
+const assumedPPI = 300
+
+// Scene is one artwork prepared for judging: its planes and masks, each made once and shared by all rules. Callers must not
+// modify what its methods return. Its methods are safe for concurrent use.
+type Scene struct {
+	Art Artwork
+	Job Job
+
+	// W and H are the picture's size in pixels.
+	W, H int
+	// SizeKnown reports whether the printed size was told rather than assumed.
+	SizeKnown bool
+	// PPI is pixels an inch, the same both ways: pictures with oblong pixels are made square first.
+	PPI     float64
+	PPIFrom string
+	// Printed is the smallest box that holds all that prints, empty where nothing does.
+	Printed image.Rectangle
+	// Notes are plain sentences about what was assumed, for the report.
+	Notes []string
+
+	pic      *raster.Picture
+	printed  *separation // as it goes to the printer
+	detail   *separation // as the detail rules see it: without a background that is left out
+	ground   Background
+	groundIs color.NRGBA // the background's colour, where one was found
+	survey   *survey
+	white    *raster.Bitmap // what prints white, choked where the process chokes
+
+	thinLines, thinGaps, thinWhite func() []raster.Feature
+	pieces, holes                  func() []Spot
+	regions                        func() ([]WhiteRegion, int)
+}
+
+// NewScene prepares an artwork for judging. Errors tell what is wrong with the size asked for.
+func NewScene(art Artwork, job Job) (*Scene, error) {
+	s := &Scene{Art: art, Job: job, pic: art.Picture}
+	if s.Job.WhiteDrawnAs == "" {
+		s.Job.WhiteDrawnAs = job.Process.WhiteDrawnAs
+	}
+	s.Notes = append(s.Notes, art.Picture.Notes...)
+	if err := s.settleSize(); err != nil {
+		return nil, err
+	}
+	s.W, s.H = s.pic.Pix.Rect.Dx(), s.pic.Pix.Rect.Dy()
+	s.printed = newSeparation(job.Process, s.Job.WhiteDrawnAs, s.pic)
+	s.detail = s.printed
+	s.settleBackground()
+	s.takeSurvey()
+	s.prepareLazily()
+	return s, nil
+}
+
+// settleSize works out the resolution from what the person asked for, what the file says, or the stated assumption.
+func (s *Scene) settleSize() error {
+	b := s.pic.Pix.Rect
+	x, y, from := s.pic.PPIX, s.pic.PPIY, s.pic.PPIFrom
+	s.SizeKnown = x > 0 && y > 0
+	if !s.SizeKnown {
+		x, y, from = assumedPPI, assumedPPI, "assumed"
+	}
+	if s.Job.PPI > 0 {
+		x, y, from, s.SizeKnown = s.Job.PPI, s.Job.PPI, "the flag --ppi", true
+	}
+	w, h := float64(s.Job.Width/Inch), float64(s.Job.Height/Inch)
+	switch {
+	case w > 0 && h > 0:
+		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dy())/h, "the flags --width and --height", true
+	case w > 0:
+		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dx())/w*y/x, "the flag --width", true
+	case h > 0:
+		x, y, from, s.SizeKnown = float64(b.Dy())/h*x/y, float64(b.Dy())/h, "the flag --height", true
+	}
+	if x < 1 || y < 1 || x > 100000 || y > 100000 {
+		return fmt.Errorf("the printed size asked for gives %.3g x %.3g pixels an inch, which no printer uses", x, y)
+	}
+	s.PPI, s.PPIFrom = x, from
+	if math.Abs(x/y-1) > 0.005 {
+		return s.makeSquare(x, y)
+	}
+	return nil
+}
+
+// makeSquare scales up the coarser direction so that a pixel is as wide as it is high.
+func (s *Scene) makeSquare(x, y float64) error {
+	b := s.pic.Pix.Rect
+	ppi := max(x, y)
+	w, h := int(float64(b.Dx())*ppi/x+0.5), int(float64(b.Dy())*ppi/y+0.5)
+	if int64(w)*int64(h) > raster.DefaultMaxPixels {
+		return fmt.Errorf("the picture's pixels are oblong (%.0f x %.0f an inch) and squaring them would make it too large: export it with one resolution both ways", x, y)
+	}
+	square := *s.pic
+	square.Pix = imaging.Resize(s.pic.Pix, w, h, imaging.CatmullRom)
+	s.pic = &square
+	s.PPI = ppi
+	s.Notes = append(s.Notes, fmt.Sprintf("The picture's pixels are oblong (%.0f x %.0f an inch); it was judged with square ones.", x, y))
+	return nil
+}
+
+// Px turns a length in millimetres into pixels.
+func (s *Scene) Px(mm float64) float64 { return mm * s.PPI / 25.4 }
+
+// MM turns pixels into millimetres.
+func (s *Scene) MM(px float64) float64 { return px * 25.4 / s.PPI }
+
+// MM2 turns an area in pixels into square millimetres.
+func (s *Scene) MM2(px float64) float64 { return px * 25.4 * 25.4 / (s.PPI * s.PPI) }
+
+// BoxMM turns a rectangle of pixels into millimetres.
+func (s *Scene) BoxMM(r image.Rectangle) BoxMM {
+	return BoxMM{round3(s.MM(float64(r.Min.X))), round3(s.MM(float64(r.Min.Y))), round3(s.MM(float64(r.Dx()))), round3(s.MM(float64(r.Dy())))}
+}
+
+func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
+
+// Limit returns a limit of the job by name; 0 where it has none.
+func (s *Scene) Limit(name string) float64 { return s.Job.Limits[name].Value }
+
+// Background tells whether a flat background was found and what was done with it.
+func (s *Scene) Background() Background { return s.ground }
+
+// HasAlpha reports whether the artwork has transparent or half-transparent places.
+func (s *Scene) HasAlpha() bool { return s.pic.HasAlpha }
+
+// White is the mask of what prints white, choked where the process pulls it in.
+func (s *Scene) White() *raster.Bitmap { return s.white }
+
+// Lost is the mask of what is drawn white and will stay unprinted by this process.
+func (s *Scene) Lost() *raster.Bitmap { return s.survey.lost }
+
+// Stray is the mask of colours, not greys, that pick up at least the process's stray share of white.
+func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray }
+
+// Faint is the mask of flat tints that are lighter than the process's tint limit on every plane.
+func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint }
+
+// Fading is the mask of half-transparent places that are not flat: edges and fades.
+func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading }
+
+// Strength returns what a pixel gets of each plane as it goes to the printer, 0 to 1, in the order of AllPlanes.
+func (s *Scene) Strength(x, y int) [5]float64 {
+	p := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:]
+	var out [5]float64
+	for i, v := range s.printed.pixel(p[0], p[1], p[2], p[3]) {
+		out[i] = float64(v) / 255
+	}
+	return out
+}
+
+// ThinLines are the features of what prints that are thinner than the line limit.
+func (s *Scene) ThinLines() []raster.Feature { return s.thinLines() }
+
+// ThinGaps are the gaps between what prints that are narrower than the gap limit.
+func (s *Scene) ThinGaps() []raster.Feature { return s.thinGaps() }
+
+// ThinWhite are the features of the white plane thinner than the line limit that ThinLines does not hold already: white lines
+// within colour. Nil for processes whose white lies under everything.
+func (s *Scene) ThinWhite() []raster.Feature { return s.thinWhite() }
+
+// Pieces are the printed pieces that stand alone and are hardly larger than the dot limit.
+func (s *Scene) Pieces() []Spot { return s.pieces() }
+
+// Holes are the unprinted places, enclosed by print, that are hardly larger than the hole limit.
+func (s *Scene) Holes() []Spot { return s.holes() }
+
+// WhiteRegions are the connected pieces of the white plane, the largest first, and how many there are in all.
+func (s *Scene) WhiteRegions() ([]WhiteRegion, int) { return s.regions() }
+
+func (s *Scene) prepareLazily() {
+	s.thinLines = sync.OnceValue(func() []raster.Feature {
+		return raster.FindThin(raster.ThinQuery{
+			Mask: raster.AndNot(s.survey.ink, spotMask(s.W, s.H, s.pieces())), Coverage: s.coverage(inkPrints),
+			LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
+		})
+	})
+	s.thinGaps = sync.OnceValue(func() []raster.Feature {
+		return raster.FindThin(raster.ThinQuery{
+			Mask: raster.AndNot(raster.Not(s.survey.solid), spotMask(s.W, s.H, s.holes())), Coverage: s.coverage(inkPrints),
+			LimitPx: s.Px(s.Limit("gap")), Gap: true, Blend: s.blend,
+		})
+	})
+	s.thinWhite = sync.OnceValue(s.findThinWhite)
+	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(s.survey.ink, raster.Eight, "dot", false) })
+	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(raster.Not(s.survey.solid), raster.Four, "hole", true) })
+	var once sync.Once
+	var list []WhiteRegion
+	var total int
+	s.regions = func() ([]WhiteRegion, int) {
+		once.Do(func() { list, total = s.findWhiteRegions() })
+		return list, total
+	}
+}
+
+// findThinWhite judges the white plane alone and drops what is thin on all planes together.
+func (s *Scene) findThinWhite() []raster.Feature {
+	if s.Job.Process.WhiteSource != WhiteFromBlack {
+		return nil
+	}
+	known := raster.NewBitmap(s.W, s.H)
+	for _, f := range s.thinLines() {
+		for _, r := range f.Runs {
+			known.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	known = raster.Or(raster.Dilate(known, 2), spotMask(s.W, s.H, s.pieces()))
+	var out []raster.Feature
+	for _, f := range raster.FindThin(raster.ThinQuery{
+		Mask: s.survey.whiteInk, Coverage: s.coverage(inkWhite), LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
+	}) {
+		seen, all := 0, 0
+		for _, r := range f.Runs {
+			all += int(r.X1 - r.X0)
+			seen += known.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
+		}
+		if 2*seen < all {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// inkPrints asks coverage for whatever plane is strongest, beside the indexes of single planes.
+const inkPrints = -1
+
+// coverage gives the strength of one plane, or of the strongest, as the detail rules see it.
+func (s *Scene) coverage(plane int) raster.Coverage {
+	return func(dst []uint8, r image.Rectangle) {
+		var last [4]uint8
+		var value uint8
+		for y := r.Min.Y; y < r.Max.Y; y++ {
+			row := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*r.Min.X : y*s.pic.Pix.Stride+4*r.Max.X]
+			out := dst[(y-r.Min.Y)*r.Dx():]
+			for i := 0; i+3 < len(row); i += 4 {
+				p := [4]uint8(row[i : i+4])
+				if p != last {
+					last = p
+					planes := s.detail.pixel(p[0], p[1], p[2], p[3])
+					value = planes.most()
+					if plane != inkPrints {
+						value = planes[plane]
+					}
+				}
+				out[i/4] = value
+			}
+		}
+	}
+}
+
+// blend reports whether the pixel at p is a mixture of those at a and b, as antialiasing makes where two colours touch.
+func (s *Scene) blend(p, a, b image.Point) bool {
+	bounds := s.pic.Pix.Rect
+	if !p.In(bounds) || !a.In(bounds) || !b.In(bounds) {
+		return false
+	}
+	pp, pa, pb := s.premultiplied(p), s.premultiplied(a), s.premultiplied(b)
+	var dot, lengthSq float64
+	for i := range pp {
+		d := pb[i] - pa[i]
+		dot += d * (pp[i] - pa[i])
+		lengthSq += d * d
+	}
+	const nearLevels, apartLevels = 24, 48
+	if lengthSq < apartLevels*apartLevels {
+		return false
+	}
+	t := min(1, max(0, dot/lengthSq))
+	var off float64
+	for i := range pp {
+		d := pp[i] - (pa[i] + t*(pb[i]-pa[i]))
+		off += d * d
+	}
+	return off < nearLevels*nearLevels && t > 0.1 && t < 0.9
+}
+
+func (s *Scene) premultiplied(at image.Point) [4]float64 {
+	p := s.pic.Pix.Pix[at.Y*s.pic.Pix.Stride+4*at.X:]
+	a := float64(p[3])
+	return [4]float64{float64(p[0]) * a / 255, float64(p[1]) * a / 255, float64(p[2]) * a / 255, a}
+}

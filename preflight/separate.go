@@ -1,0 +1,138 @@
+package preflight
+
+import (
+	"image/color"
+
+	"peelcheck/raster"
+)
+
+// ink is what one pixel gets of each plane, 0 to 255, in the order of AllPlanes.
+type ink [5]uint8
+
+const (
+	inkWhite = iota
+	inkCyan
+	inkMagenta
+	inkYellow
+	inkBlack
+)
+
+func (i ink) most() uint8 { return max(i[0], i[1], i[2], i[3], i[4]) }
+
+// separation turns colour and alpha into planes. Its methods are safe for concurrent use.
+type separation struct {
+	source   WhiteSource
+	white    bool // white is drawn as white, not as black
+	hasAlpha bool
+	bg, ucr  [256]uint8
+	remove   bool // take the colour ground out before separating
+	ground   color.NRGBA
+}
+
+func newSeparation(p *Process, drawnAs string, pic *raster.Picture) *separation {
+	s := &separation{source: p.WhiteSource, white: drawnAs == "white", hasAlpha: pic.HasAlpha}
+	for i := range 256 {
+		k := float64(i) / 255
+		s.bg[i] = uint8(p.BlackGeneration.At(k)*255 + 0.5)
+		s.ucr[i] = uint8(p.UndercolourRemoval.At(k)*255 + 0.5)
+	}
+	return s
+}
+
+// without returns the same separation with a flat background colour taken out first.
+func (s *separation) without(ground color.NRGBA) *separation {
+	t := *s
+	t.remove, t.ground, t.hasAlpha = true, ground, true
+	return &t
+}
+
+// pixel separates one pixel of straight colour and alpha.
+func (s *separation) pixel(r, g, b, a uint8) ink {
+	if s.remove {
+		r, g, b, a = takeOut(s.ground, r, g, b, a)
+	}
+	if a == 0 {
+		return ink{}
+	}
+	var out ink
+	switch s.source {
+	case WhiteFromBlack:
+		out = s.blackStation(r, g, b)
+	case WhiteUnderbase:
+		out = s.process(r, g, b)
+		out[inkWhite] = 255
+	case WhiteOnly:
+		out[inkWhite] = s.tone(r, g, b)
+	}
+	if a != 255 {
+		for i, v := range out {
+			out[i] = scale(v, a)
+		}
+	}
+	return out
+}
+
+// blackStation separates for a printer whose black station holds white: the black plane is the white one. Artwork drawn the
+// natural way round gives its white share (what is common to red, green and blue) to white, and its black share to nothing.
+func (s *separation) blackStation(r, g, b uint8) ink {
+	if !s.white {
+		p := s.process(r, g, b)
+		return ink{p[inkBlack], p[inkCyan], p[inkMagenta], p[inkYellow], 0}
+	}
+	top := max(r, g, b)
+	return ink{min(r, g, b), top - r, top - g, top - b, 0}
+}
+
+// process is the conversion of ISO 32000-1, 10.3.4: k = min(c, m, y), black BG(k), the others less UCR(k).
+func (s *separation) process(r, g, b uint8) ink {
+	c, m, y := 255-r, 255-g, 255-b
+	k := min(c, m, y)
+	u := s.ucr[k]
+	return ink{0, less(c, u), less(m, u), less(y, u), s.bg[k]}
+}
+
+// tone is what a white-only process prints: everything drawn on transparency, else darkness, or lightness for artwork drawn
+// the natural way round. Grey is 0.3 r + 0.59 g + 0.11 b (ISO 32000-1, 10.3.2).
+func (s *separation) tone(r, g, b uint8) uint8 {
+	if s.hasAlpha {
+		return 255
+	}
+	grey := uint8((30*int(r) + 59*int(g) + 11*int(b) + 50) / 100)
+	if s.white {
+		return grey
+	}
+	return 255 - grey
+}
+
+func less(v, u uint8) uint8 { return v - min(v, u) }
+
+// scale returns v*a/255, rounded.
+func scale(v, a uint8) uint8 { return uint8((int(v)*int(a) + 127) / 255) }
+
+// takeOut removes a flat ground from a pixel: the least alpha, and the colour with it, that gives the pixel over the ground.
+// At the edge between the ground and a colour at the end of its range that alpha is the edge's coverage.
+func takeOut(ground color.NRGBA, r, g, b, a uint8) (uint8, uint8, uint8, uint8) {
+	if a < 255 {
+		return r, g, b, a
+	}
+	share := max(away(ground.R, r), away(ground.G, g), away(ground.B, b))
+	if share == 0 {
+		return 0, 0, 0, 0
+	}
+	return restore(ground.R, r, share), restore(ground.G, g, share), restore(ground.B, b, share), share
+}
+
+func away(from, to uint8) uint8 {
+	if to < from {
+		return uint8((int(from-to)*255 + int(from)/2) / int(from))
+	}
+	if to > from {
+		return uint8((int(to-from)*255 + int(255-from)/2) / int(255-from))
+	}
+	return 0
+}
+
+func restore(ground, v, share uint8) uint8 {
+	full := int(ground) + ((int(v)-int(ground))*255)/int(share)
+	return uint8(min(255, max(0, full)))
+}

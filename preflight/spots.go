@@ -1,0 +1,184 @@
+package preflight
+
+import (
+	"cmp"
+	"image"
+	"math"
+	"slices"
+
+	"peelcheck/raster"
+)
+
+// Spot is a small piece that stands alone, or a small hole. DiameterPx is that of the disc of the same area, measured from
+// coverage.
+type Spot struct {
+	Box        image.Rectangle
+	DiameterPx float64
+	AreaPx     float64
+	Runs       []raster.Run
+}
+
+// spotStretch is how much longer than the limit a piece may be and still be a spot rather than a line.
+const spotStretch = 1.6
+
+// findSpots returns the pieces of a mask, or the holes, whose disc of the same area is smaller than the limit.
+func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit string, hole bool) []Spot {
+	limitPx := s.Px(s.Limit(limit))
+	largest := int(spotStretch*limitPx) + 2
+	pieces := raster.FindComponents(mask, c)
+	runs := pieces.ByComponent()
+	cov := s.coverage(inkPrints)
+	all := image.Rect(0, 0, s.W, s.H)
+	var out []Spot
+	for i, p := range pieces.List {
+		if p.Box.Dx() > largest || p.Box.Dy() > largest || hole && !p.Box.Inset(-1).In(all) {
+			continue
+		}
+		area, deepest := spotArea(cov, p.Box.Inset(-1).Intersect(all), hole)
+		d := 2 * math.Sqrt(area/math.Pi)
+		if d >= limitPx || d < 0.2 || hole && s.touching(deepest) {
+			continue
+		}
+		spot := Spot{Box: p.Box, DiameterPx: d, AreaPx: area}
+		for _, j := range runs[i] {
+			spot.Runs = append(spot.Runs, pieces.Runs[j])
+		}
+		out = append(out, spot)
+	}
+	return out
+}
+
+// spotArea sums coverage, or what is missing of it, over a box against the strongest level in it; deepest is the pixel with
+// the least coverage.
+func spotArea(cov raster.Coverage, box image.Rectangle, hole bool) (area float64, deepest image.Point) {
+	buf := make([]uint8, box.Dx()*box.Dy())
+	cov(buf, box)
+	top, sum, low := 0, 0, 256
+	for i, v := range buf {
+		top, sum = max(top, int(v)), sum+int(v)
+		if int(v) < low {
+			low, deepest = int(v), box.Min.Add(image.Pt(i%box.Dx(), i/box.Dx()))
+		}
+	}
+	if top == 0 {
+		return 0, deepest
+	}
+	if hole {
+		return float64(len(buf)) - float64(sum)/float64(top), deepest
+	}
+	// A spot too small to reach its full strength anywhere is taken to be of full strength.
+	if sum < 3*top {
+		top = 255
+	}
+	return float64(sum) / float64(top), deepest
+}
+
+// touching reports whether a pixel is only the mixture of two colours that touch there.
+func (s *Scene) touching(p image.Point) bool {
+	for _, d := range []image.Point{{2, 0}, {0, 2}, {2, 2}, {2, -2}} {
+		if s.blend(p, p.Add(d), p.Sub(d)) {
+			return true
+		}
+	}
+	return false
+}
+
+func spotMask(w, h int, spots []Spot) *raster.Bitmap {
+	b := raster.NewBitmap(w, h)
+	for _, sp := range spots {
+		for _, r := range sp.Runs {
+			b.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	return b
+}
+
+// Patch is one connected place of a mask, its pieces joined where they lie close together.
+type Patch struct {
+	Box    image.Rectangle
+	AreaPx int
+	Mask   func(x, y int) bool
+}
+
+// Patches gathers the pixels of a mask into places: what is less than about openPx thick is dropped, pieces nearer than joinPx
+// to each other count as one, and places of less than leastPx are left out.
+func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
+	body := mask
+	if openPx > 0 {
+		body = raster.Open(mask, openPx, false)
+	}
+	joined := body
+	if joinPx > 0 {
+		joined = raster.Dilate(body, joinPx/2)
+	}
+	groups := raster.FindComponents(joined, raster.Eight)
+	out := make([]Patch, len(groups.List))
+	for _, r := range groups.Runs {
+		add(&out[r.Component], body, r)
+	}
+	out = slices.DeleteFunc(out, func(p Patch) bool { return p.AreaPx < max(1, leastPx) })
+	for i := range out {
+		box := out[i].Box
+		out[i].Mask = func(x, y int) bool { return image.Pt(x, y).In(box) && body.At(x, y) }
+	}
+	return out
+}
+
+func add(p *Patch, body *raster.Bitmap, r raster.Run) {
+	first, last := -1, -1
+	for x := int(r.X0); x < int(r.X1); x++ {
+		if body.At(x, int(r.Y)) {
+			if first < 0 {
+				first = x
+			}
+			last = x
+			p.AreaPx++
+		}
+	}
+	if first >= 0 {
+		p.Box = p.Box.Union(image.Rect(first, int(r.Y), last+1, int(r.Y)+1))
+	}
+}
+
+const mostRegions = 200
+
+// findWhiteRegions lists the connected pieces of what prints white.
+func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
+	comps := raster.FindComponents(s.white, raster.Eight)
+	order := make([]int, len(comps.List))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(comps.List[b].AreaPx, comps.List[a].AreaPx) })
+	order = order[:min(len(order), mostRegions)]
+	runs := comps.ByComponent()
+	out := make([]WhiteRegion, len(order))
+	for i, at := range order {
+		c := comps.List[at]
+		out[i] = WhiteRegion{
+			ID: i + 1, BoxPx: boxPx(c.Box), BoxMM: s.BoxMM(c.Box),
+			AreaMM2: round3(s.MM2(float64(c.AreaPx))), MeanStrength: round3(s.meanWhite(comps.Runs, runs[at], c.AreaPx)),
+		}
+	}
+	return out, len(comps.List)
+}
+
+func (s *Scene) meanWhite(runs []raster.Run, which []int32, area int) float64 {
+	sum := 0
+	var last [4]uint8
+	var value uint8
+	for _, i := range which {
+		r := runs[i]
+		row := s.pic.Pix.Pix[int(r.Y)*s.pic.Pix.Stride:]
+		for x := r.X0; x < r.X1; x++ {
+			p := [4]uint8(row[4*x : 4*x+4])
+			if p != last {
+				last, value = p, s.printed.pixel(p[0], p[1], p[2], p[3])[inkWhite]
+			}
+			sum += int(value)
+		}
+	}
+	return float64(sum) / 255 / float64(area)
+}
+
+func boxPx(r image.Rectangle) BoxPx { return BoxPx{r.Min.X, r.Min.Y, r.Dx(), r.Dy()} }

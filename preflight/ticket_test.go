@@ -1,0 +1,79 @@
+package preflight
+
+import (
+	"strings"
+	"testing"
+)
+
+func mustTicket(t *testing.T, p *Process, fabric string, pl Placement, mirrored bool) Ticket {
+	t.Helper()
+	sheet, err := SheetByName(p.DefaultSheet(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ticket, err := Instructions(p, fabric, sheet, pl, mirrored)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return ticket
+}
+
+func TestInstructionsMirrorExactlyOnce(t *testing.T) {
+	for _, p := range Processes() {
+		for _, mirrored := range []bool{true, false} {
+			ticket := mustTicket(t, p, "", Placement{}, mirrored)
+			var on, off int
+			all := strings.Join(ticket.Print, "\n")
+			for _, line := range ticket.Print {
+				if strings.Contains(line, "mirror printing ON") {
+					on++
+				}
+				if strings.Contains(line, "mirror printing OFF") {
+					off++
+				}
+			}
+			wantOn := 0
+			if mirrored && p.Mirror == "driver" {
+				wantOn = 1
+			}
+			if on != wantOn || off != 1-wantOn {
+				t.Errorf("%s, mirrored %v: %d say ON, %d say OFF:\n%s", p.ID, mirrored, on, off, all)
+			}
+			if !strings.Contains(all, "100 %") || !strings.Contains(all, "a4") || !strings.Contains(all, "side") {
+				t.Errorf("%s: scale, sheet or side is not named:\n%s", p.ID, all)
+			}
+		}
+	}
+}
+
+func TestInstructionsTurn(t *testing.T) {
+	p := Processes()[0]
+	for deg, want := range map[int]int{0: 0, 90: 1} {
+		got := strings.Count(strings.Join(mustTicket(t, p, "", Placement{TurnDeg: deg}, true).Print, "\n"), "by 90 degrees")
+		if got != want {
+			t.Errorf("turn %d is said %d times, want %d", deg, got, want)
+		}
+	}
+}
+
+func TestInstructionsFabric(t *testing.T) {
+	p := Processes()[0]
+	if _, err := Instructions(p, "coton", Sheet{}, Placement{}, true); err == nil || !strings.Contains(err.Error(), `did you mean "cotton"?`) {
+		t.Errorf("unknown fabric: %v", err)
+	}
+	ticket := mustTicket(t, p, "cap", Placement{}, true)
+	ticket.Press[0].Do, ticket.Cautions[0] = "changed", "changed"
+	if again := mustTicket(t, p, "cap", Placement{}, true); again.Press[0].Do == "changed" || again.Cautions[0] == "changed" {
+		t.Error("changing a ticket changes the process")
+	}
+}
+
+func TestDefaultsOfEmptyProcess(t *testing.T) {
+	var p Process
+	if p.DefaultSheet() != "" || p.DefaultFabric() != "" {
+		t.Error("an empty process has defaults")
+	}
+	if _, err := p.FabricByName(""); err == nil {
+		t.Error("an empty process has a fabric")
+	}
+}
