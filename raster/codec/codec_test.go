@@ -402,10 +402,13 @@ func TestGiantHeadersCostLittle(t *testing.T) {
 }
 
 func TestNoSize(t *testing.T) {
-	data := greyTIFF(le, 0, 2, nil, 1)
-	_, err := Open(data, Options{})
+	_, err := Open([]byte("GIF89a\x00\x00\x02\x00\x00\x00\x00;"), Options{})
 	if f := isFault(t, err); !strings.Contains(f.Reason, "0 pixels wide and 2 high") {
 		t.Errorf("fault %q", f.Reason)
+	}
+	for _, data := range [][]byte{greyTIFF(le, 0, 2, nil, 1), greyTIFF(be, 2, 0, nil, 1)} {
+		_, err := page(data)
+		isFault(t, err)
 	}
 }
 

@@ -2,6 +2,7 @@ package codec
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"image/png"
 )
@@ -9,7 +10,22 @@ import (
 // deflateMost is how many bytes one byte of deflate data can stand for: 258 bytes in two bits (RFC 1951, section 3.2.5).
 const deflateMost = 1032
 
-func decodePNG(data []byte) (image.Image, error) { return png.Decode(bytes.NewReader(data)) }
+// decodePNG refuses a pixel that names no colour of the palette, which image/png shows as black: black may be just what
+// is printed as white.
+func decodePNG(data []byte) (image.Image, error) {
+	m, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	if p, ok := m.(*image.Paletted); ok {
+		for typ, body := range pngChunks(data) {
+			if colours := len(body) / 3; typ == "PLTE" && len(p.Palette) > colours {
+				return nil, fmt.Errorf("colour %d of a palette of %d", len(p.Palette), colours)
+			}
+		}
+	}
+	return m, nil
+}
 
 func readPNG(data []byte) (header, error) {
 	config, err := png.DecodeConfig(bytes.NewReader(data))

@@ -29,9 +29,13 @@ const (
 	pointsPerIn  = 72
 )
 
+// MostPixels is the most that a page is drawn with: a transfer sheet of 330 x 483 mm at 600 ppi has 89 million. Larger pages are
+// posters that no sheet takes; they are drawn more coarsely rather than slowly.
+const MostPixels = 100_000_000
+
 // Options bound the work and say where compiled code may be kept. The zero value is ready to use.
 type Options struct {
-	// MaxPixels bounds width times height of a rendered page; zero means raster.DefaultMaxPixels.
+	// MaxPixels bounds width times height of a rendered page; zero, or more than MostPixels, means MostPixels.
 	MaxPixels int64
 	// CacheDir keeps the compiled renderer so that later starts are quick; empty or unusable means none is kept. The
 	// first Open of the process decides.
@@ -58,8 +62,8 @@ func Open(data []byte, opt Options) (*Document, error) {
 	if opt.MaxPixels < 0 {
 		return nil, fmt.Errorf("pdfpage: MaxPixels %d is negative", opt.MaxPixels)
 	}
-	if opt.MaxPixels == 0 {
-		opt.MaxPixels = raster.DefaultMaxPixels
+	if opt.MaxPixels == 0 || opt.MaxPixels > MostPixels {
+		opt.MaxPixels = MostPixels
 	}
 	if err := checkHeader(data); err != nil {
 		return nil, err
@@ -150,7 +154,7 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 		return nil, err
 	}
 	return &raster.Picture{
-		Pix: pix, HasAlpha: hasAlpha,
+		Pix: pix, HasAlpha: hasAlpha, Vector: true,
 		PPIX: w / in.w, PPIY: h / in.h, PPIFrom: "page size",
 		Notes: notes,
 	}, nil
