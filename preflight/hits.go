@@ -127,3 +127,27 @@ func (s *Scene) ColouredRing(p Patch) float64 {
 	}
 	return float64(coloured) / float64(all)
 }
+
+// IsFade reports whether a patch is half-transparent by many degrees, as a shadow or glow is and a flat veil is not.
+func (s *Scene) IsFade(p Patch) bool {
+	const veilLevels, veilShare = 8, 0.6
+	var counts [256]int
+	total := 0
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y++ {
+		for x := p.Box.Min.X; x < p.Box.Max.X; x++ {
+			if a := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x+3]; p.Mask(x, y) {
+				total++
+				counts[a]++
+			}
+		}
+	}
+	window, most := 0, 0
+	for a, n := range counts {
+		window += n
+		if a > veilLevels {
+			window -= counts[a-veilLevels-1]
+		}
+		most = max(most, window)
+	}
+	return counts[255] < total/2 && float64(most) < veilShare*float64(total)
+}

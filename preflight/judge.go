@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -31,7 +32,10 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	found, skipped := s.run(rules)
+	found, skipped, err := s.run(rules)
+	if err != nil {
+		return nil, nil, err
+	}
 	rep := &Report{
 		SchemaVersion: SchemaVersion,
 		Tool:          Tool{ToolName, Version},
@@ -54,9 +58,10 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 }
 
 // run calls every rule that has what it needs, in parallel, and returns the findings worst first: by level, then rule, then
-// place.
-func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped) {
+// place. A rule that panics is an error, not the end of the program.
+func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	hits := make([][]Hit, len(rules))
+	broken := make([]error, len(rules))
 	skipped := []Skipped{}
 	var wg sync.WaitGroup
 	for i, r := range rules {
@@ -64,9 +69,19 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped) {
 			skipped = append(skipped, Skipped{r.ID, reason})
 			continue
 		}
-		wg.Go(func() { hits[i] = r.Run(s, s.Limit(r.Limit.Name)) })
+		wg.Go(func() {
+			defer func() {
+				if fault := recover(); fault != nil {
+					broken[i] = fmt.Errorf("internal error in rule %s: %v", r.ID, fault)
+				}
+			}()
+			hits[i] = r.Run(s, s.Limit(r.Limit.Name))
+		})
 	}
 	wg.Wait()
+	if err := errors.Join(broken...); err != nil {
+		return nil, nil, err
+	}
 	found := []Finding{}
 	for i, r := range rules {
 		for _, h := range hits[i] {
@@ -84,7 +99,7 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped) {
 	for i := range found {
 		found[i].ID = i + 1
 	}
-	return found, skipped
+	return found, skipped, nil
 }
 
 // lacks says why a rule cannot look, or nothing if it can.

@@ -149,7 +149,7 @@ func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray }
 // Faint is the mask of flat tints that are lighter than the process's tint limit on every plane.
 func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint }
 
-// Fading is the mask of half-transparent places that are not flat: edges and fades.
+// Fading is the mask of all half-transparent places: edges, fades and flat veils.
 func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading }
 
 // Strength returns what a pixel gets of each plane as it goes to the printer, 0 to 1, in the order of AllPlanes.
@@ -234,10 +234,10 @@ func (s *Scene) findThinWhite() []raster.Feature {
 	return out
 }
 
-// inkPrints asks coverage for whatever plane is strongest, beside the indexes of single planes.
+// inkPrints asks coverage for all planes together, beside the indexes of single planes.
 const inkPrints = -1
 
-// coverage gives the strength of one plane, or of the strongest, as the detail rules see it.
+// coverage gives one plane, or how much of a pixel prints on any, as the detail rules see it.
 func (s *Scene) coverage(plane int) raster.Coverage {
 	return func(dst []uint8, r image.Rectangle) {
 		var last [4]uint8
@@ -249,10 +249,10 @@ func (s *Scene) coverage(plane int) raster.Coverage {
 				p := [4]uint8(row[i : i+4])
 				if p != last {
 					last = p
-					planes := s.detail.pixel(p[0], p[1], p[2], p[3])
-					value = planes.most()
-					if plane != inkPrints {
-						value = planes[plane]
+					if plane == inkPrints {
+						value = s.detail.cover(p[0], p[1], p[2], p[3])
+					} else {
+						value = s.detail.pixel(p[0], p[1], p[2], p[3])[plane]
 					}
 				}
 				out[i/4] = value
@@ -261,30 +261,43 @@ func (s *Scene) coverage(plane int) raster.Coverage {
 	}
 }
 
-// blend reports whether the pixel at p is a mixture of those at a and b, as antialiasing makes where two colours touch.
-func (s *Scene) blend(p, a, b image.Point) bool {
-	bounds := s.pic.Pix.Rect
-	if !p.In(bounds) || !a.In(bounds) || !b.In(bounds) {
-		return false
+// blend reports whether the colours along a path lie between those at its ends, as antialiasing makes them where two colours
+// touch. Where the ends are alike there is nothing to pass between.
+func (s *Scene) blend(path []image.Point) bool {
+	for _, p := range path {
+		if !p.In(s.pic.Pix.Rect) {
+			return false
+		}
 	}
-	pp, pa, pb := s.premultiplied(p), s.premultiplied(a), s.premultiplied(b)
-	var dot, lengthSq float64
-	for i := range pp {
-		d := pb[i] - pa[i]
-		dot += d * (pp[i] - pa[i])
-		lengthSq += d * d
+	from, to := s.premultiplied(path[0]), s.premultiplied(path[len(path)-1])
+	var lengthSq float64
+	for i := range from {
+		lengthSq += (to[i] - from[i]) * (to[i] - from[i])
 	}
 	const nearLevels, apartLevels = 24, 48
 	if lengthSq < apartLevels*apartLevels {
 		return false
 	}
+	for _, p := range path {
+		if offSegmentSq(s.premultiplied(p), from, to, lengthSq) > nearLevels*nearLevels {
+			return false
+		}
+	}
+	return true
+}
+
+// offSegmentSq is the squared distance of a colour from the straight passage between two.
+func offSegmentSq(p, from, to [4]float64, lengthSq float64) float64 {
+	var dot, off float64
+	for i := range p {
+		dot += (to[i] - from[i]) * (p[i] - from[i])
+	}
 	t := min(1, max(0, dot/lengthSq))
-	var off float64
-	for i := range pp {
-		d := pp[i] - (pa[i] + t*(pb[i]-pa[i]))
+	for i := range p {
+		d := p[i] - (from[i] + t*(to[i]-from[i]))
 		off += d * d
 	}
-	return off < nearLevels*nearLevels && t > 0.1 && t < 0.9
+	return off
 }
 
 func (s *Scene) premultiplied(at image.Point) [4]float64 {

@@ -54,6 +54,33 @@ func (s *separation) pixel(r, g, b, a uint8) ink {
 	if a == 0 {
 		return ink{}
 	}
+	out := s.solid(r, g, b)
+	if a != 255 {
+		for i, v := range out {
+			out[i] = scale(v, a)
+		}
+	}
+	return out
+}
+
+// cover is how much of a pixel prints on any plane: the planes of its colour together, at most all of it, times its alpha. Unlike
+// the strongest plane alone it does not dip where antialiasing mixes two colours that touch, save for complementary ones.
+func (s *separation) cover(r, g, b, a uint8) uint8 {
+	if s.remove {
+		r, g, b, a = takeOut(s.ground, r, g, b, a)
+	}
+	if a == 0 {
+		return 0
+	}
+	sum := 0
+	for _, v := range s.solid(r, g, b) {
+		sum += int(v)
+	}
+	return scale(uint8(min(255, sum)), a)
+}
+
+// solid separates a colour of full coverage.
+func (s *separation) solid(r, g, b uint8) ink {
 	var out ink
 	switch s.source {
 	case WhiteFromBlack:
@@ -63,11 +90,6 @@ func (s *separation) pixel(r, g, b, a uint8) ink {
 		out[inkWhite] = 255
 	case WhiteOnly:
 		out[inkWhite] = s.tone(r, g, b)
-	}
-	if a != 255 {
-		for i, v := range out {
-			out[i] = scale(v, a)
-		}
 	}
 	return out
 }

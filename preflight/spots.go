@@ -21,6 +21,10 @@ type Spot struct {
 // spotStretch is how much longer than the limit a piece may be and still be a spot rather than a line.
 const spotStretch = 1.6
 
+// seamShare of the coverage round it must be missing in a hole's deepest pixel: along an edge that two shapes share, each drawn
+// with its own antialiasing, a quarter at worst is missing.
+const seamShare = 0.3
+
 // findSpots returns the pieces of a mask, or the holes, whose disc of the same area is smaller than the limit.
 func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit string, hole bool) []Spot {
 	limitPx := s.Px(s.Limit(limit))
@@ -36,7 +40,7 @@ func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit stri
 		}
 		area, deepest := spotArea(cov, p.Box.Inset(-1).Intersect(all), hole)
 		d := 2 * math.Sqrt(area/math.Pi)
-		if d >= limitPx || d < 0.2 || hole && s.touching(deepest) {
+		if d >= limitPx || d < 0.2 || hole && s.touching(mask, deepest) {
 			continue
 		}
 		spot := Spot{Box: p.Box, DiameterPx: d, AreaPx: area}
@@ -64,6 +68,9 @@ func spotArea(cov raster.Coverage, box image.Rectangle, hole bool) (area float64
 		return 0, deepest
 	}
 	if hole {
+		if top-low < int(seamShare*float64(top)) {
+			return 0, deepest
+		}
 		return float64(len(buf)) - float64(sum)/float64(top), deepest
 	}
 	// A spot too small to reach its full strength anywhere is taken to be of full strength.
@@ -73,10 +80,22 @@ func spotArea(cov raster.Coverage, box image.Rectangle, hole bool) (area float64
 	return float64(sum) / float64(top), deepest
 }
 
-// touching reports whether a pixel is only the mixture of two colours that touch there.
-func (s *Scene) touching(p image.Point) bool {
-	for _, d := range []image.Point{{2, 0}, {0, 2}, {2, 2}, {2, -2}} {
-		if s.blend(p, p.Add(d), p.Sub(d)) {
+// touching reports whether a hole, at its deepest pixel, is only the passage between two colours that touch there.
+func (s *Scene) touching(hole *raster.Bitmap, deepest image.Point) bool {
+	const widestPx = 4 // no passage is wider
+	for _, d := range []image.Point{{1, 0}, {0, 1}, {1, 1}, {1, -1}} {
+		var path []image.Point
+		for i := -widestPx; i <= widestPx; i++ {
+			p := deepest.Add(d.Mul(i))
+			if i < 0 && !hole.At(p.X, p.Y) {
+				path = path[:0]
+			}
+			path = append(path, p)
+			if i > 0 && !hole.At(p.X, p.Y) {
+				break
+			}
+		}
+		if first, last := path[0], path[len(path)-1]; !hole.At(first.X, first.Y) && !hole.At(last.X, last.Y) && s.blend(path) {
 			return true
 		}
 	}

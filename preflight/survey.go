@@ -19,8 +19,8 @@ const (
 	flatLevels = 8
 	// strayChroma is the least difference between the channels of a colour, in 255; what has less is taken to be grey.
 	strayChroma = 40
-	// lostWhite is the least of red, green and blue, in 255, that a person takes to be white.
-	lostWhite = 240
+	// lostWhite is the least of red, green and blue, in 255, of a colour that leaves nothing on any plane.
+	lostWhite = 255 - printsLevel + 1
 )
 
 // survey is what one pass over the pixels gathers.
@@ -185,6 +185,9 @@ func (b *bandSurvey) mark(w *words, bit uint64, x int, p uint32, row, above, bel
 	if f.stray {
 		w.stray |= bit
 	}
+	if f.fading {
+		w.fading |= bit
+	}
 	if f.white >= level {
 		w.whiteInk |= bit
 	}
@@ -196,7 +199,7 @@ func (b *bandSurvey) mark(w *words, bit uint64, x int, p uint32, row, above, bel
 	if f.detail >= level {
 		w.ink |= bit
 	}
-	if f.detail < level && !f.faint && !f.fading {
+	if f.detail < level && !f.faint {
 		return
 	}
 	flat := isFlat(x, b.s.W, p, row, above, below)
@@ -205,9 +208,6 @@ func (b *bandSurvey) mark(w *words, bit uint64, x int, p uint32, row, above, bel
 	}
 	if flat && f.faint {
 		w.faint |= bit
-	}
-	if !flat && f.fading {
-		w.fading |= bit
 	}
 }
 
@@ -250,7 +250,7 @@ func (s *Scene) factsOf(r, g, b, a uint8) pixelFacts {
 		d = s.detail.pixel(r, g, b, a)
 	}
 	if !(f.ground && s.ground.LeftOut) {
-		f.detail, f.white = d.most(), d[inkWhite]
+		f.detail, f.white = s.detail.cover(r, g, b, a), d[inkWhite]
 	}
 	most := f.out.most()
 	f.faint = !f.ground && most >= printsLevel && float64(most) < s.Limit("tint")*255

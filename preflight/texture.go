@@ -10,12 +10,14 @@ import (
 
 // A tile is judged to be a photograph, or screened tone, and its fine detail left alone, where
 //   - textureShare of what prints in it lies deep inside print and is neither solid nor a flat tint, or
-//   - screenShare of its neighbouring pixels change between printed and unprinted, as dithering does and lettering does not.
+//   - screenShare of its pixels differ from the next one across, and as many from the next one down, in whether they print at
+//     all, as dithering does and lettering or hatching does not.
 const (
 	tilePx         = 64
 	textureShare   = 0.3
-	screenShare    = 0.28
-	leastTextured  = 300 // printed pixels a tile must hold for a judgement
+	screenShare    = 0.22
+	leastTextured  = 300 // printed pixels a tile must hold to be judged a photograph
+	leastScreened  = 60  // and to be judged screened tone
 	leastTextureMM = 4   // square millimetres worth a sentence in the report
 )
 
@@ -23,51 +25,73 @@ const (
 func (s *Scene) closeTexture() {
 	v := s.survey
 	deep := raster.AndNot(raster.Erode(v.ink, 2, false), v.solid)
+	var screened []image.Rectangle
 	for ty := 0; ty < s.H; ty += tilePx {
 		for word := range v.ink.Stride {
 			tile := image.Rect(word*64, ty, min(s.W, word*64+64), min(s.H, ty+tilePx))
 			printed := v.ink.CountIn(tile)
-			if printed < leastTextured {
+			if printed < leastScreened {
 				continue
 			}
-			screened := screenedTile(v.ink, tile, word)
-			if !screened && float64(deep.CountIn(tile)) < textureShare*float64(printed) {
+			switch {
+			case isScreened(v.ink, tile):
+				screened = append(screened, tile)
+			case printed >= leastTextured && float64(deep.CountIn(tile)) >= textureShare*float64(printed):
+				copyTile(v.solid, v.ink, tile)
+			default:
 				continue
 			}
 			v.texturedPx += printed
-			closeTile(v, tile, word, screened)
 		}
 	}
+	closeScreened(v, screened)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
 		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm2 look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
 	}
 }
 
-// screenedTile counts changes between neighbours, across and down.
-func screenedTile(b *raster.Bitmap, tile image.Rectangle, word int) bool {
+// isScreened counts the changes between neighbours, across and down, within the box of what prints in a tile.
+func isScreened(b *raster.Bitmap, tile image.Rectangle) bool {
+	word := tile.Min.X / 64
 	across, down := 0, 0
-	for y := tile.Min.Y; y < tile.Max.Y-1; y++ {
-		w, next := b.Words[y*b.Stride+word], b.Words[(y+1)*b.Stride+word]
+	var columns, above uint64
+	top, bottom := -1, -1
+	for y := tile.Min.Y; y < tile.Max.Y; y++ {
+		w := b.Words[y*b.Stride+word]
 		across += bits.OnesCount64((w ^ w>>1) &^ (1 << 63))
-		down += bits.OnesCount64(w ^ next)
+		if top >= 0 {
+			down += bits.OnesCount64(w ^ above)
+		}
+		if w != 0 {
+			columns |= w
+			bottom = y
+			if top < 0 {
+				top = y
+			}
+		}
+		above = w
 	}
-	return float64(max(across, down)) > screenShare*float64(tile.Dx()*tile.Dy())
+	width := bits.Len64(columns) - bits.TrailingZeros64(columns)
+	return float64(min(across, down)) > screenShare*float64(width*(bottom-top+1))
 }
 
-func closeTile(v *survey, tile image.Rectangle, word int, screened bool) {
+// closeScreened fills the pores of screened tiles, in what prints and in what is solid.
+func closeScreened(v *survey, tiles []image.Rectangle) {
+	if len(tiles) == 0 {
+		return
+	}
+	const poresPx = 2
+	closed := raster.Dilate(v.ink, poresPx)
+	for _, t := range tiles {
+		copyTile(v.ink, closed, t)
+		copyTile(v.solid, closed, t)
+		copyTile(v.whiteInk, closed, t)
+	}
+}
+
+func copyTile(dst, src *raster.Bitmap, tile image.Rectangle) {
 	for y := tile.Min.Y; y < tile.Max.Y; y++ {
-		at := y*v.ink.Stride + word
-		if screened {
-			w := v.ink.Words[at]
-			grown := w | w<<1 | w>>1
-			if y > tile.Min.Y {
-				grown |= v.ink.Words[at-v.ink.Stride]
-			}
-			if tail := tile.Dx(); tail < 64 {
-				grown &= 1<<tail - 1
-			}
-			v.ink.Words[at] = grown
-		}
-		v.solid.Words[at] |= v.ink.Words[at]
+		at := y*src.Stride + tile.Min.X/64
+		dst.Words[at] = src.Words[at]
 	}
 }

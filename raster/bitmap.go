@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"image"
 	"math/bits"
-	"runtime"
-	"sync"
 )
 
 // Bitmap is a mask of one bit a pixel. Bit x&63 of word x>>6 of a row is pixel x.
@@ -140,23 +138,4 @@ func (b *Bitmap) clearTail(y int) {
 	if tail := b.W & 63; tail != 0 {
 		b.Words[(y+1)*b.Stride-1] &= span(0, tail)
 	}
-}
-
-// Bands calls work for consecutive bands of rows that together cover 0 to h, on all processors, and waits for them.
-func Bands(h, minRows int, work func(y0, y1 int)) {
-	n := min(runtime.GOMAXPROCS(0)*4, max(1, h/max(1, minRows)))
-	if n <= 1 {
-		work(0, h)
-		return
-	}
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := range n {
-		slots <- struct{}{}
-		wg.Go(func() {
-			defer func() { <-slots }()
-			work(h*i/n, h*(i+1)/n)
-		})
-	}
-	wg.Wait()
 }

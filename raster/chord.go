@@ -107,11 +107,25 @@ type chord struct {
 }
 
 // onRidge reports whether the point is near the middle of the shape and the cut goes straight across it. For a corner of angle
-// a the ratio is cos(a/2); cuts across the square end of a bar give 0.71. Half a pixel is left to the shapes too small to tell.
-func (c chord) onRidge() bool { return 2*c.inscribed+0.5 >= 0.8*c.width }
+// a the ratio is cos(a/2); cuts across the square end of a bar give 0.71. Half a pixel is left to shapes too small to tell.
+func (c chord) onRidge() bool {
+	spare := 0.0
+	if c.width < 2.5 {
+		spare = 0.5
+	}
+	return 2*c.inscribed+spare >= 0.8*c.width
+}
 
-func (c chord) endA() image.Point { return image.Pt(int(math.Floor(c.ax)), int(math.Floor(c.ay))) }
-func (c chord) endB() image.Point { return image.Pt(int(math.Floor(c.bx)), int(math.Floor(c.by))) }
+// path lists the pixels along the cut, from outside the shape to outside it.
+func (c chord) path() []image.Point {
+	n := int(math.Hypot(c.bx-c.ax, c.by-c.ay)/0.7) + 1
+	out := make([]image.Point, n+1)
+	for i := range out {
+		t := float64(i) / float64(n)
+		out[i] = image.Pt(int(math.Floor(c.ax+t*(c.bx-c.ax))), int(math.Floor(c.ay+t*(c.by-c.ay))))
+	}
+	return out
+}
 
 // ray is one side of a cut: the integral of what is measured, the way to where it ends, the peak on it. All are in pixels or
 // coverage of 0 to 1; a ray that is not closed gave up.

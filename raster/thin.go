@@ -3,9 +3,7 @@ package raster
 import (
 	"image"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 )
 
 // Coverage fills dst with the coverage of every pixel of r, row by row; r lies within the picture.
@@ -21,9 +19,9 @@ type ThinQuery struct {
 	LimitPx float64
 	// Gap asks for gaps: Mask is then what is not solid, and what lies beyond the picture is gap too.
 	Gap bool
-	// Blend reports whether the picture at p is only a mixture of what it is at a and at b, as antialiasing leaves between two
-	// colours that touch; such a place is no line and no gap. It may be nil.
-	Blend func(p, a, b image.Point) bool
+	// Blend reports whether the picture along a path is only a passage from what it is at the path's start to what it is at its
+	// end, as antialiasing leaves between two colours that touch; such a place is no line and no gap. It may be nil.
+	Blend func(path []image.Point) bool
 }
 
 // Feature is one connected piece that is thinner than the limit.
@@ -50,6 +48,11 @@ const (
 	// cornerMean is the share of the limit over which the mean width along the ridge cannot be a corner's, which is spread
 	// evenly from the limit to nothing.
 	cornerMean = 0.75
+	// blendPx is the width from which a place is wider than any passage between two colours that touch.
+	blendPx = 2.5
+	// seamPx is what is missing at most along an edge that two shapes share, each drawn with its own antialiasing: coverage a
+	// under 1-a leaves a(1-a), a quarter at worst. Less than that, with noise, is no gap.
+	seamPx = 0.3
 	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
 	shortestShare = 0.5
 )
@@ -69,7 +72,7 @@ func FindThin(q ThinQuery) []Feature {
 	runs := pieces.ByComponent()
 	deep := AndNot(residue, Dilate(opened, fuzzPx))
 	found := make([]*Feature, len(pieces.List))
-	parallel(len(pieces.List), func() func(i int) {
+	each(len(pieces.List), 16, func() func(i int) {
 		m := newMeter(q)
 		return func(i int) {
 			if n := count(deep, pieces.Runs, runs[i]); n > 0 {
@@ -79,28 +82,6 @@ func FindThin(q ThinQuery) []Feature {
 		}
 	})
 	return mergeAtJoints(q, opened, radius, pieces, found)
-}
-
-// parallel calls the workers that start makes for 0 to n-1, on all processors, and waits.
-func parallel(n int, start func() func(i int)) {
-	const chunk = 16
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(runtime.GOMAXPROCS(0), (n+chunk-1)/chunk) {
-		wg.Go(func() {
-			work := start()
-			for i0 := range next {
-				for i := i0; i < min(n, i0+chunk); i++ {
-					work(i)
-				}
-			}
-		})
-	}
-	for i := 0; i < n; i += chunk {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }
 
 // count returns how many pixels of a piece are set in a mask.
@@ -304,8 +285,8 @@ func (m *meter) sampleCell(c *cell) {
 		return
 	}
 	c.ok, c.width, c.x, c.y = true, ch.width, ch.midX, ch.midY
-	if m.q.Blend != nil && ch.width < 1.7 {
-		c.blend = m.q.Blend(image.Pt(int(c.x), int(c.y)), ch.endA(), ch.endB())
+	if m.q.Blend != nil && ch.width < blendPx {
+		c.blend = m.q.Blend(ch.path())
 	}
 }
 
@@ -333,11 +314,14 @@ func (m *meter) judge() *Feature {
 		return nil
 	}
 	f := m.feature(thin)
+	if m.q.Gap && f.TypicalPx < seamPx {
+		return nil
+	}
 	if allCov > 0 {
 		f.AreaPx = total * thinCov / allCov
 	}
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
-	wholly := m.alone && len(thin) == all
+	wholly := m.alone && 10*len(thin) >= 9*all
 	if f.LengthPx < shortestShare*m.q.LimitPx || !wholly && m.isCorner(f) {
 		return nil
 	}
@@ -362,9 +346,10 @@ func (m *meter) feature(thin []*cell) *Feature {
 	})
 	slices.Sort(widths)
 	f.TypicalPx = widths[len(widths)/2]
-	f.WidthPx = widths[len(widths)/10]
-	if f.TypicalPx-f.WidthPx < 0.5 {
-		f.WidthPx = f.TypicalPx
+	// The odd sample at an end is no measure of a line that is even otherwise.
+	f.WidthPx = f.TypicalPx
+	if widths[len(widths)/4] < 0.8*f.TypicalPx {
+		f.WidthPx = widths[len(widths)/10]
 	}
 	return f
 }

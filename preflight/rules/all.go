@@ -12,6 +12,7 @@ import (
 	"peelcheck/preflight/rules/nosize"
 	"peelcheck/preflight/rules/offsheet"
 	"peelcheck/preflight/rules/pinhole"
+	"peelcheck/preflight/rules/softedge"
 	"peelcheck/preflight/rules/speck"
 	"peelcheck/preflight/rules/straywhite"
 	"peelcheck/preflight/rules/thingap"
@@ -28,6 +29,7 @@ var all = []*preflight.Rule{
 	nosize.Rule,
 	offsheet.Rule,
 	pinhole.Rule,
+	softedge.Rule,
 	speck.Rule,
 	straywhite.Rule,
 	thingap.Rule,

@@ -66,3 +66,21 @@ func BenchmarkPage(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkToNRGBA(b *testing.B) {
+	solid := a4(false)
+	grey := image.NewGray(solid.Rect)
+	photo := image.NewYCbCr(solid.Rect, image.YCbCrSubsampleRatio420)
+	indexed := image.NewPaletted(solid.Rect, color.Palette{color.White, color.Black})
+	deep := image.NewNRGBA64(solid.Rect)
+	draw.Draw(deep, deep.Rect, solid, image.Point{}, draw.Src)
+	for name, m := range map[string]image.Image{"NRGBA": solid, "grey": grey, "YCbCr": photo, "paletted": indexed, "NRGBA64": deep} {
+		b.Run("A4-300ppi/"+name, func(b *testing.B) {
+			b.ReportAllocs()
+			b.SetBytes(int64(4 * solid.Rect.Dx() * solid.Rect.Dy()))
+			for b.Loop() {
+				toNRGBA(m)
+			}
+		})
+	}
+}

@@ -112,6 +112,9 @@ func TestJPEGDensity(t *testing.T) {
 		{"both, JFIF has a unit", [][]byte{jfif(1, 150, 150), res(300, 1)}, 150, 150, "JFIF"},
 		{"both, JFIF has none", [][]byte{jfif(0, 1, 1), res(300, 1)}, 300, 300, "EXIF"},
 		{"both, JFIF is a placeholder", [][]byte{jfif(1, 1, 1), res(300, 1)}, 300, 300, "EXIF"},
+		{"after a fill byte and a comment", [][]byte{segment(0xfe, []byte("lantern")), {0xff}, jfif(1, 300, 300)}, 300, 300, "JFIF"},
+		{"too short", [][]byte{segment(0xe0, []byte("JFIF\x00\x01\x02"))}, 0, 0, ""},
+		{"EXIF cut off", [][]byte{segment(0xe1, []byte("Exif\x00\x00MM\x00*\x00"))}, 0, 0, ""},
 		{"both, EXIF first", [][]byte{res(300, 1), jfif(1, 150, 150)}, 150, 150, "JFIF"},
 	} {
 		t.Run(tt.name, func(t *testing.T) { checkDensity(t, withSegments(file, tt.segments...), tt.x, tt.y, tt.from) })
@@ -229,5 +232,23 @@ func TestOrientationOutOfRange(t *testing.T) {
 	for _, o := range []uint32{0, 9, 65535} {
 		p := mustPage(t, greyTIFF(be, 3, 2, []byte{1, 2, 3, 4, 5, 6}, o))
 		checkShown(t, int(o), p.Pix, shown[1], 1, 1, 0)
+	}
+}
+
+// Whatever a directory points to outside the data counts as absent.
+func TestDirectoryPointsOutside(t *testing.T) {
+	block := tiffBytes(le, nil, short(tagBitsPerSample, 8, 8, 8), rational(tagXResolution, 300, 1))
+	whole, ok := parseTIFF(block)
+	if !ok || whole.uint(tagBitsPerSample, 1) != 8 || whole.rational(tagXResolution) != 300 {
+		t.Fatalf("whole: %v, %d bits, %v", ok, whole.uint(tagBitsPerSample, 1), whole.rational(tagXResolution))
+	}
+	const valuesAt = 8 + 2 + 2*entryBytes + 4
+	cut, ok := parseTIFF(block[:valuesAt])
+	if !ok || cut.uint(tagBitsPerSample, 1) != 1 || cut.rational(tagXResolution) != 0 {
+		t.Errorf("cut: %v, %d bits, %v", ok, cut.uint(tagBitsPerSample, 1), cut.rational(tagXResolution))
+	}
+	le.PutUint32(block[4:], uint32(len(block)))
+	if _, ok := parseTIFF(block); ok {
+		t.Error("a directory beyond the end was read")
 	}
 }

@@ -52,7 +52,8 @@ func toNRGBA(m image.Image) (*image.NRGBA, bool) {
 	}
 	p := eachRow(m, func(dst []byte, y int) {
 		for x := range len(dst) / 4 {
-			setNRGBA(dst[4*x:], color.NRGBAModel.Convert(m.At(m.Bounds().Min.X+x, y)).(color.NRGBA))
+			c := color.NRGBAModel.Convert(m.At(m.Bounds().Min.X+x, y)).(color.NRGBA)
+			copy(dst[4*x:], []byte{c.R, c.G, c.B, c.A})
 		}
 	})
 	return p, hasAlpha(p)
@@ -61,8 +62,6 @@ func toNRGBA(m image.Image) (*image.NRGBA, bool) {
 func adopt(pix []byte, stride int, r image.Rectangle) *image.NRGBA {
 	return &image.NRGBA{Pix: pix, Stride: stride, Rect: image.Rect(0, 0, r.Dx(), r.Dy())}
 }
-
-func setNRGBA(dst []byte, c color.NRGBA) { dst[0], dst[1], dst[2], dst[3] = c.R, c.G, c.B, c.A }
 
 // eachRow makes a picture of the size of m, calling row from several goroutines with each row to fill and its y in m.
 func eachRow(m image.Image, row func(dst []byte, y int)) *image.NRGBA {
@@ -183,23 +182,26 @@ func highBytes(dst, src []byte) {
 }
 
 func grey(dst, src []byte, bytesPerSample int) {
-	for i, j := 0, 0; i < len(dst); i, j = i+4, j+bytesPerSample {
-		v := src[j]
-		setNRGBA(dst[i:i+4:i+4], color.NRGBA{v, v, v, 0xff})
+	const opaqueBlack, eachColour = 0xff000000, 0x010101
+	for j := 0; len(dst) >= 4; j += bytesPerSample {
+		le.PutUint32(dst, uint32(src[j])*eachColour|opaqueBlack)
+		dst = dst[4:]
 	}
 }
 
 func unpaletted(m *image.Paletted) (*image.NRGBA, bool) {
-	var table [256]color.NRGBA
+	var table [256]uint32
 	clear := false
 	for i, c := range m.Palette {
-		table[i] = color.NRGBAModel.Convert(c).(color.NRGBA)
-		clear = clear || table[i].A != 0xff
+		c := color.NRGBAModel.Convert(c).(color.NRGBA)
+		table[i] = le.Uint32([]byte{c.R, c.G, c.B, c.A})
+		clear = clear || c.A != 0xff
 	}
 	p := eachRow(m, func(dst []byte, y int) {
-		src := m.Pix[m.PixOffset(m.Rect.Min.X, y):]
-		for i := 0; i < len(dst); i += 4 {
-			setNRGBA(dst[i:i+4:i+4], table[src[i/4]])
+		at := m.PixOffset(m.Rect.Min.X, y)
+		for _, index := range m.Pix[at : at+len(dst)/4] {
+			le.PutUint32(dst, table[index])
+			dst = dst[4:]
 		}
 	})
 	// An index beyond the palette shows as nothing, so the palette alone does not settle it when it is short.

@@ -37,6 +37,9 @@ const (
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.Faint(), edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
+		if s.IsFade(p) {
+			continue // soft-edge's
+		}
 		strength := s.MeanOver(p, func(planes [5]float64) float64 { return slices.Max(planes[:]) })
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),

@@ -1,0 +1,143 @@
+// Package cmd_test states which package may import which.
+//
+// Do not edit this policy to make a build pass: a new arrow between layers is a decision about the design, and belongs
+// in DEVELOPERS.md with its reason.
+package cmd_test
+
+import (
+	"encoding/json"
+	"os/exec"
+	"path"
+	"slices"
+	"strings"
+	"testing"
+)
+
+type layer struct {
+	pattern  string
+	own, std []string
+}
+
+// policy lists the packages of this module, a trailing /... standing for all below; the first pattern that matches
+// counts. A package may import those of its layer named in own, and of the standard library anything but banned, of
+// which std are allowed after all. Imports of tests are not looked at, except that nothing may import testOnly.
+var policy = []layer{
+	{pattern: "raster"},
+	{pattern: "raster/codec", own: []string{"raster"}},
+	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
+	{pattern: "raster/pdfpage", own: []string{"raster"}, std: []string{"os", "time"}},
+	{pattern: "raster/rastertest", own: []string{"raster"}},
+	{pattern: "preflight", own: []string{"raster"}},
+	{pattern: "preflight/rules", own: []string{"preflight", "preflight/rules/*"}},
+	{pattern: "preflight/rules/*", own: []string{"raster", "preflight"}},
+	{pattern: "preflight/report", own: []string{"preflight"}},
+	{pattern: "preflight/proof", own: []string{"raster", "preflight"}},
+	{pattern: "cmd"},
+	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},
+	{pattern: "cmd/internal/outfile", std: banned},
+	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},
+	{pattern: "cmd/...", own: []string{"raster", "raster/...", "preflight", "preflight/...", "cmd/internal/..."}, std: banned},
+}
+
+// banned are the packages through which code would reach files, the network, the clock or global state.
+var banned = []string{"os", "os/exec", "os/signal", "net", "net/http", "log", "log/slog", "flag", "time", "syscall"}
+
+// testOnly are the packages that nothing but tests may import.
+var testOnly = []string{"raster/rastertest", "preflight/ruletest"}
+
+const module = "peelcheck/"
+
+type goPackage struct {
+	ImportPath string
+	Imports    []string
+}
+
+func packages(t *testing.T) []goPackage {
+	t.Helper()
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", module+"...").Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	var list []goPackage
+	for dec := json.NewDecoder(strings.NewReader(string(out))); dec.More(); {
+		var p goPackage
+		if err := dec.Decode(&p); err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, p)
+	}
+	if len(list) == 0 {
+		t.Fatal("go list found no packages")
+	}
+	return list
+}
+
+func matches(pattern, name string) bool {
+	if parent, ok := strings.CutSuffix(pattern, "/..."); ok {
+		return strings.HasPrefix(name, parent+"/")
+	}
+	ok, err := path.Match(pattern, name)
+	return ok && err == nil
+}
+
+func TestImports(t *testing.T) {
+	used := make([]bool, len(policy))
+	for _, p := range packages(t) {
+		name := strings.TrimPrefix(p.ImportPath, module)
+		i := slices.IndexFunc(policy, func(l layer) bool { return matches(l.pattern, name) })
+		if i < 0 {
+			t.Errorf("%s stands in no layer of the policy", name)
+			continue
+		}
+		used[i] = true
+		for _, imp := range p.Imports {
+			if fault := policy[i].fault(imp); fault != "" {
+				t.Errorf("%s imports %s: %s", name, imp, fault)
+			}
+		}
+	}
+	for i, u := range used {
+		if !u {
+			t.Errorf("no package matches the pattern %q of the policy", policy[i].pattern)
+		}
+	}
+}
+
+// fault says why a package of the layer may not import imp, or nothing if it may.
+func (l layer) fault(imp string) string {
+	name, ours := strings.CutPrefix(imp, module)
+	switch {
+	case !ours && slices.Contains(banned, imp) && !slices.Contains(l.std, imp):
+		return "files, network, clock and globals belong to cmd"
+	case !ours:
+		return ""
+	case slices.Contains(testOnly, name):
+		return "only tests may"
+	case !slices.ContainsFunc(l.own, func(pattern string) bool { return matches(pattern, name) }):
+		return "this arrow is not in the policy"
+	}
+	return ""
+}
+
+// TestPolicyRefuses makes sure that the policy can fail: each of these arrows must be refused.
+func TestPolicyRefuses(t *testing.T) {
+	arrows := []struct{ from, to string }{
+		{"raster", "peelcheck/preflight"},
+		{"raster", "os"},
+		{"preflight", "peelcheck/preflight/rules"},
+		{"preflight", "time"},
+		{"preflight/rules/*", "peelcheck/preflight/rules/hairline"},
+		{"preflight/report", "peelcheck/preflight/rules"},
+		{"preflight/report", "os"},
+		{"cmd/...", "peelcheck/raster/rastertest"},
+	}
+	for _, a := range arrows {
+		i := slices.IndexFunc(policy, func(l layer) bool { return l.pattern == a.from })
+		if i < 0 {
+			t.Fatalf("no layer %q", a.from)
+		}
+		if policy[i].fault(a.to) == "" {
+			t.Errorf("%s may import %s, want it refused", a.from, a.to)
+		}
+	}
+}

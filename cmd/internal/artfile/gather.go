@@ -1,0 +1,168 @@
+package artfile
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"peelcheck/cmd/internal/outfile"
+	"peelcheck/raster"
+	"peelcheck/raster/codec"
+)
+
+// Source is one file to be judged.
+type Source struct {
+	Path string // as named, or found in a named folder
+	Err  error  // why it will not be opened, nil if it will
+}
+
+// pictureExtensions are those whose files are expected to be judged: passing one over in silence would look like a pass.
+var pictureExtensions = []string{".ai", ".avif", ".bmp", ".eps", ".gif", ".heic", ".heif", ".jpe", ".jpeg", ".jpg", ".jxl",
+	".pdf", ".png", ".ps", ".psd", ".svg", ".svgz", ".tif", ".tiff", ".webp"}
+
+// Gather lists the files named and, sorted by path, the artwork in the folders named and in their subfolders. Hidden
+// files, other kinds of file and pictures this program drew are passed over in folders. folder reports whether one
+// of the names was a folder. A file named twice is listed once.
+func Gather(names []string) (list []Source, folder bool) {
+	g := gatherer{seen: map[string]bool{}}
+	for _, name := range names {
+		info, err := os.Stat(name)
+		switch {
+		case err != nil:
+			g.add(Source{Path: name, Err: err})
+		case info.IsDir():
+			folder = true
+			g.folder(name)
+		default:
+			_, err := Kind(name)
+			g.add(Source{Path: name, Err: err})
+		}
+	}
+	return g.list, folder
+}
+
+type gatherer struct {
+	list []Source
+	seen map[string]bool
+}
+
+func (g *gatherer) add(s Source) {
+	abs, err := filepath.Abs(s.Path)
+	if err != nil {
+		abs = s.Path
+	}
+	if !g.seen[abs] {
+		g.seen[abs] = true
+		g.list = append(g.list, s)
+	}
+}
+
+func (g *gatherer) folder(root string) {
+	var found []Source
+	// The function given never returns an error of its own, and so neither does WalkDir.
+	_ = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		hidden := path != root && strings.HasPrefix(d.Name(), ".")
+		switch {
+		case hidden && d.IsDir():
+			return fs.SkipDir
+		case hidden:
+		case err != nil:
+			found = append(found, Source{Path: path, Err: err})
+			if d != nil && d.IsDir() {
+				return fs.SkipDir
+			}
+		case !d.IsDir():
+			if s, ok := inFolder(path); ok {
+				found = append(found, s)
+			}
+		}
+		return nil
+	})
+	if len(found) == 0 {
+		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "there is no artwork in this folder", Remedy: "put PNG, JPEG, TIFF, WebP, BMP, GIF or PDF files in it or name another"}})
+	}
+	slices.SortFunc(found, func(a, b Source) int { return strings.Compare(a.Path, b.Path) })
+	for _, s := range found {
+		g.add(s)
+	}
+}
+
+func inFolder(path string) (Source, bool) {
+	info, err := os.Stat(path)
+	if err == nil && !info.Mode().IsRegular() {
+		return Source{}, false // a link to a folder, a device or a socket
+	}
+	_, err = Kind(path)
+	switch {
+	case errors.Is(err, errOwnPicture):
+		return Source{}, false
+	case errors.Is(err, errNotArtwork) && !slices.Contains(pictureExtensions, strings.ToLower(filepath.Ext(path))):
+		return Source{}, false
+	}
+	return Source{Path: path, Err: err}, true
+}
+
+// readable are the formats by content that Open opens.
+var readable = []string{"png", "jpeg", "tiff", "webp", "bmp", "gif", "pdf"}
+
+var (
+	errNotArtwork = errors.New("not artwork")
+	errOwnPicture = errors.New("drawn by this program")
+)
+
+// headBytes covers the 1024 bytes in which a PDF header may lie, and every other signature.
+const headBytes = 4096
+
+// Kind returns the format of a file by its content. A file that holds no artwork, or a picture this program drew, is a
+// *raster.Fault.
+func Kind(path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", err
+	}
+	if !info.Mode().IsRegular() {
+		return "", &raster.Fault{Reason: "this is not an ordinary file", Remedy: "save the artwork as a file first"}
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	head := make([]byte, headBytes)
+	n, err := io.ReadFull(f, head)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return "", fmt.Errorf("artfile: %w", err)
+	}
+	return kindOf(head[:n], filepath.Ext(path))
+}
+
+func kindOf(head []byte, ext string) (string, error) {
+	if len(head) == 0 {
+		return "", &raster.Fault{Reason: "the file is empty", Remedy: "copy or export it again", Err: errNotArtwork}
+	}
+	if outfile.Stamped(head) {
+		return "", &raster.Fault{Reason: "this picture was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: errOwnPicture}
+	}
+	format := codec.Sniff(head)
+	if slices.Contains(readable, format) {
+		return format, nil
+	}
+	ext = strings.ToLower(ext)
+	fault := raster.Fault{Reason: "the file is neither a picture nor a PDF that can be read here", Remedy: "export it as PNG, JPEG, TIFF, WebP, BMP, GIF or PDF"}
+	if slices.Contains(pictureExtensions, ext) {
+		fault.Reason = fmt.Sprintf("the name ends in %s, but there is neither a picture nor a PDF inside that can be read here", ext)
+	}
+	if format == "" || format == "zip" { // zip is also what office documents are kept in
+		fault.Err = errNotArtwork
+		return "", &fault
+	}
+	if _, err := codec.Open(head, codec.Options{}); err != nil { // which refuses the format by its name
+		return "", err
+	}
+	return "", &fault
+}

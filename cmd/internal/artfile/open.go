@@ -1,0 +1,139 @@
+// Package artfile finds artwork files and opens them as documents. Start with Gather and Open.
+package artfile
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+
+	"peelcheck/raster"
+	"peelcheck/raster/codec"
+	"peelcheck/raster/pdfpage"
+)
+
+// Options bound what is read.
+type Options struct {
+	MaxPixels   int64  // width times height of a page; 0 means raster.DefaultMaxPixels
+	CacheDir    string // where the PDF renderer keeps its compiled code, empty for nowhere
+	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
+}
+
+// File is an open artwork file.
+type File struct {
+	raster.Document
+	SHA256 string // of the whole file, in hex
+	pixels int64  // of an image file by its header, 0 if that does not tell
+}
+
+// A file may take eight bytes a pixel (16 bits in four channels), and as much again is left for what else it carries.
+const (
+	bytesPerPixel = 8
+	sparedBytes   = 64 << 20
+)
+
+// Open reads the whole file and opens it. A file that cannot be used is a *raster.Fault or an error of package os.
+func Open(path string, opt Options) (*File, error) {
+	if _, err := Kind(path); err != nil {
+		return nil, err
+	}
+	if opt.MaxPixels == 0 {
+		opt.MaxPixels = raster.DefaultMaxPixels
+	}
+	data, err := readAll(path, opt.MaxPixels*bytesPerPixel+sparedBytes)
+	if err != nil {
+		return nil, err
+	}
+	format, err := kindOf(data[:min(len(data), headBytes)], filepath.Ext(path))
+	if err != nil {
+		return nil, err
+	}
+	doc, err := open(format, data, opt)
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(data)
+	file := &File{Document: doc, SHA256: hex.EncodeToString(sum[:])}
+	if c, _, err := image.DecodeConfig(bytes.NewReader(data)); err == nil && format != "pdf" {
+		file.pixels = int64(c.Width) * int64(c.Height)
+	}
+	return file, nil
+}
+
+func open(format string, data []byte, opt Options) (raster.Document, error) {
+	if format == "pdf" {
+		return pdfpage.Open(data, pdfpage.Options{MaxPixels: opt.MaxPixels, CacheDir: opt.CacheDir, OnSlowStart: opt.OnSlowStart})
+	}
+	return codec.Open(data, codec.Options{MaxPixels: opt.MaxPixels})
+}
+
+func readAll(path string, maxBytes int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > maxBytes {
+		return nil, &raster.Fault{
+			Reason: fmt.Sprintf("the file has %d bytes, and at most %d are read", info.Size(), maxBytes),
+			Remedy: "export it at a lower resolution or raise --max-pixels",
+		}
+	}
+	data := make([]byte, 0, info.Size()+1)
+	buf := bytes.NewBuffer(data)
+	if _, err := io.Copy(buf, io.LimitReader(f, maxBytes)); err != nil {
+		return nil, err
+	}
+	return buf.Bytes(), nil
+}
+
+// pager is a document that tells the printed size of a page without rendering it: a PDF.
+type pager interface {
+	PageSize(n int) (widthMM, heightMM float64, err error)
+}
+
+// RenderPPI returns the resolution at which page n has ppi pixels per inch once it is printed at the width or height
+// asked for, in millimetres, 0 if not asked for. For image files, whose pixels are what they are, it returns ppi.
+func (f *File) RenderPPI(n int, ppi, widthMM, heightMM float64) float64 {
+	doc, ok := f.Document.(pager)
+	if !ok {
+		return ppi
+	}
+	w, h, err := doc.PageSize(n)
+	if err != nil || w <= 0 || h <= 0 {
+		return ppi
+	}
+	if ppi == 0 {
+		ppi = pdfpage.DefaultPPI
+	}
+	if widthMM == 0 && heightMM == 0 {
+		return ppi
+	}
+	return ppi * max(widthMM/w, heightMM/h)
+}
+
+// mmPerInch is exact (international inch, 1959).
+const mmPerInch = 25.4
+
+// Pixels returns how many pixels page n will have at ppi (for PDF, 0 meaning the default), before it is decoded. ok is
+// false where that cannot be told.
+func (f *File) Pixels(n int, ppi float64) (px int64, ok bool) {
+	doc, isPDF := f.Document.(pager)
+	if !isPDF {
+		return f.pixels, f.pixels > 0
+	}
+	w, h, err := doc.PageSize(n)
+	if ppi == 0 {
+		ppi = pdfpage.DefaultPPI
+	}
+	perMM := ppi / mmPerInch
+	return int64(w*perMM) * int64(h*perMM), err == nil
+}

@@ -1,0 +1,246 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"golang.org/x/sync/semaphore"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/outfile"
+	"peelcheck/preflight"
+	"peelcheck/preflight/proof"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+)
+
+// bench judges many files at once: at most a given number of them, and at most one largest picture's worth of pixels.
+type bench struct {
+	job    preflight.Job
+	page   pageFlag
+	open   artfile.Options
+	opener func(string, artfile.Options) (*artfile.File, error) // artfile.Open
+	budget *semaphore.Weighted                                  // of pixels held in memory
+	proofs bool
+	write  bool
+	inputs []os.FileInfo
+	saving sync.RWMutex // read-locked while files are written
+}
+
+func newBench(job preflight.Job, flags *jobFlags, say *speaker) *bench {
+	return &bench{
+		job:    job,
+		page:   flags.page,
+		opener: artfile.Open,
+		budget: semaphore.NewWeighted(flags.maxPixels),
+		open: artfile.Options{
+			MaxPixels: flags.maxPixels,
+			CacheDir:  cacheDir(),
+			OnSlowStart: func() {
+				say.status("getting ready to read PDF: some seconds, the first time only")
+			},
+		},
+	}
+}
+
+// cacheDir is where the PDF renderer keeps its compiled code; without one it starts slowly but works.
+func cacheDir() string {
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(dir, "peelcheck")
+}
+
+// outcome is what became of one file.
+type outcome struct {
+	source   artfile.Source
+	pages    int // of the document, 0 if it could not be opened
+	reports  []*preflight.Report
+	problems []error
+	written  int // reports saved
+}
+
+// judgeAll judges every source, jobs at a time, and hands the outcomes to each in the order of the sources. It returns
+// early, with ctx's error, when ctx is done.
+func (b *bench) judgeAll(ctx context.Context, sources []artfile.Source, to []target, jobs int, each func(outcome) error) error {
+	if jobs = min(jobs, len(sources)); jobs < 1 {
+		return nil
+	}
+	defer func() { // files half written are taken away before the program ends; no other is begun once ctx is done
+		b.saving.Lock()
+		defer b.saving.Unlock()
+	}()
+	for _, s := range sources {
+		if info, err := os.Stat(s.Path); err == nil {
+			b.inputs = append(b.inputs, info)
+		}
+	}
+	done := make([]chan outcome, len(sources))
+	for i := range done {
+		done[i] = make(chan outcome, 1)
+	}
+	next := make(chan int, len(sources))
+	for i := range sources {
+		next <- i
+	}
+	close(next)
+	for range jobs {
+		go func() {
+			for i := range next {
+				done[i] <- b.judgeFile(ctx, sources[i], to[i])
+			}
+		}()
+	}
+	for i := range sources {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case o := <-done[i]:
+			if err := errors.Join(ctx.Err(), each(o)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// judgeFile judges the pages asked for of one file. What goes wrong, a fault in the program too, stays with the file.
+func (b *bench) judgeFile(ctx context.Context, s artfile.Source, to target) (o outcome) {
+	o.source = s
+	defer func() {
+		if r := recover(); r != nil {
+			o.problems = append(o.problems, &problem{s.Path, fmt.Sprintf("internal error: %v", r), "please report it together with the file"})
+		}
+	}()
+	if ctx.Err() != nil {
+		return o
+	}
+	if s.Err != nil {
+		o.problems = append(o.problems, about(s.Path, s.Err))
+		return o
+	}
+	file, err := b.opener(s.Path, b.open)
+	if err != nil {
+		o.problems = append(o.problems, about(s.Path, err))
+		return o
+	}
+	defer file.Close()
+	o.pages = file.Pages()
+	from, until := 1, file.Pages()
+	if b.page > 0 {
+		from, until = int(b.page), int(b.page)
+	}
+	if from > file.Pages() {
+		o.problems = append(o.problems, &problem{s.Path, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page"})
+		return o
+	}
+	for n := from; n <= until && ctx.Err() == nil; n++ {
+		b.judgePage(ctx, file, n, to.page(n, file.Pages()), &o)
+	}
+	return o
+}
+
+func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, to target, o *outcome) {
+	name := o.source.Path
+	if file.Pages() > 1 {
+		name = fmt.Sprintf("%s: page %d", name, n)
+	}
+	ppi := file.RenderPPI(n, b.job.PPI, b.job.Width.MM(), b.job.Height.MM())
+	weight := b.weight(file, n, ppi)
+	if b.budget.Acquire(ctx, weight) != nil {
+		return
+	}
+	defer b.budget.Release(weight)
+	rep, scene, err := b.judge(file, n, ppi, filepath.ToSlash(o.source.Path))
+	if err != nil {
+		o.problems = append(o.problems, about(name, err))
+		return
+	}
+	o.reports = append(o.reports, rep)
+	if !b.write {
+		return
+	}
+	if err := b.save(ctx, to, rep, scene); err != nil {
+		if ctx.Err() == nil {
+			o.problems = append(o.problems, err)
+		}
+		return
+	}
+	o.written++
+}
+
+// weight is the number of pixels of a page, or the whole budget where it cannot be told before the page is read.
+func (b *bench) weight(file *artfile.File, n int, ppi float64) int64 {
+	px, ok := file.Pixels(n, ppi)
+	if !ok || px > b.open.MaxPixels {
+		return b.open.MaxPixels
+	}
+	return max(1, px)
+}
+
+func (b *bench) judge(file *artfile.File, n int, ppi float64, name string) (*preflight.Report, *preflight.Scene, error) {
+	picture, err := file.Page(n, ppi)
+	if err != nil {
+		return nil, nil, err
+	}
+	rep, scene, err := preflight.Judge(preflight.Artwork{
+		File: name, SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
+	}, b.job, rules.All())
+	if err != nil {
+		return nil, nil, err
+	}
+	return rep, scene, nil
+}
+
+// save writes the report and then the proof, so that a proof never lies beside an older report.
+func (b *bench) save(ctx context.Context, to target, rep *preflight.Report, scene *preflight.Scene) error {
+	b.saving.RLock()
+	defer b.saving.RUnlock()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	err := b.saveFile(ctx, to.report(), func(w io.Writer) error {
+		out := report.NewJSON(w, false)
+		return errors.Join(out.Add(rep), out.Close())
+	})
+	if err != nil || !b.proofs {
+		return err
+	}
+	return b.saveProof(ctx, to.proof(), proof.Draw(scene, rep))
+}
+
+func (b *bench) saveProof(ctx context.Context, path string, m image.Image) error {
+	if _, err := artfile.Kind(path); err == nil {
+		return &problem{path, "this picture was not drawn by peelcheck, so it is not overwritten", "move it away or name another folder with --out"}
+	}
+	return b.saveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, m) })
+}
+
+func (b *bench) saveFile(ctx context.Context, path string, fill func(io.Writer) error) error {
+	if info, err := os.Stat(path); err == nil {
+		if info.IsDir() {
+			return &problem{path, "a folder of this name is in the way", "name another folder with --out"}
+		}
+		for _, in := range b.inputs {
+			if os.SameFile(in, info) {
+				return &problem{path, "the result would overwrite this file, which is to be judged itself", "name another folder with --out"}
+			}
+		}
+	}
+	if err := outfile.Write(ctx, path, fill); err != nil {
+		p := about(filepath.Dir(path), err)
+		p.reason = "the result cannot be written here: " + p.reason
+		if p.remedy == "" {
+			p.remedy = "name another folder with --out"
+		}
+		return p
+	}
+	return nil
+}

@@ -1,0 +1,228 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+)
+
+// formats are what --format may be today.
+var formats = []string{"text", "json"}
+
+type checkFlags struct {
+	jobFlags
+	out, format, failOn string
+	jobs                int
+	noProof             bool
+}
+
+func newCheck(say *speaker) *cobra.Command {
+	var f checkFlags
+	cmd := &cobra.Command{
+		Use:   "check FILE|DIR...",
+		Short: "Judges artwork; writes a proof and a report beside it",
+		Long: `Judges each artwork: what will print white, what will not transfer cleanly, whether its size fits the sheet.
+
+Files may be PNG, JPEG, TIFF, WebP, BMP, GIF or PDF; their content counts, not their name. Folders are searched
+with their subfolders; hidden files, other kinds of file and pictures drawn by peelcheck are passed over there.
+
+For lantern.png it writes lantern.report.json and lantern.proof.png beside it, or into the folder of --out. For
+a document of several pages it writes lantern.p1.report.json and so on. Where two artworks of one call would share
+a name, both keep their extension: lantern.png.report.json. Artwork is never changed.
+
+With --format json, standard output carries one report if the call comes down to one artwork, and an array of
+those that could be judged if it names a folder, several files or a document of several pages.
+
+What a flag sets wins over the shop's file, the file over the process.
+
+Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some artwork could not be judged, or
+the call was wrong.`,
+		Example: `  peelcheck check lantern.png --width 240
+  peelcheck check orders --out proofs --garment navy
+  peelcheck check banner.pdf --page 2 --format json --no-proof`,
+		Args: atLeastOneFile,
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), say, args) },
+	}
+	fs := cmd.Flags()
+	fs.SortFlags = false
+	f.add(fs)
+	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: beside the artwork)")
+	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text or json")
+	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
+	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
+	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
+	return cmd
+}
+
+func atLeastOneFile(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return &problem{reason: "no file or folder named", remedy: fmt.Sprintf("write: %s", cmd.UseLine())}
+	}
+	return nil
+}
+
+// checkRun is one call of check on its way.
+type checkRun struct {
+	say      *speaker
+	failOn   string
+	open     func(pages int) report.Writer // given the pages of the first file
+	writer   report.Writer                 // nil until the first file is done
+	written  int
+	complete int
+	total    int
+	told     map[string]bool // problems already told
+}
+
+func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) error {
+	r := &checkRun{say: say, told: map[string]bool{}}
+	b, err := f.prepare(r)
+	if err != nil {
+		return err
+	}
+	sources, folder := artfile.Gather(names)
+	r.total = len(sources)
+	r.open = func(pages int) report.Writer {
+		return f.writer(say, folder || len(sources) > 1 || f.page == 0 && pages > 1)
+	}
+	say.status(fmt.Sprintf("judging %d", r.total))
+	err = b.judgeAll(ctx, sources, targets(sources, f.out), f.jobs, r.take)
+	say.status("")
+	if ctx.Err() != nil {
+		if r.writer != nil && f.format == "json" {
+			r.writer.Close() // what was judged stays readable
+		}
+		return &problem{reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
+	}
+	if err != nil {
+		return err
+	}
+	if err := r.writer.Close(); err != nil {
+		return about("standard output", err)
+	}
+	if f.format == "text" && r.written > 0 {
+		_, err = fmt.Fprintf(say, "Written: %s\n", f.writtenWhere(r.written))
+	}
+	return err
+}
+
+// prepare checks the whole call before any artwork is read.
+func (f *checkFlags) prepare(r *checkRun) (*bench, error) {
+	shop, err := f.settings()
+	if err != nil {
+		return nil, err
+	}
+	job, err := f.job(shop)
+	if err != nil {
+		return nil, err
+	}
+	if r.failOn, err = oneOf("fail-on", first(f.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
+		return nil, err
+	}
+	if _, err := oneOf("format", f.format, formats...); err != nil {
+		return nil, err
+	}
+	if f.jobs < 1 {
+		return nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
+	}
+	if err := f.makeOut(); err != nil {
+		return nil, err
+	}
+	b := newBench(job, &f.jobFlags, r.say)
+	b.write, b.proofs = true, !f.noProof
+	return b, nil
+}
+
+// makeOut makes the folder of --out and tries whether it can be written to.
+func (f *checkFlags) makeOut() error {
+	if f.out == "" {
+		return nil
+	}
+	fail := func(err error) error {
+		p := about(f.out, err)
+		p.reason = "results cannot be written here: " + p.reason
+		p.remedy = "name another folder with --out"
+		return p
+	}
+	if err := os.MkdirAll(f.out, 0o755); err != nil {
+		return fail(err)
+	}
+	probe, err := os.CreateTemp(f.out, ".peelcheck-*.tmp")
+	if err != nil {
+		return fail(err)
+	}
+	probe.Close()
+	return os.Remove(probe.Name())
+}
+
+// writer returns the writer of --format; several says whether the call comes down to more than one artwork.
+func (f *checkFlags) writer(say *speaker, several bool) report.Writer {
+	if f.format == "json" {
+		return report.NewJSON(say, several)
+	}
+	return report.NewText(say, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+}
+
+// take prints what became of one file.
+func (r *checkRun) take(o outcome) error {
+	if r.writer == nil {
+		r.writer = r.open(o.pages)
+	}
+	for _, rep := range o.reports {
+		if fails(rep.Counts, r.failOn) {
+			r.say.raise(exitFindings)
+		}
+		if err := r.writer.Add(rep); err != nil {
+			return about("standard output", err)
+		}
+	}
+	for _, p := range o.problems {
+		r.say.raise(exitTrouble)
+		if text := p.Error(); !r.told[text] {
+			r.told[text] = true
+			r.say.problem(p)
+		}
+	}
+	r.written += o.written
+	r.complete++
+	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.source.Path))
+	return nil
+}
+
+// fails reports whether there is a finding at or above the level.
+func fails(c preflight.Counts, level string) bool {
+	switch level {
+	case "error":
+		return c.Error > 0
+	case "warning":
+		return c.Error+c.Warning > 0
+	case "note":
+		return c.Error+c.Warning+c.Note > 0
+	}
+	return false
+}
+
+func (f *checkFlags) writtenWhere(n int) string {
+	what := "a report and a proof"
+	if n > 1 {
+		what = fmt.Sprintf("%d reports and %d proofs", n, n)
+	}
+	if f.noProof {
+		what = "a report"
+		if n > 1 {
+			what = fmt.Sprintf("%d reports", n)
+		}
+	}
+	if f.out != "" {
+		return what + " in " + report.Printable(filepath.ToSlash(f.out))
+	}
+	return what + " beside the artwork"
+}

@@ -1,0 +1,104 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"strings"
+
+	"peelcheck/cmd/internal/artfile"
+)
+
+// Report and proof are named after the artwork without its extension: lantern.png gives lantern.report.json. Where two
+// artworks of one run would share a name, both keep their extension: lantern.png.report.json. Where even these are
+// alike, because --out gathers from several folders, the later ones in the order of the call are numbered.
+
+// target is where the report and the proof of one file go: the path without .report.json or .proof.png.
+type target string
+
+func (t target) page(n, of int) target {
+	if of > 1 {
+		return target(fmt.Sprintf("%s.p%d", t, n))
+	}
+	return t
+}
+
+func (t target) report() string { return string(t) + ".report.json" }
+func (t target) proof() string  { return string(t) + ".proof.png" }
+
+// targets names the output of each source; out is the folder asked for, empty for beside the artwork.
+func targets(sources []artfile.Source, out string) []target {
+	list := make([]target, len(sources))
+	level := make([]int, len(sources))
+	for clash := true; clash; {
+		clash = false
+		for i, s := range sources {
+			list[i] = targetOf(s.Path, out, level[i])
+		}
+		for _, alike := range alikes(list) {
+			clash = true
+			lengthen(alike, level)
+		}
+	}
+	return list
+}
+
+func targetOf(path, out string, level int) target {
+	dir, name := filepath.Split(path)
+	if out != "" {
+		dir = out
+	}
+	if level == 0 {
+		name = strings.TrimSuffix(name, filepath.Ext(name))
+	}
+	if level > 1 {
+		name = fmt.Sprintf("%s-%d", name, level)
+	}
+	return target(filepath.Join(dir, name))
+}
+
+var pageSuffix = regexp.MustCompile(`\.p[0-9]+$`)
+
+// alikes returns the groups of targets that could write the same files, also where a folder does not tell small letters
+// from capitals. A name such as poster.p2 is like poster, whose second page would be written there.
+func alikes(list []target) [][]int {
+	taken := map[string]bool{}
+	for _, t := range list {
+		taken[strings.ToLower(string(t))] = true
+	}
+	var order []string
+	at := map[string][]int{}
+	for i, t := range list {
+		key := strings.ToLower(string(t))
+		if whole := pageSuffix.ReplaceAllString(key, ""); taken[whole] {
+			key = whole
+		}
+		if at[key] == nil {
+			order = append(order, key)
+		}
+		at[key] = append(at[key], i)
+	}
+	var out [][]int
+	for _, key := range order {
+		if len(at[key]) > 1 {
+			out = append(out, at[key])
+		}
+	}
+	return out
+}
+
+// lengthen moves names that are alike one level on: first all to their full file name, then all but the first to numbers.
+func lengthen(alike, level []int) {
+	short := false
+	for _, i := range alike {
+		if level[i] == 0 {
+			level[i], short = 1, true
+		}
+	}
+	if short {
+		return
+	}
+	for n, i := range alike[1:] {
+		level[i] += n + 1
+	}
+}

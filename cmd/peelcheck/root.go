@@ -1,0 +1,74 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"peelcheck/preflight"
+)
+
+func newRoot(say *speaker) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "peelcheck",
+		Short: "Looks at transfer artwork before it is printed",
+		Long: `peelcheck looks at artwork for white and colour transfer printing before it is printed. It says what will
+print white, finds what will not transfer cleanly, and checks size, orientation and fit.
+
+Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some artwork could not be judged,
+or the call was wrong.`,
+		Version:       preflight.Version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return &problem{reason: "no command given", remedy: "see peelcheck --help, or start with: peelcheck check FILE"}
+			}
+			return unknownCommand(cmd, args[0])
+		},
+	}
+	root.SetVersionTemplate("peelcheck {{.Version}}\n")
+	root.SetFlagErrorFunc(flagProblem)
+	root.AddCommand(newCheck(say), newTicket(say), newRules(say), newProcess(say))
+	return root
+}
+
+func unknownCommand(root *cobra.Command, word string) error {
+	var names []string
+	for _, c := range root.Commands() {
+		names = append(names, c.Name())
+	}
+	if near := preflight.Nearest(word, names); near != "" {
+		return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: fmt.Sprintf("did you mean %q?", near)}
+	}
+	if _, err := os.Stat(word); err == nil {
+		return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: fmt.Sprintf("to judge that file write: peelcheck check %s", word)}
+	}
+	return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: "see peelcheck --help"}
+}
+
+// flagProblem puts a flag's error into our own words.
+func flagProblem(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	var invalid *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &invalid):
+		reason := errors.Unwrap(err).Error()
+		if strings.HasPrefix(reason, "strconv.") {
+			reason = fmt.Sprintf("%q is not a whole number", invalid.GetValue())
+		}
+		return &problem{reason: fmt.Sprintf("--%s: %s", invalid.GetFlag().Name, reason)}
+	case errors.As(err, &unknown):
+		var names []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if near := preflight.Nearest(unknown.GetSpecifiedName(), names); near != "" && len(unknown.GetSpecifiedName()) > 1 {
+			return &problem{reason: err.Error(), remedy: fmt.Sprintf("did you mean --%s?", near)}
+		}
+	}
+	return &problem{reason: err.Error(), remedy: fmt.Sprintf("see %s --help", cmd.CommandPath())}
+}

@@ -1,0 +1,156 @@
+package proof
+
+import (
+	"cmp"
+	"image"
+	"math"
+	"slices"
+
+	"peelcheck/preflight"
+)
+
+// cluster is what one tag and one line of the list stand for: findings of one rule and level that lie near one another.
+type cluster struct {
+	tag     int // from 1; 0 for one that the list has no room for
+	rule    string
+	level   preflight.Level
+	members []int // indexes of Report.Findings, worst first
+	worst   *preflight.Finding
+}
+
+// badness orders findings of one rule: how far a measure is beyond its limit, else how large it is.
+func badness(f *preflight.Finding) float64 {
+	v, limit := f.Measure.Value, f.Measure.Limit
+	switch {
+	case limit <= 0:
+		return v
+	case v <= 0:
+		return math.MaxFloat64
+	case v < limit:
+		return limit / v
+	}
+	return v / limit
+}
+
+// kind is a rule at one level, with its findings from the worst down.
+type kind struct {
+	rule      string
+	level     preflight.Level
+	ruleRank  int // of the rule's worst level
+	ruleOrder int // of the rule's first finding
+	members   []int
+}
+
+// kinds sorts the findings into kinds: rules with errors first, a rule's kinds together.
+func kinds(findings []preflight.Finding) []*kind {
+	type key struct {
+		rule  string
+		level preflight.Level
+	}
+	byKey := map[key]*kind{}
+	rank, order := map[string]int{}, map[string]int{}
+	var all []*kind
+	for i := range findings {
+		f := &findings[i]
+		k := key{f.Rule, f.Level}
+		if byKey[k] == nil {
+			byKey[k] = &kind{rule: f.Rule, level: f.Level}
+			all = append(all, byKey[k])
+		}
+		byKey[k].members = append(byKey[k].members, i)
+		rank[f.Rule] = max(rank[f.Rule], f.Level.Rank())
+		if _, ok := order[f.Rule]; !ok {
+			order[f.Rule] = i
+		}
+	}
+	for _, k := range all {
+		k.ruleRank, k.ruleOrder = rank[k.rule], order[k.rule]
+		slices.SortStableFunc(k.members, func(a, b int) int {
+			return cmp.Compare(badness(&findings[b]), badness(&findings[a]))
+		})
+	}
+	slices.SortStableFunc(all, func(a, b *kind) int {
+		return cmp.Or(cmp.Compare(b.ruleRank, a.ruleRank), cmp.Compare(a.ruleOrder, b.ruleOrder),
+			cmp.Compare(b.level.Rank(), a.level.Rank()))
+	})
+	return all
+}
+
+// gather makes clusters: each finding, the worst first, joins the first cluster whose worst lies within reach pixels of it.
+func gather(findings []preflight.Finding, all []*kind, centre func(i int) image.Point, within image.Rectangle, reach int) []*cluster {
+	var out []*cluster
+	grid := newSeedGrid(within, reach)
+	for _, k := range all {
+		grid.clear()
+		start := len(out)
+		for _, i := range k.members {
+			at := centre(i)
+			if c := grid.near(at); c != nil {
+				c.members = append(c.members, i)
+				continue
+			}
+			c := &cluster{rule: k.rule, level: k.level, members: []int{i}, worst: &findings[i]}
+			out = append(out, c)
+			grid.add(at, c)
+		}
+		slices.SortStableFunc(out[start:], func(a, b *cluster) int {
+			p, q := centre(a.members[0]), centre(b.members[0])
+			return cmp.Or(cmp.Compare(p.Y, q.Y), cmp.Compare(p.X, q.X))
+		})
+	}
+	return out
+}
+
+// seedGrid finds the first cluster begun within reach of a point.
+type seedGrid struct {
+	within image.Rectangle
+	reach  int
+	cols   int
+	cells  [][]seed
+	used   []int
+}
+
+type seed struct {
+	at image.Point
+	c  *cluster
+}
+
+func newSeedGrid(within image.Rectangle, reach int) *seedGrid {
+	cols, rows := within.Dx()/reach+1, within.Dy()/reach+1
+	return &seedGrid{within: within, reach: reach, cols: cols, cells: make([][]seed, cols*rows)}
+}
+
+func (g *seedGrid) clear() {
+	for _, i := range g.used {
+		g.cells[i] = g.cells[i][:0]
+	}
+	g.used = g.used[:0]
+}
+
+func (g *seedGrid) cell(p image.Point) (col, row int) {
+	rows := len(g.cells) / g.cols
+	return min(g.cols-1, max(0, (p.X-g.within.Min.X)/g.reach)), min(rows-1, max(0, (p.Y-g.within.Min.Y)/g.reach))
+}
+
+func (g *seedGrid) add(p image.Point, c *cluster) {
+	col, row := g.cell(p)
+	i := row*g.cols + col
+	g.cells[i] = append(g.cells[i], seed{p, c})
+	g.used = append(g.used, i)
+}
+
+func (g *seedGrid) near(p image.Point) *cluster {
+	col, row := g.cell(p)
+	rows := len(g.cells) / g.cols
+	for y := max(0, row-1); y <= min(rows-1, row+1); y++ {
+		for x := max(0, col-1); x <= min(g.cols-1, col+1); x++ {
+			for _, s := range g.cells[y*g.cols+x] {
+				d := s.at.Sub(p)
+				if d.X*d.X+d.Y*d.Y <= g.reach*g.reach {
+					return s.c
+				}
+			}
+		}
+	}
+	return nil
+}

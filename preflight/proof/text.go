@@ -1,0 +1,180 @@
+package proof
+
+import (
+	"image"
+	"image/draw"
+	"strings"
+	"sync"
+	"unicode"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/math/fixed"
+)
+
+// typeStyle is a weight and a size in pixels per em.
+type typeStyle struct {
+	bold bool
+	px   int
+}
+
+// typeface draws one style and keeps the glyphs it has drawn. Not safe for concurrent use.
+type typeface struct {
+	face   font.Face
+	ascent int
+	height int
+	glyphs map[rune]*glyph
+}
+
+type glyph struct {
+	mask    *image.Alpha
+	at      image.Point // of the mask's top left from the pen
+	advance fixed.Int26_6
+}
+
+// setter sets text in any style. One proof uses one at a time; they are pooled because faces are not safe for
+// concurrent use and their glyphs are worth keeping.
+type setter struct{ faces map[typeStyle]*typeface }
+
+var setters = sync.Pool{New: func() any { return &setter{faces: map[typeStyle]*typeface{}} }}
+
+var fonts = sync.OnceValue(func() [2]*opentype.Font {
+	return [2]*opentype.Font{mustParse(goregular.TTF), mustParse(gobold.TTF)}
+})
+
+func mustParse(ttf []byte) *opentype.Font {
+	f, err := opentype.Parse(ttf)
+	if err != nil {
+		panic("proof: the built-in font is broken (bug): " + err.Error())
+	}
+	return f
+}
+
+func (s *setter) face(st typeStyle) *typeface {
+	if f, ok := s.faces[st]; ok {
+		return f
+	}
+	which := fonts()[0]
+	if st.bold {
+		which = fonts()[1]
+	}
+	face, err := opentype.NewFace(which, &opentype.FaceOptions{Size: float64(st.px), DPI: 72})
+	if err != nil {
+		panic("proof: the built-in font makes no face (bug): " + err.Error())
+	}
+	m := face.Metrics()
+	f := &typeface{face: face, ascent: m.Ascent.Ceil(), height: m.Ascent.Ceil() + m.Descent.Ceil(), glyphs: map[rune]*glyph{}}
+	s.faces[st] = f
+	return f
+}
+
+// maxGlyphs bounds what a pooled face keeps; file names may hold anything.
+const maxGlyphs = 1000
+
+func (f *typeface) glyph(r rune) *glyph {
+	if g, ok := f.glyphs[r]; ok {
+		return g
+	}
+	if len(f.glyphs) >= maxGlyphs {
+		clear(f.glyphs)
+	}
+	g := &glyph{}
+	f.glyphs[r] = g
+	box, mask, at, advance, ok := f.face.Glyph(fixed.Point26_6{}, r)
+	g.advance = advance
+	if !ok || box.Empty() {
+		return g
+	}
+	g.at, g.mask = box.Min, image.NewAlpha(image.Rectangle{Max: box.Size()})
+	draw.Draw(g.mask, g.mask.Rect, mask, at, draw.Src) // the face uses its mask again for the next glyph
+	return g
+}
+
+// width returns the width of s in pixels.
+func (s *setter) width(st typeStyle, text string) int {
+	f := s.face(st)
+	var w fixed.Int26_6
+	for _, r := range text {
+		w += f.glyph(r).advance
+	}
+	return w.Ceil()
+}
+
+// clean replaces what has no shape of its own, such as control characters and marks of writing direction.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t' || r == '\r':
+			return ' '
+		case !unicode.IsPrint(r) && r != ' ':
+			return unicode.ReplacementChar
+		}
+		return r
+	}, s)
+}
+
+// wrap breaks text into lines of at most maxW pixels, at spaces where it can, and within words that are too long.
+func (s *setter) wrap(st typeStyle, text string, maxW int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(clean(text)) {
+		longer := word
+		if line != "" {
+			longer = line + " " + word
+		}
+		if s.width(st, longer) <= maxW {
+			line = longer
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		head, rest := s.breakWord(st, word, maxW)
+		lines = append(lines, head...)
+		line = rest
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// breakWord cuts pieces of at most maxW pixels off a word until the rest fits.
+func (s *setter) breakWord(st typeStyle, word string, maxW int) (pieces []string, rest string) {
+	runes := []rune(word)
+	for s.width(st, string(runes)) > maxW {
+		n := len(runes) - 1
+		for n > 1 && s.width(st, string(runes[:n])) > maxW {
+			n--
+		}
+		if n < 1 {
+			break
+		}
+		pieces = append(pieces, string(runes[:n]))
+		runes = runes[n:]
+	}
+	return pieces, string(runes)
+}
+
+// shorten cuts the middle out of text that is wider than maxW pixels.
+func (s *setter) shorten(st typeStyle, text string, maxW int) string {
+	text = clean(text)
+	if s.width(st, text) <= maxW {
+		return text
+	}
+	const gap = " ... "
+	runes := []rune(text)
+	if len(runes) > 400 { // measuring is not worth more
+		runes = append(runes[:200:200], runes[len(runes)-200:]...)
+	}
+	for n := len(runes) - 1; n >= 2; n-- {
+		front, back := (n+1)/2, n/2
+		cut := string(runes[:front]) + gap + string(runes[len(runes)-back:])
+		if s.width(st, cut) <= maxW {
+			return cut
+		}
+	}
+	return gap
+}

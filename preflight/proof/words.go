@@ -1,0 +1,115 @@
+package proof
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"peelcheck/preflight"
+)
+
+// nouns name many findings of a rule, and its worst one, in a line that gathers them.
+var nouns = map[string]struct{ many, worst string }{
+	"hairline":            {"thin lines", "thinnest"},
+	"thin-gap":            {"narrow gaps", "narrowest"},
+	"speck":               {"small dots", "smallest"},
+	"pinhole":             {"small holes", "smallest"},
+	"faint-tint":          {"faint tints", "faintest"},
+	"soft-edge":           {"soft edges", "worst"},
+	"stray-pixels":        {"groups of stray pixels", "worst"},
+	"lost-white":          {"white areas that will not print", "largest"},
+	"stray-white":         {"dark colours that print with white in them", "most"},
+	"bare-colour":         {"colours with no white under them", "worst"},
+	"blends-with-garment": {"colours too near the garment's", "worst"},
+	"small-text":          {"pieces of small text", "smallest"},
+	"heavy-area":          {"large heavy areas", "largest"},
+}
+
+// message is a cluster's plain sentence: the finding's own where there is but one.
+func (c *cluster) message() string {
+	if len(c.members) == 1 {
+		return c.worst.Message
+	}
+	n, ok := nouns[c.rule]
+	worst := measured(c.worst.Measure)
+	if !ok || worst == "" {
+		return fmt.Sprintf("%d places alike. The worst: %s", len(c.members), c.worst.Message)
+	}
+	return fmt.Sprintf("%d %s, %s %s.", len(c.members), n.many, n.worst, worst)
+}
+
+// measured is a measure's value with its unit, empty where nothing was measured.
+func measured(m preflight.Measure) string { return amount(m.Value, m.Unit) }
+
+// allowed is a measure's limit in words, empty where there is none.
+func allowed(m preflight.Measure) string {
+	if m.Limit <= 0 {
+		return ""
+	}
+	if m.Value < m.Limit {
+		return "at least " + amount(m.Limit, m.Unit)
+	}
+	return "at most " + amount(m.Limit, m.Unit)
+}
+
+func amount(v float64, unit string) string {
+	switch unit {
+	case "mm":
+		if v >= 10 {
+			return fmt.Sprintf("%.1f mm", v)
+		}
+		return fmt.Sprintf("%.2f mm", v)
+	case "mm2":
+		return fmt.Sprintf("%.1f mm²", v)
+	case "share":
+		return fmt.Sprintf("%.1f %%", 100*v)
+	case "ppi":
+		return fmt.Sprintf("%.0f pixels an inch", v)
+	case "deg":
+		return fmt.Sprintf("%.0f°", v)
+	case "":
+		return ""
+	}
+	return strconv.FormatFloat(v, 'g', 4, 64) + " " + unit
+}
+
+func levelWord(l preflight.Level) string {
+	switch l {
+	case preflight.LevelError:
+		return "Error"
+	case preflight.LevelWarning:
+		return "Warning"
+	}
+	return "Note"
+}
+
+// verdictWords are the verdict in capitals and what it asks of the person.
+func verdictWords(v preflight.Verdict) (word, asks string) {
+	switch v {
+	case preflight.Ready:
+		return "READY", "Nothing was found that speaks against printing."
+	case preflight.Review:
+		return "REVIEW", "Look at the marked places before printing."
+	}
+	return "HOLD", "Do not print yet: mend the errors first."
+}
+
+// tally counts the findings in words, "3 errors, 1 warning".
+func tally(c preflight.Counts) string {
+	var parts []string
+	for _, p := range []struct {
+		n    int
+		word string
+	}{{c.Error, "error"}, {c.Warning, "warning"}, {c.Note, "note"}} {
+		switch {
+		case p.n == 1:
+			parts = append(parts, "1 "+p.word)
+		case p.n > 1:
+			parts = append(parts, fmt.Sprintf("%d %ss", p.n, p.word))
+		}
+	}
+	if len(parts) == 0 {
+		return "no findings"
+	}
+	return strings.Join(parts, ", ")
+}

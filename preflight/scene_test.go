@@ -1,0 +1,217 @@
+package preflight
+
+import (
+	"image"
+	"image/color"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+var (
+	none   = color.NRGBA{}
+	black  = color.NRGBA{0, 0, 0, 255}
+	white  = color.NRGBA{255, 255, 255, 255}
+	yellow = color.NRGBA{255, 196, 0, 255}
+	navy   = color.NRGBA{20, 32, 74, 255}
+)
+
+func TestSizes(t *testing.T) {
+	tests := []struct {
+		name   string
+		ppi    float64
+		change func(*Job)
+		want   float64
+		known  bool
+	}{
+		{"file", 200, nil, 200, true},
+		{"assumed", 0, nil, assumedPPI, false},
+		{"flag ppi", 200, func(j *Job) { j.PPI = 150 }, 150, true},
+		{"width", 0, func(j *Job) { j.Width = 25.4 }, 120, true},
+		{"height", 72, func(j *Job) { j.Height = 50.8 }, 30, true},
+	}
+	for _, tt := range tests {
+		s := testScene(t, "toner-white-for-black", fill(120, 60, black), tt.ppi, tt.change)
+		if math.Abs(s.PPI-tt.want) > 1e-9 || s.SizeKnown != tt.known {
+			t.Errorf("%s: %v ppi, known %v; want %v, %v", tt.name, s.PPI, s.SizeKnown, tt.want, tt.known)
+		}
+	}
+}
+
+func TestOblongPixelsAreSquared(t *testing.T) {
+	s := testScene(t, "toner-white-for-black", fill(100, 50, black), 100, func(j *Job) { j.Width, j.Height = 25.4, 25.4 })
+	if s.W != 100 || s.H != 100 || s.PPI != 100 {
+		t.Errorf("%d x %d pixels at %v ppi, want 100 x 100 at 100", s.W, s.H, s.PPI)
+	}
+}
+
+// TestPlaneSums compares the survey with a slow, obvious twin on a random picture whose width is no multiple of 64.
+func TestPlaneSums(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	pix := image.NewNRGBA(image.Rect(0, 0, 131, 77))
+	for i := range pix.Pix {
+		pix.Pix[i] = uint8(rng.UintN(256))
+	}
+	for _, id := range []string{"toner-white-for-black", "toner-underbase", "toner-white-only"} {
+		s := testScene(t, id, pix, 300, nil)
+		var sum, area [5]float64
+		for y := range 77 {
+			for x := range 131 {
+				for i, v := range s.Strength(x, y) {
+					if v*255 >= printsLevel-0.5 {
+						sum[i] += v
+						area[i]++
+					}
+				}
+			}
+		}
+		for i := range sum {
+			if math.Abs(sum[i]-s.survey.sumOf[i]) > 1e-6*sum[i]+1e-9 || area[i] != s.survey.areaOf[i] {
+				t.Errorf("%s, %s: sum %.3f over %.0f, want %.3f over %.0f", id, AllPlanes[i], s.survey.sumOf[i], s.survey.areaOf[i], sum[i], area[i])
+			}
+		}
+	}
+}
+
+func TestBackground(t *testing.T) {
+	page := fill(200, 200, white)
+	paint(page, image.Rect(50, 50, 150, 150), yellow)
+	see := fill(200, 200, none)
+	paint(see, image.Rect(50, 50, 150, 150), yellow)
+	if s := testScene(t, "toner-underbase", page, 300, nil); !s.ground.Found || s.ground.Colour != "#ffffff" || !s.ground.LeftOut || math.Abs(s.ground.AreaShare-0.75) > 1e-9 {
+		t.Errorf("white page: %+v", s.ground)
+	}
+	if s := testScene(t, "toner-underbase", see, 300, nil); s.ground.Found {
+		t.Errorf("transparent page: %+v", s.ground)
+	}
+	if s := testScene(t, "toner-underbase", page, 300, func(j *Job) { j.Background = BackgroundKeep }); !s.ground.Found || s.ground.LeftOut {
+		t.Errorf("kept: %+v", s.ground)
+	}
+	dropped := testScene(t, "toner-underbase", page, 300, func(j *Job) { j.Background = BackgroundDrop })
+	if got := dropped.Printed; got != image.Rect(50, 50, 150, 150) {
+		t.Errorf("with the background dropped, %v prints", got)
+	}
+}
+
+// TestUnderbaseIsChoked: the white under a square is pulled in by the process's choke on every side.
+func TestUnderbaseIsChoked(t *testing.T) {
+	pix := fill(300, 300, none)
+	paint(pix, image.Rect(50, 50, 250, 250), yellow)
+	s := testScene(t, "toner-underbase", pix, 600, nil)
+	choke := int(s.Px(s.Job.Process.ChokeMM))
+	if choke < 1 {
+		t.Fatalf("the process chokes by %v mm, under a pixel", s.Job.Process.ChokeMM)
+	}
+	if got, want := s.White().Bounds(), image.Rect(50+choke, 50+choke, 250-choke, 250-choke); got != want {
+		t.Errorf("white covers %v, want %v", got, want)
+	}
+}
+
+// TestEquivalentPages: a solid white A4 is 20 pages of 5 % (the customary reading of ISO/IEC 19752 yields; plane arithmetic).
+func TestEquivalentPages(t *testing.T) {
+	s := testScene(t, "toner-white-for-black", fill(827, 1169, black), 100, nil)
+	p := s.planes()[0]
+	if p.Plane != White || math.Abs(p.EquivalentPages-20) > 0.02 || math.Abs(p.AreaMM2-210*297) > 60 {
+		t.Errorf("solid A4: %+v, want 20 pages over %d mm2", p, 210*297)
+	}
+}
+
+func TestWhiteRegions(t *testing.T) {
+	pix := fill(300, 200, none)
+	paint(pix, image.Rect(10, 10, 110, 60), black)
+	paint(pix, image.Rect(150, 100, 170, 120), color.NRGBA{127, 127, 127, 255})
+	paint(pix, image.Rect(200, 20, 280, 90), yellow)
+	s := testScene(t, "toner-white-for-black", pix, 254, nil)
+	list, total := s.WhiteRegions()
+	if total != 2 || len(list) != 2 {
+		t.Fatalf("%d regions of %d, want 2", len(list), total)
+	}
+	if r := list[0]; r.BoxMM != (BoxMM{1, 1, 10, 5}) || math.Abs(r.AreaMM2-50) > 1e-6 || r.MeanStrength != 1 {
+		t.Errorf("first region %+v, want 10 x 5 mm of full strength at 1, 1", r)
+	}
+	if r := list[1]; math.Abs(r.MeanStrength-0.502) > 0.003 {
+		t.Errorf("grey region has strength %v, want 0.5", r.MeanStrength)
+	}
+}
+
+func TestStrayAndLost(t *testing.T) {
+	pix := fill(100, 100, none)
+	paint(pix, image.Rect(10, 10, 30, 30), navy)
+	paint(pix, image.Rect(50, 50, 90, 90), white)
+	s := testScene(t, "toner-white-for-black", pix, 300, nil)
+	if got := s.Stray().Bounds(); got != image.Rect(10, 10, 30, 30) {
+		t.Errorf("stray white at %v", got)
+	}
+	if got := s.Lost().Bounds(); got != image.Rect(50, 50, 90, 90) {
+		t.Errorf("lost white at %v", got)
+	}
+}
+
+// TestTouchingColoursLeaveNoGap: antialiasing between red and cyan makes a grey pixel that is neither a gap nor a line of white.
+func TestTouchingColoursLeaveNoGap(t *testing.T) {
+	pix := fill(200, 200, none)
+	paint(pix, image.Rect(20, 20, 100, 180), color.NRGBA{255, 0, 0, 255})
+	paint(pix, image.Rect(101, 20, 180, 180), color.NRGBA{0, 255, 255, 255})
+	paint(pix, image.Rect(100, 20, 101, 180), color.NRGBA{128, 128, 128, 255})
+	s := testScene(t, "toner-white-for-black", pix, 300, nil)
+	if g := s.ThinGaps(); len(g) != 0 {
+		t.Errorf("gaps %+v", g)
+	}
+	if l := s.ThinWhite(); len(l) != 0 {
+		t.Errorf("white lines %+v", l)
+	}
+	paint(pix, image.Rect(100, 20, 101, 180), none)
+	s = testScene(t, "toner-white-for-black", pix, 300, nil)
+	if g := s.ThinGaps(); len(g) != 1 || math.Abs(g[0].WidthPx-1) > 0.1 {
+		t.Errorf("a real gap of one pixel: %+v", g)
+	}
+}
+
+// TestTextureIsQuiet: noise, as in a photograph, and dithering raise no detail findings; a line beside them still does.
+func TestTextureIsQuiet(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, kind := range []string{"noise", "dither"} {
+		pix := fill(600, 600, none)
+		for y := 100; y < 400; y++ {
+			for x := 100; x < 400; x++ {
+				v := uint8(rng.UintN(200))
+				if kind == "dither" {
+					v = uint8(255 * rng.UintN(2))
+				}
+				pix.SetNRGBA(x, y, color.NRGBA{v, v, v, 255})
+			}
+		}
+		paint(pix, image.Rect(100, 500, 500, 502), black)
+		s := testScene(t, "toner-white-for-black", pix, 300, nil)
+		if n := len(s.Pieces()) + len(s.Holes()) + len(s.ThinGaps()) + len(s.ThinWhite()); n > 10 {
+			t.Errorf("%s: %d pieces, %d holes, %d gaps, %d white lines", kind, len(s.Pieces()), len(s.Holes()), len(s.ThinGaps()), len(s.ThinWhite()))
+		}
+		found := false
+		for _, f := range s.ThinLines() {
+			found = found || f.Box.Overlaps(image.Rect(100, 500, 500, 502)) && math.Abs(f.WidthPx-2) < 0.1
+		}
+		if !found || len(s.ThinLines()) > 10 {
+			t.Errorf("%s: line found %v, %d features", kind, found, len(s.ThinLines()))
+		}
+		if len(s.Notes) == 0 {
+			t.Errorf("%s: no note says that detail was not judged", kind)
+		}
+	}
+}
+
+func TestEmptyAndTinyPictures(t *testing.T) {
+	for _, p := range Processes() {
+		for _, size := range []image.Point{{1, 1}, {1, 70}, {64, 1}, {65, 3}} {
+			for _, c := range []color.NRGBA{none, black, white} {
+				s := testScene(t, p.ID, fill(size.X, size.Y, c), 300, nil)
+				s.ThinLines()
+				s.ThinGaps()
+				s.ThinWhite()
+				s.Preview(50)
+				if got := s.planes(); len(got) != len(p.Planes) {
+					t.Errorf("%s: %d planes", p.ID, len(got))
+				}
+			}
+		}
+	}
+}
