@@ -254,7 +254,7 @@ func (s *Scene) factsOf(r, g, b, a uint8) pixelFacts {
 	}
 	most := f.out.most()
 	f.faint = !f.ground && most >= printsLevel && float64(most) < s.Limit("tint")*255
-	f.fading = a > 2 && a < 250
+	f.fading = a >= printsLevel && a < 250
 	chroma := max(r, g, b) - min(r, g, b)
 	fromBlack := s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white
 	if fromBlack && a >= 128 {

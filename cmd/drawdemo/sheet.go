@@ -113,3 +113,15 @@ func hex(digits string) color.NRGBA {
 	}
 	return color.NRGBA{uint8(v >> 16), uint8(v >> 8), uint8(v), 255}
 }
+
+// inSight is what of a mask has not been covered by anything opaque since it was painted.
+func (s *sheet) inSight(m *image.Alpha) *image.Alpha {
+	out := image.NewAlpha(m.Rect)
+	for i, a := range m.Pix {
+		x, y := i%m.Stride, i/m.Stride
+		if s.Pix.NRGBAAt(x, y).A < 255 {
+			out.Pix[i] = a
+		}
+	}
+	return out
+}

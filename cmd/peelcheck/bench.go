@@ -213,7 +213,7 @@ func (b *bench) save(ctx context.Context, to target, rep *preflight.Report, scen
 	if err != nil || !b.proofs {
 		return err
 	}
-	return b.saveProof(ctx, to.proof(), proof.Draw(scene, rep))
+	return b.saveProof(ctx, to.proof(), proof.DrawScene(scene, rep))
 }
 
 func (b *bench) saveProof(ctx context.Context, path string, m image.Image) error {

@@ -82,6 +82,9 @@ func drawRows(lines []string) (*image.NRGBA, error) {
 	return out, nil
 }
 
+// maxPixels is A4 at 600 pixels an inch, and some.
+const maxPixels = 40_000_000
+
 func drawShapes(lines []string, pxPerMM float64) (*image.NRGBA, error) {
 	var c *canvas
 	for i, line := range lines {
@@ -98,9 +101,7 @@ func drawShapes(lines []string, pxPerMM float64) (*image.NRGBA, error) {
 		} else {
 			p.draw(c, f[0])
 		}
-		if p.err == nil && len(p.words) > 0 {
-			p.err = fmt.Errorf("%q is left over", p.words)
-		}
+		p.check(len(p.words) == 0, "%q is left over", p.words)
 		if p.err != nil {
 			return nil, fmt.Errorf("%q: %w", line, p.err)
 		}
@@ -115,11 +116,15 @@ type pen struct {
 	err     error
 }
 
+// check keeps the error unless ok or there is one already.
+func (p *pen) check(ok bool, format string, args ...any) {
+	if !ok && p.err == nil {
+		p.err = fmt.Errorf(format, args...)
+	}
+}
+
 func (p *pen) word() string {
-	if len(p.words) == 0 {
-		if p.err == nil {
-			p.err = fmt.Errorf("too few words")
-		}
+	if p.check(len(p.words) > 0, "too few words"); len(p.words) == 0 {
 		return ""
 	}
 	w := p.words[0]
@@ -130,9 +135,7 @@ func (p *pen) word() string {
 func (p *pen) number() float64 {
 	w := p.word()
 	v, err := strconv.ParseFloat(w, 64)
-	if err != nil && p.err == nil {
-		p.err = fmt.Errorf("%q is no number", w)
-	}
+	p.check(err == nil, "%q is no number", w)
 	return v
 }
 
@@ -141,16 +144,13 @@ func (p *pen) px() float64 { return p.number() * p.pxPerMM }
 
 func (p *pen) colour() color.NRGBA {
 	c, err := parseColour(p.word())
-	if err != nil && p.err == nil {
-		p.err = err
-	}
+	p.check(err == nil, "%w", err)
 	return c
 }
 
 func (p *pen) page() *canvas {
 	w, h := int(math.Round(p.px())), int(math.Round(p.px()))
-	if p.err != nil || w < 1 || h < 1 || w*h > 40_000_000 {
-		p.err = fmt.Errorf("a page of %d x %d pixels: %w", w, h, p.err)
+	if p.check(w >= 1 && h >= 1 && w*h <= maxPixels, "a page of %d x %d pixels", w, h); p.err != nil {
 		return nil
 	}
 	c := newCanvas(w, h)
@@ -184,7 +184,7 @@ func (p *pen) draw(c *canvas, shape string) {
 	case "grain":
 		p.grain(c)
 	default:
-		p.err = fmt.Errorf("no shape %q", shape)
+		p.check(false, "no shape %q", shape)
 	}
 }
 
@@ -201,15 +201,13 @@ func (p *pen) polygon(c *canvas) {
 	for len(p.words) > 1 {
 		xy := pen{words: strings.Split(p.word(), ","), pxPerMM: p.pxPerMM}
 		x, y := xy.px(), xy.px()
-		if xy.err != nil || len(xy.words) > 0 {
-			p.err = fmt.Errorf("a corner is written X,Y")
+		if p.check(xy.err == nil && len(xy.words) == 0, "a corner is written X,Y"); p.err != nil {
 			return
 		}
 		pts = append(pts, [2]float64{x, y})
 		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
 	}
-	if len(pts) < 3 {
-		p.err = fmt.Errorf("%d corners", len(pts))
+	if p.check(len(pts) >= 3, "%d corners", len(pts)); p.err != nil {
 		return
 	}
 	p.fill(c, polygon(pts), x0, y0, x1, y1)
@@ -218,8 +216,7 @@ func (p *pen) polygon(c *canvas) {
 func (p *pen) dots(c *canvas) {
 	x0, y0, w, h, pitch, d := p.px(), p.px(), p.px(), p.px(), p.px(), p.px()
 	with := p.colour()
-	if p.err != nil || !(pitch > 0) {
-		p.err = fmt.Errorf("a pitch of %g pixels: %w", pitch, p.err)
+	if p.check(pitch > 0, "a pitch of %g pixels", pitch); p.err != nil {
 		return
 	}
 	for y := y0 + pitch/2; y < y0+h; y += pitch {
@@ -246,8 +243,7 @@ func (p *pen) fade(c *canvas) {
 func (p *pen) grain(c *canvas) {
 	x0, y0, w, h := p.px(), p.px(), p.px(), p.px()
 	low, high, seed := p.number()/100, p.number()/100, int(p.number())
-	if p.err != nil || seed < 1 {
-		p.err = fmt.Errorf("a seed of %d: %w", seed, p.err)
+	if p.check(seed >= 1, "a seed of %d", seed); p.err != nil {
 		return
 	}
 	for y := int(y0); y < min(c.h, int(y0+h)); y++ {

@@ -130,7 +130,23 @@ func (c *testCase) judge(rule *preflight.Rule) (found []preflight.Finding, skipp
 	for _, line := range c.differences(rep, rule) {
 		fault("%s", line)
 	}
+	for _, f := range rep.Findings {
+		if !unsafe(f, rule) {
+			fault("reported although %s %g: %s", rule.Limit.Sense, f.Measure.Limit, describe(f))
+		}
+	}
 	return rep.Findings, skipped, faults
+}
+
+// unsafe reports whether a measure is on the wrong side of its limit, as every finding's must be.
+func unsafe(f preflight.Finding, rule *preflight.Rule) bool {
+	switch {
+	case rule.Limit.Name == "":
+		return true
+	case rule.Limit.Sense == preflight.AtMost:
+		return f.Measure.Value >= f.Measure.Limit
+	}
+	return f.Measure.Value < f.Measure.Limit
 }
 
 // many is more workers than the small pictures have bands for.

@@ -25,7 +25,7 @@ func MaskFromText(text string) (*raster.Bitmap, error) {
 				b.Set(x, y)
 			case '.':
 			default:
-				return nil, fmt.Errorf("rastertest: row %d has %q, want # or .", y, c)
+				return nil, fmt.Errorf("rastertest: row %d has %q, want '#' or '.'", y, c)
 			}
 		}
 	}

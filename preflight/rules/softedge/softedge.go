@@ -28,7 +28,7 @@ var Rule = &preflight.Rule{
 
 const (
 	antialiasPx = 1.5 // thinner than this is an ordinary edge
-	joinMM      = 0.5
+	joinMM      = 5.0 // the shadows of letters and words side by side are one effect
 	leastMM2    = 1.0
 )
 

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"peelcheck/preflight"
+)
+
+const demoDir = "../../testdata/demo"
+
+// demoFault is one deliberate fault of the demo artwork, with the box and the measure of the code that drew it.
+type demoFault struct {
+	File, Rule, Note, Process string
+	Page                      int
+	Box                       *preflight.BoxMM `json:"box_mm"`
+	ValueMM                   *float64         `json:"value_mm"`
+}
+
+// judgeDemo runs the command itself over one file.
+func judgeDemo(t *testing.T, file, process string) []preflight.Report {
+	t.Helper()
+	var out, errs bytes.Buffer
+	args := []string{"check", "--format", "json", "--no-proof", "--out", t.TempDir(), "--fail-on", "never"}
+	if process != "" {
+		args = append(args, "--process", process)
+	}
+	if code := run(t.Context(), append(args, filepath.Join(demoDir, file)), terminal{out: &out, err: &errs}); code != 0 {
+		t.Fatalf("%s: exit %d: %s", file, code, errs.String())
+	}
+	var reports []preflight.Report
+	if strings.HasPrefix(out.String(), "{") {
+		reports = make([]preflight.Report, 1)
+		if err := json.Unmarshal(out.Bytes(), &reports[0]); err != nil {
+			t.Fatalf("%s: %v", file, err)
+		}
+		return reports
+	}
+	if err := json.Unmarshal(out.Bytes(), &reports); err != nil {
+		t.Fatalf("%s: %v", file, err)
+	}
+	return reports
+}
+
+// TestDemoFaultsAreFound: every deliberate fault of the demo is flagged by its rule, in the right place to within half a
+// millimetre, and lines, gaps, dots and holes with their width to within 0.02 mm.
+func TestDemoFaultsAreFound(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join(demoDir, "truth.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var faults []demoFault
+	if err := json.Unmarshal(data, &faults); err != nil || len(faults) < 20 {
+		t.Fatalf("%d faults: %v", len(faults), err)
+	}
+	judged := map[string][]preflight.Report{}
+	for _, f := range faults {
+		key := f.File + " " + f.Process
+		if judged[key] == nil {
+			judged[key] = judgeDemo(t, f.File, f.Process)
+		}
+		page := max(1, f.Page)
+		if page > len(judged[key]) {
+			t.Fatalf("%s: no page %d", f.File, page)
+		}
+		found := judged[key][page-1].Findings
+		if f.Rule == "soft-edge" {
+			found = f.gathered(found)
+		}
+		if near := f.nearest(found); near != "" {
+			t.Errorf("%s, page %d: %s (%s) at %+v: %s", f.File, page, f.Rule, f.Note, f.Box, near)
+		}
+	}
+}
+
+// tolerance is in millimetres: a fade has no edge, and its faintest slivers beside other shapes are faint-tint's.
+func (f demoFault) tolerance() float64 {
+	if f.Rule == "soft-edge" {
+		return 4
+	}
+	return 0.5
+}
+
+// gathered joins the findings of the rule that lie within the fault: an effect that the shapes over it cut into pieces.
+func (f demoFault) gathered(found []preflight.Finding) []preflight.Finding {
+	var all *preflight.Finding
+	for _, g := range found {
+		b := g.BoxMM
+		if g.Rule != f.Rule || b.X < f.Box.X-1 || b.Y < f.Box.Y-1 || b.X+b.W > f.Box.X+f.Box.W+1 || b.Y+b.H > f.Box.Y+f.Box.H+1 {
+			continue
+		}
+		if all == nil {
+			all = &g
+			continue
+		}
+		x, y := min(all.BoxMM.X, b.X), min(all.BoxMM.Y, b.Y)
+		all.BoxMM = preflight.BoxMM{X: x, Y: y, W: max(all.BoxMM.X+all.BoxMM.W, b.X+b.W) - x, H: max(all.BoxMM.Y+all.BoxMM.H, b.Y+b.H) - y}
+	}
+	if all == nil {
+		return nil
+	}
+	return []preflight.Finding{*all}
+}
+
+// nearest returns nothing if a finding matches the fault, else the finding that comes closest.
+func (f demoFault) nearest(found []preflight.Finding) string {
+	best, off := "not reported", math.Inf(1)
+	for _, g := range found {
+		if g.Rule != f.Rule {
+			continue
+		}
+		d := 0.0
+		if f.Box != nil {
+			b := g.BoxMM
+			d = max(math.Abs(b.X-f.Box.X), math.Abs(b.Y-f.Box.Y), math.Abs(b.X+b.W-f.Box.X-f.Box.W), math.Abs(b.Y+b.H-f.Box.Y-f.Box.H))
+		}
+		if d >= off {
+			continue
+		}
+		off = d
+		widthWrong := f.ValueMM != nil && (g.Measure.Quantity == "width" || g.Measure.Quantity == "diameter") &&
+			math.Abs(g.Measure.Value-*f.ValueMM) > 0.02
+		if d <= f.tolerance() && !widthWrong {
+			return ""
+		}
+		text, _ := json.Marshal(g)
+		best = string(text)
+	}
+	return best
+}
+
+// TestCleanDemoIsReady: the clean designs raise nothing at all.
+func TestCleanDemoIsReady(t *testing.T) {
+	for _, file := range []string{"clean-lantern-shirt.png", "two-page.pdf"} {
+		rep := judgeDemo(t, file, "")[0]
+		if rep.Verdict != preflight.Ready || len(rep.Findings) != 0 {
+			t.Errorf("%s: %s, %+v", file, rep.Verdict, rep.Findings)
+		}
+	}
+}
