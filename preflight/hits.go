@@ -39,8 +39,8 @@ func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
 // AreaPx turns square millimetres into whole pixels.
 func (s *Scene) AreaPx(mm2 float64) int { return int(mm2 / s.MM2(1)) }
 
-// MeanOver returns the mean of a value of the planes over a patch, from at most a few thousand of its pixels.
-func (s *Scene) MeanOver(p Patch, of func(planes [5]float64) float64) float64 {
+// MeanOver returns the mean of a pixel's value over a patch, from at most some ten thousand of its pixels.
+func (s *Scene) MeanOver(p Patch, of func(x, y int) float64) float64 {
 	step := 1
 	for p.Box.Dx()/step*(p.Box.Dy()/step) > 40_000 {
 		step++
@@ -49,7 +49,7 @@ func (s *Scene) MeanOver(p Patch, of func(planes [5]float64) float64) float64 {
 	for y := p.Box.Min.Y; y < p.Box.Max.Y; y += step {
 		for x := p.Box.Min.X; x < p.Box.Max.X; x += step {
 			if p.Mask(x, y) {
-				sum += of(s.Strength(x, y))
+				sum += of(x, y)
 				n++
 			}
 		}

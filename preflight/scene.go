@@ -162,6 +162,12 @@ func (s *Scene) Strength(x, y int) [5]float64 {
 	return out
 }
 
+// WhiteOfColour returns how much white a pixel's colour brings with it, 0 to 1, however transparent the pixel is.
+func (s *Scene) WhiteOfColour(x, y int) float64 {
+	p := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:]
+	return float64(s.printed.pixel(p[0], p[1], p[2], 255)[inkWhite]) / 255
+}
+
 // ThinLines are the features of what prints that are thinner than the line limit.
 func (s *Scene) ThinLines() []raster.Feature { return s.thinLines() }
 

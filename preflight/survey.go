@@ -253,7 +253,7 @@ func (s *Scene) factsOf(r, g, b, a uint8) pixelFacts {
 		f.detail, f.white = s.detail.cover(r, g, b, a), d[inkWhite]
 	}
 	most := f.out.most()
-	f.faint = !f.ground && most >= printsLevel && float64(most) < s.Limit("tint")*255
+	f.faint = !(f.ground && s.ground.LeftOut) && most >= printsLevel && float64(most) < s.Limit("tint")*255
 	f.fading = a >= printsLevel && a < 250
 	chroma := max(r, g, b) - min(r, g, b)
 	fromBlack := s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white

@@ -127,12 +127,15 @@ func (c chord) path() []image.Point {
 	return out
 }
 
-// ray is one side of a cut: the integral of what is measured, the way to where it ends, the peak on it. All are in pixels or
-// coverage of 0 to 1; a ray that is not closed gave up.
+// ray is one side of a cut: the integral of what is measured, the way to where it ends, the most and the least coverage on it.
+// All are in pixels or coverage of 0 to 1; a ray that is not closed gave up.
 type ray struct {
-	sum, way, peak float64
-	closed         bool
+	sum, way, peak, low float64
+	closed              bool
 }
+
+// dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
+func dips(a, b ray) bool { return min(a.low, b.low) < 0.85*min(a.peak, b.peak) }
 
 // shortestChord returns the shortest cut through a point. ok is false where no cut leaves the shape within reach on both sides.
 func (w *window) shortestChord(x, y float64) (chord, bool) {
@@ -152,7 +155,7 @@ func (w *window) shortestChord(x, y float64) (chord, bool) {
 		if !a.closed || !b.closed {
 			continue
 		}
-		if width := w.width(a, b); width < shortest {
+		if width := w.width(a, b); width < shortest && (!w.gap || dips(a, b)) {
 			best, shortest, bestA, bestB = i, width, a, b
 		}
 	}
@@ -200,7 +203,7 @@ func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
 	for n := range steps {
 		c := w.at(x, y)
 		if c < nothing || c > low+fullCover/12 && 2*low < peak {
-			return ray{float64(sum) * (stepPx / fullCover), float64(n) * stepPx, float64(peak) / fullCover, true}
+			return ray{sum: float64(sum) * (stepPx / fullCover), way: float64(n) * stepPx, peak: float64(peak) / fullCover, closed: true}
 		}
 		sum += c
 		if sum > most {
@@ -216,7 +219,7 @@ func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
 // is missing on the way to the strongest level met there.
 func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
 	const settleSteps = 3
-	sum, last, level, inside := 0, 0, 0, 0
+	sum, last, level, low, inside := 0, 0, 0, fullCover, 0
 	steps := int((w.reach+1)/stepPx) + settleSteps
 	x, y = x+dx/2, y+dy/2
 	for n := range steps {
@@ -227,9 +230,14 @@ func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
 			level = max(level, c)
 		}
 		if c >= full || inside > settleSteps || inside > 1 && c < last {
-			return ray{sum: max(0, way-float64(sum)*stepPx/float64(max(level, last))), way: way, closed: true}
+			level = max(level, last, min(c, full))
+			return ray{
+				sum: max(0, way-float64(sum)*stepPx/float64(level)), way: way,
+				peak: float64(level) / fullCover, low: float64(min(low, c)) / fullCover, closed: true,
+			}
 		}
 		sum += c
+		low = min(low, c)
 		if inside == 0 && way-float64(sum)*(stepPx/fullCover) > enough+1 {
 			break
 		}
@@ -241,6 +249,14 @@ func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
 
 // solid reports whether the pixel at a point lies in what is beside the gap; beyond the picture all is gap.
 func (w *window) solid(x, y int) bool {
-	p := w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16))
+	return w.beside(w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16)))
+}
+
+// solidAt is solid for a point of the picture.
+func (w *window) solidAt(x, y float64) bool {
+	return w.beside(image.Pt(int(math.Floor(x)), int(math.Floor(y))))
+}
+
+func (w *window) beside(p image.Point) bool {
 	return p.In(image.Rect(0, 0, w.mask.W, w.mask.H)) && !w.mask.At(p.X, p.Y)
 }

@@ -281,7 +281,7 @@ func (m *meter) sampleCell(c *cell) {
 		return
 	}
 	ch, ok = m.win.shortestChord(ch.midX, ch.midY)
-	if !ok || !ch.onRidge() {
+	if !ok || !ch.onRidge() || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
 		return
 	}
 	c.ok, c.width, c.x, c.y = true, ch.width, ch.midX, ch.midY
@@ -322,7 +322,7 @@ func (m *meter) judge() *Feature {
 	}
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
 	wholly := m.alone && 10*len(thin) >= 9*all
-	if f.LengthPx < shortestShare*m.q.LimitPx || !wholly && m.isCorner(f) {
+	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && (m.reach() < shortest || m.isCorner(f)) {
 		return nil
 	}
 	return f
@@ -348,10 +348,20 @@ func (m *meter) feature(thin []*cell) *Feature {
 	f.TypicalPx = widths[len(widths)/2]
 	// The odd sample at an end is no measure of a line that is even otherwise.
 	f.WidthPx = f.TypicalPx
-	if widths[len(widths)/4] < 0.8*f.TypicalPx {
+	if f.TypicalPx-widths[len(widths)/4] >= 0.5 {
 		f.WidthPx = widths[len(widths)/10]
 	}
 	return f
+}
+
+// reach is how far the places lie apart at which the piece is too thin.
+func (m *meter) reach() float64 {
+	pts := m.ridge(m.q.LimitPx - widthTolerancePx)
+	far := 0.0
+	for _, p := range pts {
+		far = max(far, math.Hypot(p.x-pts[0].x, p.y-pts[0].y))
+	}
+	return far
 }
 
 // isCorner fits the width along the piece by least squares, the part just over the limit included; a width that runs steeply to

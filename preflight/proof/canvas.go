@@ -120,7 +120,7 @@ type pointF struct{ x, y float64 }
 
 // polygon fills a closed outline, antialiased.
 func (c *canvas) polygon(k color.RGBA, pts ...pointF) {
-	box := image.Rect(math.MaxInt32, math.MaxInt32, math.MinInt32, math.MinInt32)
+	box := image.Rectangle{image.Pt(math.MaxInt32, math.MaxInt32), image.Pt(math.MinInt32, math.MinInt32)}
 	for _, p := range pts {
 		box.Min.X, box.Min.Y = min(box.Min.X, int(math.Floor(p.x))), min(box.Min.Y, int(math.Floor(p.y)))
 		box.Max.X, box.Max.Y = max(box.Max.X, int(math.Ceil(p.x))), max(box.Max.Y, int(math.Ceil(p.y)))

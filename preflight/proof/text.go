@@ -115,11 +115,15 @@ func clean(s string) string {
 	}, s)
 }
 
-// wrap breaks text into lines of at most maxW pixels, at spaces where it can, and within words that are too long.
-func (s *setter) wrap(st typeStyle, text string, maxW int) []string {
+// wrap breaks text into lines of at most maxW pixels, at spaces where it can, and within words that are too long. What goes
+// beyond most lines is cut off with an ellipsis.
+func (s *setter) wrap(st typeStyle, text string, maxW, most int) []string {
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(clean(text)) {
+		if len(lines) > most {
+			break
+		}
 		longer := word
 		if line != "" {
 			longer = line + " " + word
@@ -138,24 +142,38 @@ func (s *setter) wrap(st typeStyle, text string, maxW int) []string {
 	if line != "" {
 		lines = append(lines, line)
 	}
+	if len(lines) > most {
+		lines = lines[:most]
+		lines[most-1] = s.fit(st, lines[most-1], maxW)
+	}
 	return lines
+}
+
+const ellipsis = "…"
+
+// fit cuts letters off the end until an ellipsis fits behind the rest.
+func (s *setter) fit(st typeStyle, line string, maxW int) string {
+	runes := []rune(line)
+	for len(runes) > 0 && s.width(st, string(runes)+ellipsis) > maxW {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + ellipsis
 }
 
 // breakWord cuts pieces of at most maxW pixels off a word until the rest fits.
 func (s *setter) breakWord(st typeStyle, word string, maxW int) (pieces []string, rest string) {
-	runes := []rune(word)
-	for s.width(st, string(runes)) > maxW {
-		n := len(runes) - 1
-		for n > 1 && s.width(st, string(runes[:n])) > maxW {
-			n--
+	f := s.face(st)
+	var w fixed.Int26_6
+	start := 0
+	for i, r := range word {
+		advance := f.glyph(r).advance
+		if i > start && (w+advance).Ceil() > maxW {
+			pieces = append(pieces, word[start:i])
+			start, w = i, 0
 		}
-		if n < 1 {
-			break
-		}
-		pieces = append(pieces, string(runes[:n]))
-		runes = runes[n:]
+		w += advance
 	}
-	return pieces, string(runes)
+	return pieces, word[start:]
 }
 
 // shorten cuts the middle out of text that is wider than maxW pixels.
@@ -164,17 +182,13 @@ func (s *setter) shorten(st typeStyle, text string, maxW int) string {
 	if s.width(st, text) <= maxW {
 		return text
 	}
-	const gap = " ... "
 	runes := []rune(text)
-	if len(runes) > 400 { // measuring is not worth more
-		runes = append(runes[:200:200], runes[len(runes)-200:]...)
-	}
-	for n := len(runes) - 1; n >= 2; n-- {
-		front, back := (n+1)/2, n/2
-		cut := string(runes[:front]) + gap + string(runes[len(runes)-back:])
+	for n := min(400, len(runes)-1); n >= 2; n-- { // no line holds more
+		front, back := string(runes[:(n+1)/2]), string(runes[len(runes)-n/2:])
+		cut := strings.TrimRight(front, " ") + " " + ellipsis + " " + strings.TrimLeft(back, " ")
 		if s.width(st, cut) <= maxW {
 			return cut
 		}
 	}
-	return gap
+	return ellipsis
 }

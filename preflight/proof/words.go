@@ -47,7 +47,7 @@ func allowed(m preflight.Measure) string {
 		return ""
 	}
 	if m.Value < m.Limit {
-		return "at least " + amount(m.Limit, m.Unit)
+		return "needs " + amount(m.Limit, m.Unit)
 	}
 	return "at most " + amount(m.Limit, m.Unit)
 }
@@ -64,7 +64,7 @@ func amount(v float64, unit string) string {
 	case "share":
 		return fmt.Sprintf("%.1f %%", 100*v)
 	case "ppi":
-		return fmt.Sprintf("%.0f pixels an inch", v)
+		return fmt.Sprintf("%.0f px per inch", v)
 	case "deg":
 		return fmt.Sprintf("%.0f°", v)
 	case "":

@@ -40,7 +40,10 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		if s.IsFade(p) {
 			continue // soft-edge's
 		}
-		strength := s.MeanOver(p, func(planes [5]float64) float64 { return slices.Max(planes[:]) })
+		strength := s.MeanOver(p, func(x, y int) float64 {
+			planes := s.Strength(x, y)
+			return slices.Max(planes[:])
+		})
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
 			Message: fmt.Sprintf("A tint of %.0f %% over %.1f mm2 is too light for adhesive to hold.", 100*strength, s.MM2(float64(p.AreaPx))),

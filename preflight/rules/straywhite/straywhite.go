@@ -36,7 +36,7 @@ const (
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.Stray(), edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
-		strength := s.MeanOver(p, func(planes [5]float64) float64 { return planes[0] })
+		strength := s.MeanOver(p, s.WhiteOfColour)
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
 			Message: fmt.Sprintf("A dark colour over %.1f mm2 will print with %.0f %% white in it and come out pale.", s.MM2(float64(p.AreaPx)), 100*strength),

@@ -1,0 +1,164 @@
+package proof
+
+import (
+	"cmp"
+	"image"
+	"slices"
+
+	"peelcheck/preflight"
+)
+
+// detailRules find faults too small to be seen in the picture; the worst few are shown close up.
+var detailRules = []string{"hairline", "thin-gap", "speck", "pinhole"}
+
+const (
+	maxCloseups   = 4
+	closeupGap    = 20
+	closeupW      = (contentW - (maxCloseups-1)*closeupGap) / maxCloseups
+	closeupH      = 170
+	limitBarPx    = 44 // the limit's length in a close-up
+	leastContrast = 40 // of 255, for a close-up to show anything
+)
+
+// closeup is one finding enlarged.
+type closeup struct {
+	index   int
+	pixels  *image.NRGBA
+	area    image.Rectangle // of the artwork, as pixels holds it
+	field   image.Rectangle // of the artwork, as the close-up frames it; may reach beyond it
+	pxPerMM float64
+}
+
+// layoutCloseups picks the worst detail findings whose surroundings show something.
+func (p *page) layoutCloseups(all []*kind) block {
+	if p.in.Crop == nil {
+		return block{}
+	}
+	var shots []closeup
+	for _, i := range p.worstDetails(all) {
+		if slices.ContainsFunc(shots, func(s closeup) bool { return p.alike(s.index, i) }) {
+			continue
+		}
+		if s, ok := p.shoot(i); ok {
+			shots = append(shots, s)
+		}
+		if len(shots) == maxCloseups {
+			break
+		}
+	}
+	if len(shots) == 0 {
+		return block{}
+	}
+	h := panelTitleH + closeupH + 6 + 2*tagH + 10
+	return block{h, func(c *canvas, y int) {
+		w := c.write(edge, y, titleType, text, "Close up")
+		c.write(edge+w+24, y+6, smallType, textDim, "the worst places, and how many times larger than above")
+		for i, s := range shots {
+			p.paintCloseup(c, image.Pt(edge+i*(closeupW+closeupGap), y+panelTitleH), s)
+		}
+	}}
+}
+
+// worstDetails lists candidates: the worst of each kind in turn, so that one rule does not crowd out the others.
+func (p *page) worstDetails(all []*kind) []int {
+	const perKind = 3 * maxCloseups
+	var out []int
+	for n := range perKind {
+		var round []int
+		for _, k := range all {
+			if n < len(k.members) && slices.Contains(detailRules, k.rule) {
+				round = append(round, k.members[n])
+			}
+		}
+		slices.SortStableFunc(round, func(a, b int) int {
+			return cmp.Compare(badness(&p.rep.Findings[b]), badness(&p.rep.Findings[a]))
+		})
+		out = append(out, round...)
+	}
+	return out
+}
+
+// alike reports whether two findings would look the same close up.
+func (p *page) alike(i, j int) bool {
+	a, b := &p.rep.Findings[i], &p.rep.Findings[j]
+	return a.Rule == b.Rule && measured(a.Measure) == measured(b.Measure)
+}
+
+// shoot takes the surroundings of a finding; it fails where they show nothing, as in the middle of a ring.
+func (p *page) shoot(i int) (closeup, bool) {
+	f := &p.rep.Findings[i]
+	if f.Measure.Limit <= 0 || f.Measure.Unit != "mm" {
+		return closeup{}, false
+	}
+	s := closeup{index: i, pxPerMM: limitBarPx / f.Measure.Limit}
+	artPerPx := 1 / (s.pxPerMM * p.scene.mmPerPx)
+	w, h := max(8, int(closeupW*artPerPx+0.5)), max(4, int(closeupH*artPerPx+0.5))
+	cx, cy := f.BoxPx.X+f.BoxPx.W/2, f.BoxPx.Y+f.BoxPx.H/2
+	s.field = image.Rect(cx-w/2, cy-h/2, cx-w/2+w, cy-h/2+h)
+	s.area = s.field.Intersect(image.Rect(0, 0, p.rep.Artwork.WidthPx, p.rep.Artwork.HeightPx))
+	if s.area.Empty() {
+		return s, false
+	}
+	s.pixels = p.in.Crop(s.area)
+	return s, contrast(s.pixels) >= leastContrast
+}
+
+// contrast is the largest difference of a channel within a picture, in 255.
+func contrast(m *image.NRGBA) int {
+	lo, hi := [3]byte{255, 255, 255}, [3]byte{}
+	for y := range m.Rect.Dy() {
+		row := m.Pix[y*m.Stride:][:4*m.Rect.Dx()]
+		for x := 0; x < len(row); x += 4 {
+			for k := range 3 {
+				lo[k], hi[k] = min(lo[k], row[x+k]), max(hi[k], row[x+k])
+			}
+		}
+	}
+	return max(int(hi[0])-int(lo[0]), int(hi[1])-int(lo[1]), int(hi[2])-int(lo[2]))
+}
+
+func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
+	frame := image.Rectangle{at, at.Add(image.Pt(closeupW, closeupH))}
+	c.fill(frame, p.garment)
+	c.placeLook(s.pixels, s.at(frame), frame)
+	c.frame(frame, 2, textDim)
+	f := &p.rep.Findings[s.index]
+	y := frame.Max.Y + 8
+	x := at.X + 2
+	if cl := p.clusterOf(s.index); cl != nil {
+		w := p.set.tagWidth(cl.tag)
+		c.drawTag(image.Rect(x, y, x+w, y+tagH), cl)
+		x += w + 14
+	}
+	ty := y + (tagH-leading(bodyType))/2
+	c.write(x, ty, bodyBold, text, measured(f.Measure))
+	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
+	c.write(frame.Max.X-p.set.width(bodyType, zoom), ty, bodyType, textDim, zoom)
+	p.paintLimitBar(c, at.X+2, y+tagH+4, f.Measure)
+}
+
+// at is where a close-up's pixels lie so that its field fills the frame.
+func (s closeup) at(frame image.Rectangle) image.Rectangle {
+	x := func(v int) int { return frame.Min.X + (v-s.field.Min.X)*frame.Dx()/s.field.Dx() }
+	y := func(v int) int { return frame.Min.Y + (v-s.field.Min.Y)*frame.Dy()/s.field.Dy() }
+	return image.Rect(x(s.area.Min.X), y(s.area.Min.Y), x(s.area.Max.X), y(s.area.Max.Y))
+}
+
+// paintLimitBar draws the limit's length at the close-up's scale, with its value.
+func (p *page) paintLimitBar(c *canvas, x, y int, m preflight.Measure) {
+	mid := y + tagH/2
+	c.fill(image.Rect(x, mid-3, x+limitBarPx, mid+3), text)
+	c.fill(image.Rect(x, mid-12, x+3, mid+12), text)
+	c.fill(image.Rect(x+limitBarPx-3, mid-12, x+limitBarPx, mid+12), text)
+	c.write(x+limitBarPx+12, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+amount(m.Limit, m.Unit))
+}
+
+// clusterOf returns the tagged cluster that holds a finding, nil if it has none.
+func (p *page) clusterOf(index int) *cluster {
+	for _, cl := range p.clusters {
+		if slices.Contains(cl.members, index) {
+			return cl
+		}
+	}
+	return nil
+}

@@ -1,0 +1,163 @@
+package proof
+
+import (
+	"fmt"
+	"image"
+	"path/filepath"
+
+	"peelcheck/preflight"
+)
+
+var (
+	verdictType = typeStyle{bold: true, px: 84}
+	asksType    = typeStyle{bold: true, px: 34}
+	fileType    = typeStyle{bold: true, px: 40}
+	bodyType    = typeStyle{px: 27}
+	bodyBold    = typeStyle{bold: true, px: 27}
+	smallType   = typeStyle{px: 24}
+	titleType   = typeStyle{bold: true, px: 32}
+)
+
+const (
+	verdictR = 56
+	labelGap = 12
+)
+
+// fact is a labelled line of the head.
+type fact struct {
+	label  string
+	lines  []string
+	w      int // of the label
+	swatch bool
+}
+
+const (
+	swatchW  = 44
+	factColW = contentW/2 - 20
+)
+
+// layoutHead sets the verdict, the file and the facts of the job, two to a row.
+func (p *page) layoutHead() block {
+	word, asks := verdictWords(p.rep.Verdict)
+	asksX := 2*verdictR + 28 + p.set.width(verdictType, word) + 44
+	asksLines := p.set.wrap(asksType, asks, contentW-asksX, 2)
+	tallyLines := p.set.wrap(typeStyle{px: asksType.px}, tally(p.rep.Counts), contentW-asksX, 1)
+	file := p.fileLine()
+	facts := p.facts()
+	const factsY = 2*verdictR + 22 + 62
+	h := factsY
+	rowY := make([]int, len(facts))
+	for i := 0; i < len(facts); i += 2 {
+		lines := len(facts[i].lines)
+		rowY[i] = h
+		if i+1 < len(facts) {
+			rowY[i+1] = h
+			lines = max(lines, len(facts[i+1].lines))
+		}
+		h += lines*leading(bodyType) + 4
+	}
+	return block{h, func(c *canvas, y int) {
+		c.verdictMark(p.rep.Verdict, edge+verdictR, float64(y+verdictR), verdictR)
+		f := p.set.face(verdictType)
+		c.write(edge+2*verdictR+28, y+verdictR-f.height/2, verdictType, text, word)
+		n := len(asksLines) + len(tallyLines)
+		ay := y + verdictR - n*leading(asksType)/2
+		ay += c.writeLines(edge+asksX, ay, asksType, text, asksLines)
+		c.writeLines(edge+asksX, ay, typeStyle{px: asksType.px}, text, tallyLines)
+		c.write(edge, y+2*verdictR+22, fileType, text, file)
+		for i, ft := range facts {
+			p.paintFact(c, edge+i%2*(contentW/2), y+rowY[i], ft)
+		}
+		c.fill(image.Rect(edge, y+h, edge+contentW, y+h+2), rule)
+	}}
+}
+
+func (p *page) paintFact(c *canvas, x, y int, f fact) {
+	c.write(x, y, bodyType, textDim, f.label)
+	x += f.w + labelGap
+	if f.swatch {
+		r := image.Rect(x, y+3, x+swatchW-12, y+leading(bodyType)-4)
+		c.fill(r, p.garment)
+		c.frame(r, 2, textDim)
+		x += swatchW
+	}
+	c.writeLines(x, y, bodyBold, text, f.lines)
+}
+
+// fileLine is the file's name, shortened in the middle, and the page.
+func (p *page) fileLine() string {
+	a := p.rep.Artwork
+	tail := ""
+	if a.PageCount > 1 {
+		tail = fmt.Sprintf("   page %d of %d", a.Page, a.PageCount)
+	}
+	name := a.File
+	if name != "" {
+		name = filepath.Base(name)
+	}
+	return p.set.shorten(fileType, name, contentW-p.set.width(fileType, tail)) + tail
+}
+
+func (p *page) facts() []fact {
+	process := p.in.ProcessTitle
+	if process == "" {
+		process = p.rep.Job.Process
+	}
+	return []fact{
+		p.fact("Process", process, false),
+		p.fact("Printed size", p.sizeWords(), false),
+		p.fact("Sheet", sheetWords(p.rep, p.scene.turned), false),
+		p.fact("Garment", garmentWords(p.rep.Job), true),
+	}
+}
+
+func (p *page) fact(label, value string, swatch bool) fact {
+	f := fact{label: label, w: p.set.width(bodyType, label), swatch: swatch}
+	room := factColW - f.w - labelGap
+	if swatch {
+		room -= swatchW
+	}
+	f.lines = p.set.wrap(bodyBold, value, room, 2)
+	return f
+}
+
+// sizeWords is the size of what prints; where none was told it says what was assumed.
+func (p *page) sizeWords() string {
+	size := fmt.Sprintf("%.1f x %.1f mm", p.scene.printed.w(), p.scene.printed.h())
+	if p.scene.assumed {
+		return fmt.Sprintf("not known; %s if %.0f pixels an inch", size, 25.4/p.scene.mmPerPx)
+	}
+	return size
+}
+
+func sheetWords(rep *preflight.Report, turned bool) string {
+	sh := rep.Job.Sheet
+	if !(sh.WidthMM > 0 && sh.HeightMM > 0) {
+		return "none"
+	}
+	s := fmt.Sprintf("%s, %.0f x %.0f mm", sh.Name, sh.WidthMM, sh.HeightMM)
+	if turned {
+		s += ", shown turned"
+	}
+	return s
+}
+
+func garmentWords(j preflight.JobInfo) string {
+	if j.Fabric == "" {
+		return j.Garment
+	}
+	return j.Garment + ", " + j.Fabric
+}
+
+// layoutFoot sets the cautions and who drew the page.
+func (p *page) layoutFoot() block {
+	tool := p.set.shorten(smallType, p.rep.Tool.Name+" "+p.rep.Tool.Version, contentW/4)
+	toolW := p.set.width(smallType, tool)
+	lines := p.set.wrap(smallType, "A proof on a screen or on office paper does not show the exact colours. "+
+		"Print the transfer at 100 %, never fitted to the page.", contentW-toolW-40, 3)
+	return block{12 + len(lines)*leading(smallType), func(c *canvas, y int) {
+		c.fill(image.Rect(edge, y, edge+contentW, y+2), rule)
+		c.writeLines(edge, y+12, smallType, text, lines)
+		c.write(edge+contentW-toolW, y+12, smallType, textDim, tool)
+	}}
+}

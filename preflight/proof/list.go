@@ -1,0 +1,134 @@
+package proof
+
+import (
+	"fmt"
+	"image"
+	"slices"
+	"strings"
+
+	"peelcheck/preflight"
+)
+
+// Columns of the list, from the content's left.
+const (
+	levelX   = 112
+	messageX = 262
+	measureX = 1200
+	listRowY = 46 // least height of a line with a tag
+
+	maxReasons = 3 // why rules could not look
+)
+
+type listRow struct {
+	cluster  *cluster // nil for a line of words alone
+	message  []string
+	measures []string
+	lead     string // bold, before the words
+	h        int
+}
+
+// layoutList sets the findings by rule, each rule's remedy after its last one.
+func (p *page) layoutList() block {
+	rows := p.findingRows()
+	if p.unlisted > 0 {
+		rows = append(rows, p.wordsRow(fmt.Sprintf("And %d more in the report.", p.unlisted), ""))
+	}
+	if len(p.rep.Findings) == 0 {
+		rows = append(rows, p.wordsRow("No rule found a fault.", ""))
+	}
+	for i, s := range skippedWords(p.rep.Skipped) {
+		if i == maxReasons {
+			rows = append(rows, p.wordsRow("See the report for more rules that could not look.", ""))
+			break
+		}
+		rows = append(rows, p.wordsRow(s, "Not examined: "))
+	}
+	const titleH = 46
+	h := titleH
+	for _, r := range rows {
+		h += r.h
+	}
+	return block{h, func(c *canvas, y int) {
+		c.write(edge, y, titleType, text, "What was found")
+		y += titleH
+		for _, r := range rows {
+			p.paintRow(c, y, r)
+			y += r.h
+		}
+	}}
+}
+
+func (p *page) findingRows() []listRow {
+	var rows []listRow
+	for i, cl := range p.clusters {
+		rows = append(rows, p.findingRow(cl))
+		if last := i+1 == len(p.clusters) || p.clusters[i+1].rule != cl.rule; last && cl.worst.Remedy != "" {
+			rows = append(rows, p.remedyRow(cl))
+		}
+	}
+	return rows
+}
+
+func (p *page) findingRow(cl *cluster) listRow {
+	r := listRow{cluster: cl, message: p.set.wrap(bodyType, cl.message(), measureX-messageX-24, 3)}
+	m := cl.worst.Measure
+	if got, limit := measured(m), allowed(m); limit != "" {
+		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
+	}
+	lines := max(len(r.message), len(r.measures))
+	r.h = max(listRowY, lines*leading(bodyType)+8)
+	return r
+}
+
+func (p *page) remedyRow(cl *cluster) listRow {
+	i := slices.IndexFunc(p.clusters, func(o *cluster) bool { return o.rule == cl.rule })
+	const lead = "What to do: "
+	r := p.wordsRow(p.clusters[i].worst.Remedy, lead)
+	r.h += 8
+	return r
+}
+
+// wordsRow sets a line of words alone, wrapped, its first line after a bold lead.
+func (p *page) wordsRow(s, lead string) listRow {
+	room := contentW - messageX - p.set.width(bodyBold, lead)
+	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, 3)}
+	r.h = max(1, len(r.message))*leading(bodyType) + 4
+	return r
+}
+
+func (p *page) paintRow(c *canvas, y int, r listRow) {
+	if r.cluster == nil {
+		x := edge + messageX
+		if len(p.clusters) == 0 {
+			x = edge
+		}
+		if r.lead != "" {
+			x += c.write(x, y, bodyBold, text, r.lead)
+		}
+		c.writeLines(x, y, bodyType, text, r.message)
+		return
+	}
+	w := p.set.tagWidth(r.cluster.tag)
+	c.drawTag(image.Rect(edge+2, y+2, edge+2+w, y+2+tagH), r.cluster)
+	ty := y + 2 + (tagH-leading(bodyType))/2
+	c.write(edge+levelX, ty, bodyBold, text, levelWord(r.cluster.level))
+	c.writeLines(edge+messageX, ty, bodyType, text, r.message)
+	c.writeLines(edge+measureX, ty, bodyType, text, r.measures)
+}
+
+// skippedWords says which rules could not look, one sentence for each reason.
+func skippedWords(skipped []preflight.Skipped) []string {
+	var reasons []string
+	byReason := map[string][]string{}
+	for _, s := range skipped {
+		if byReason[s.Reason] == nil {
+			reasons = append(reasons, s.Reason)
+		}
+		byReason[s.Reason] = append(byReason[s.Reason], s.Rule)
+	}
+	out := make([]string, len(reasons))
+	for i, r := range reasons {
+		out[i] = fmt.Sprintf("%s, because %s.", strings.Join(byReason[r], ", "), r)
+	}
+	return out
+}

@@ -1,0 +1,333 @@
+package proof
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"slices"
+	"strconv"
+
+	"peelcheck/preflight"
+)
+
+// pictures is where the two pictures lie. Their views are relative to the top left of the block.
+type pictures struct {
+	look, white view
+	stacked     bool
+	alone       bool // the pictures show the artwork without its sheet
+	thumbX      int  // left of the sheet's thumbnail, 0 for none
+	rows        int  // of tags below the first picture
+	captions    [2][]string
+	h           int
+}
+
+const (
+	panelTitleH  = 46
+	rulerH       = 44
+	rulerSideW   = 74
+	captionGap   = 8
+	captionLines = 4
+	panelGap     = 36
+	leastPanelW  = 330 // for the titles and captions of narrow pictures
+	thumbW       = 190
+	mostPxPerMM  = 40 // bounds the enlargement of small artwork
+	leastPxPerMM = 0.01
+	stackedGain  = 1.1 // how much larger the pictures must come out to lie one above the other
+	aloneGain    = 1.4 // and how much to leave the sheet out
+	headroom     = panelTitleH + rulerH
+)
+
+// fitPictures lays the two pictures side by side or one above the other, with the sheet or without, as shows the artwork best
+// within h pixels, with room for n tags around the first.
+func (p *page) fitPictures(h, n int) pictures {
+	if p.scene.sheet.empty() {
+		return p.fitWorld(h, n, true)
+	}
+	whole := p.fitWorld(h, n, false)
+	if p.scene.overhang {
+		return whole
+	}
+	if alone := p.fitWorld(h, n, true); alone.look.pxPerMM > aloneGain*whole.look.pxPerMM {
+		return alone
+	}
+	return whole
+}
+
+func (p *page) fitWorld(h, n int, alone bool) pictures {
+	beside, above := p.fitPanels(h, n, alone, false), p.fitPanels(h, n, alone, true)
+	if above.look.pxPerMM > stackedGain*beside.look.pxPerMM {
+		return above
+	}
+	return beside
+}
+
+// fitPanels finds the largest scale at which the pictures and what surrounds them have room.
+func (p *page) fitPanels(h, n int, alone, stacked bool) pictures {
+	world, out := p.scene.together, pictures{stacked: stacked, alone: alone}
+	if alone {
+		world = p.scene.alone
+	}
+	gutter, freeW := 0, contentW-rulerSideW
+	if len(p.rep.Findings) > 0 {
+		gutter = gutterW
+		freeW -= 2 * gutter
+	}
+	thumb := alone && !p.scene.sheet.empty()
+	if thumb {
+		freeW -= thumbW + panelGap
+	}
+	under := captionGap + captionLines*leading(smallType)
+	freeH := h - headroom - under
+	if stacked {
+		freeH = (freeH - panelTitleH - under) / 2
+	} else {
+		freeW = (freeW - panelGap) / 2
+	}
+	s, share := 0.0, 1
+	if stacked {
+		share = 2
+	}
+	for { // the rows of tags depend on the scale, which depends on them
+		s = max(leastPxPerMM, min(float64(freeW)/world.w(), float64(freeH-out.rows*gutterRow/share)/world.h(), mostPxPerMM))
+		across := slotsAcross(int(world.w() * s))
+		rows := (max(0, n-slotsBeside(int(world.h()*s))) + across - 1) / across
+		if rows <= out.rows {
+			break
+		}
+		out.rows = rows
+	}
+	out.look = view{world, image.Pt(rulerSideW+gutter, headroom), s}
+	p.arrange(&out, gutter, thumb)
+	return out
+}
+
+// arrange places the second picture, the thumbnail and the captions, and centres all of it.
+func (p *page) arrange(out *pictures, gutter int, thumb bool) {
+	b := out.look.bounds()
+	panelW := max(b.Dx(), leastPanelW)
+	out.white = out.look
+	right := b.Min.X + panelW + gutter
+	if !out.stacked {
+		out.white.at.X = right + panelGap
+		right = out.white.at.X + panelW
+	}
+	if thumb {
+		out.thumbX = right + panelGap
+		right = out.thumbX + thumbW
+	}
+	out.captions[0] = p.set.wrap(smallType, p.lookCaption(out.alone), panelW, captionLines)
+	out.captions[1] = p.set.wrap(smallType, whiteCaption, panelW, captionLines)
+	lines := max(len(out.captions[0]), len(out.captions[1]))
+	out.h = b.Max.Y + out.rows*gutterRow + captionGap + lines*leading(smallType)
+	if out.stacked {
+		y := b.Max.Y + out.rows*gutterRow + 2*captionGap + len(out.captions[0])*leading(smallType) + panelTitleH
+		out.white.at.Y = y
+		out.h = y + b.Dy() + captionGap + len(out.captions[1])*leading(smallType)
+	}
+	if thumb {
+		out.h = max(out.h, headroom+thumbMostH+captionGap+thumbLines*leading(smallType))
+	}
+	if shift := (contentW - right) / 2; shift > 0 {
+		out.look.at.X += shift
+		out.white.at.X += shift
+		if thumb {
+			out.thumbX += shift
+		}
+	}
+}
+
+const whiteCaption = "White is shown white, weaker white grey. Same scale."
+
+func (p *page) lookCaption(alone bool) string {
+	s := p.scene
+	out := "Ruler in mm from the artwork's corner"
+	if s.assumed {
+		out = "Ruler in mm as assumed, from the artwork's corner"
+	}
+	switch {
+	case s.sheet.empty():
+		return out + "."
+	case alone:
+		return out + "; the sheet is at the right."
+	case s.overhang:
+		return out + "; heavy line: the sheet; slashed: too far out to print."
+	}
+	return out + "; slashed: the sheet's edge, which the printer does not reach."
+}
+
+func (v view) moved(y int) view {
+	v.at = v.at.Add(image.Pt(edge, y))
+	return v
+}
+
+func (p *page) paintPictures(c *canvas, y int) {
+	look, white := p.pictures.look.moved(y), p.pictures.white.moved(y)
+	lb, wb := look.bounds(), white.bounds()
+	c.write(lb.Min.X, lb.Min.Y-rulerH-panelTitleH, titleType, text, "On the garment")
+	whiteTitleY := wb.Min.Y - rulerH - panelTitleH
+	if p.pictures.stacked {
+		whiteTitleY = wb.Min.Y - panelTitleH
+	}
+	c.write(wb.Min.X, whiteTitleY, titleType, text, "What prints white")
+
+	p.paintGround(c, look, offGrey, p.garment)
+	c.placeLook(p.in.Look, look.rect(p.scene.art), lb)
+	p.paintSheet(c, look)
+	p.paintRulers(c, look)
+	c.writeLines(lb.Min.X, lb.Max.Y+p.pictures.rows*gutterRow+captionGap, smallType, textDim, p.pictures.captions[0])
+
+	ground := color.RGBA{whiteGround, whiteGround, whiteGround, 0xff}
+	p.paintGround(c, white, color.RGBA{0x70, 0x70, 0x70, 0xff}, ground)
+	c.placeWhite(p.in.White, white.rect(p.scene.art), wb)
+	p.paintSheet(c, white)
+	c.writeLines(wb.Min.X, wb.Max.Y+captionGap, smallType, textDim, p.pictures.captions[1])
+	if p.pictures.thumbX > 0 {
+		p.paintThumb(c, image.Pt(edge+p.pictures.thumbX, y+panelTitleH+rulerH))
+	}
+	p.paintFindings(c, look)
+}
+
+// paintGround fills what is beyond the sheet and the sheet; without a sheet in the picture all of it is cloth.
+func (p *page) paintGround(c *canvas, v view, off, cloth color.RGBA) {
+	if p.pictures.alone {
+		c.fill(v.bounds(), cloth)
+		return
+	}
+	c.fill(v.bounds(), off)
+	c.fill(v.rect(p.scene.sheet).Intersect(v.bounds()), cloth)
+}
+
+// paintSheet draws over the picture: the artwork's edge, the margin that stays unprinted, the sheet's outline.
+func (p *page) paintSheet(c *canvas, v view) {
+	s, b := p.scene, v.bounds()
+	c.dashedFrame(v.rect(s.art), b, 2, 4, black, white)
+	c.frame(b, 1, rule)
+	if p.pictures.alone {
+		return
+	}
+	sheet, reach := v.rect(s.sheet), v.rect(s.reach)
+	c.hatch(sheet, reach, 12, 2, color.RGBA{0x90, 0x90, 0x90, 0xff})
+	if s.overhang {
+		c.hatch(v.rect(s.printed).Intersect(b), sheet, 22, 3, color.RGBA{0x90, 0x90, 0x90, 0xff})
+	}
+	c.dashedFrame(reach, b, 2, 12, black, white)
+	c.frame(sheet.Inset(-4), 2, white)
+	c.frame(sheet.Inset(-2), 4, black)
+	c.frame(sheet.Inset(2), 2, white)
+}
+
+const (
+	thumbMostH = 270
+	thumbLines = 4
+)
+
+// paintThumb shows where the artwork lies on its sheet, small.
+func (p *page) paintThumb(c *canvas, at image.Point) {
+	s := p.scene
+	scale := min(thumbW/s.sheet.w(), thumbMostH/s.sheet.h())
+	v := view{world: s.sheet, at: at, pxPerMM: scale}
+	b := v.bounds()
+	c.fill(b, white)
+	c.hatch(b, v.rect(s.reach), 8, 1, textDim)
+	c.placeLook(p.in.Look, v.rect(s.art), v.rect(s.printed).Intersect(b))
+	c.frame(v.shown(s.printed).Inset(-3), 2, black)
+	c.frame(b, 3, black)
+	lines := []string{"On the sheet:"}
+	lines = append(lines, p.set.wrap(smallType, sheetWords(p.rep, s.turned), thumbW, thumbLines-1)...)
+	c.writeLines(at.X, b.Max.Y+captionGap, smallType, text, lines)
+}
+
+// rulerSteps returns the distances of ticks and of numbers in millimetres: 10 and 50, or coarser or finer as the scale asks.
+func rulerSteps(pxPerMM float64) (tick, number int) {
+	const leastTickPx, leastNumberPx = 5, 74
+	for _, tick = range []int{10, 50, 100, 500, 1000, 5000} {
+		if float64(tick)*pxPerMM >= leastTickPx {
+			break
+		}
+	}
+	for _, number = range []int{10, 50, 100, 500, 1000, 5000, 10000, 50000} {
+		if float64(number)*pxPerMM >= leastNumberPx {
+			break
+		}
+	}
+	return tick, number
+}
+
+// paintRulers draws millimetres along the top and the left side, over the artwork's extent.
+func (p *page) paintRulers(c *canvas, v view) {
+	b, art := v.bounds(), p.scene.art.intersect(v.world)
+	tick, number := rulerSteps(v.pxPerMM)
+	x0, x1, y0, y1 := v.x(art.x0), v.x(art.x1), v.y(art.y0), v.y(art.y1)
+	top, left := b.Min.Y-4, b.Min.X-4
+	c.fill(image.Rect(x0, top-2, x1, top), text)
+	c.fill(image.Rect(left-2, y0, left, y1), text)
+	f := p.set.face(smallType)
+	for mm := firstTick(art.x0, tick); float64(mm) <= art.x1; mm += tick {
+		x, long := v.x(float64(mm)), tickLength(mm, number)
+		c.fill(image.Rect(x-1, top-long, x+1, top), text)
+		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
+			c.write(max(edge, x-w/2), top-long-f.height+3, smallType, text, strconv.Itoa(mm))
+		}
+	}
+	for mm := firstTick(art.y0, tick); float64(mm) <= art.y1; mm += tick {
+		y, long := v.y(float64(mm)), tickLength(mm, number)
+		c.fill(image.Rect(left-long, y-1, left, y+1), text)
+		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
+			c.write(left-long-w-4, y-f.height/2, smallType, text, strconv.Itoa(mm))
+		}
+	}
+}
+
+func firstTick(from float64, step int) int { return (int(from) + step - 1) / step * step }
+
+func tickLength(mm, number int) int {
+	if mm%number == 0 {
+		return 12
+	}
+	return 6
+}
+
+// paintFindings outlines every finding and tags the clusters.
+func (p *page) paintFindings(c *canvas, v view) {
+	b := v.bounds()
+	var byLevel [4][]image.Rectangle
+	var faults []image.Rectangle
+	for i, f := range p.rep.Findings {
+		box := growBox(v.shown(p.boxes[i]))
+		byLevel[f.Level.Rank()] = append(byLevel[f.Level.Rank()], box)
+		if box.Dx()*box.Dy() < b.Dx()*b.Dy()/6 {
+			faults = append(faults, box.Inset(-outlineGrow))
+		}
+	}
+	for rank, level := range []preflight.Level{"", preflight.LevelNote, preflight.LevelWarning, preflight.LevelError} {
+		c.outline(byLevel[rank], level, b.Inset(-12))
+	}
+	p.placeTags(v, newCoverMap(b, faults))
+	for _, t := range p.tags {
+		c.drawLeader(t)
+	}
+	for _, t := range p.tags {
+		c.drawTag(t.box, t.cluster)
+	}
+}
+
+// placeTags places small targets first: they can least do without a near tag.
+func (p *page) placeTags(v view, faults *coverMap) {
+	b := v.bounds()
+	t := &tagPlacer{picture: b, slots: gutterSlots(b, p.pictures.rows), faults: faults}
+	order := slices.Clone(p.clusters)
+	target := func(cl *cluster) image.Rectangle { return growBox(v.shown(p.boxes[cl.members[0]])) }
+	slices.SortStableFunc(order, func(a, b *cluster) int {
+		p, q := target(a), target(b)
+		return p.Dx()*p.Dy() - q.Dx()*q.Dy()
+	})
+	for _, cl := range order {
+		t.place(cl, target(cl), p.set.tagWidth(cl.tag))
+	}
+	p.tags = t.placed
+}
+
+// magnified is how much larger a close-up is than the picture, in words.
+func magnified(pxPerMM, picturePxPerMM float64) string {
+	return fmt.Sprintf("%.0fx", pxPerMM/picturePxPerMM)
+}

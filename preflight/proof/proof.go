@@ -1,0 +1,186 @@
+// Package proof draws the page that shows a report's findings in place: the artwork as it will look on the garment, what of
+// it prints white, and the list of what is wrong. Start at Draw.
+package proof
+
+import (
+	"image"
+	"image/color"
+	"slices"
+
+	"peelcheck/preflight"
+)
+
+// The page is as wide as an A4 sheet is at pageW/210 pixels a millimetre, and at most as high.
+const (
+	pageW    = 1696
+	pageMaxH = 2400
+	edge     = 48
+	contentW = pageW - 2*edge
+)
+
+// Input is what a proof is drawn from. Look and White show the whole artwork, reduced by one factor, and are of one size.
+type Input struct {
+	Report *preflight.Report
+	Look   *image.NRGBA // opaque: the artwork on the garment's colour
+	White  *image.Gray  // the white plane, 255 for full white
+	// Crop returns the pixels of a rectangle of the whole artwork, cut to it, on the garment's colour. Without it the proof
+	// has no close-ups.
+	Crop         func(r image.Rectangle) *image.NRGBA
+	Garment      color.NRGBA // if its alpha is 0 the report's name of the garment tells the colour
+	ProcessTitle string      // if empty the report's id of the process stands in
+}
+
+// Draw returns the proof: pageW wide, at most pageMaxH high, opaque. It is safe for concurrent use.
+func Draw(in Input) *image.NRGBA {
+	p := newPage(in)
+	defer setters.Put(p.set)
+	return p.paint().nrgba()
+}
+
+// DrawScene returns the proof of a scene that has been judged, taking no more pixels from it than the proof can show.
+func DrawScene(sc *preflight.Scene, rep *preflight.Report) *image.NRGBA {
+	p := newPage(Input{
+		Report: rep, Crop: sc.Crop, Garment: sc.Job.Garment.Colour, ProcessTitle: sc.Job.Process.Title,
+	})
+	defer setters.Put(p.set)
+	p.in.Look, p.in.White = sc.Preview(p.previewSide())
+	return p.paint().nrgba()
+}
+
+// block is a part of the page over its whole width, of known height.
+type block struct {
+	h     int
+	paint func(c *canvas, y int)
+}
+
+// page is a proof laid out and ready to be painted.
+type page struct {
+	in       Input
+	rep      *preflight.Report
+	set      *setter
+	scene    scene
+	garment  color.RGBA
+	clusters []*cluster // those with a tag, in the order of the list
+	unlisted int        // findings that the list has no room for
+	boxes    []rectMM   // of all findings, in millimetres
+	pictures pictures
+	head     block
+	list     block
+	closeups block
+	foot     block
+	tags     []placedTag // set by paint
+}
+
+// Least height kept for the pictures, and the most lines of the list.
+const (
+	leastPicturesH = 800
+	maxListLines   = 24
+	blockGap       = 22
+)
+
+func newPage(in Input) *page {
+	p := &page{in: in, rep: in.Report, set: setters.Get().(*setter)}
+	p.scene = newScene(p.rep)
+	p.garment = p.garmentColour()
+	p.boxes = make([]rectMM, len(p.rep.Findings))
+	for i, f := range p.rep.Findings {
+		p.boxes[i] = p.scene.box(f.BoxPx)
+		if p.boxes[i].empty() {
+			p.boxes[i] = p.scene.printed
+		}
+	}
+	p.head, p.foot = p.layoutHead(), p.layoutFoot()
+	room := pageMaxH - 2*edge - p.head.h - p.foot.h - 3*blockGap
+	all := kinds(p.rep.Findings)
+	p.pictures = p.fitPictures(leastPicturesH, 0)
+	p.closeups = p.layoutCloseups(all)
+	if p.closeups.h > 0 {
+		room -= p.closeups.h + blockGap
+	}
+	p.chooseClusters(all, room-p.pictures.h)
+	p.pictures = p.fitPictures(room-p.list.h, len(p.clusters))
+	return p
+}
+
+// garmentColour is the colour given, else what the report's name of it says, else grey.
+func (p *page) garmentColour() color.RGBA {
+	k := p.in.Garment
+	if k.A == 0 {
+		g, err := preflight.ParseGarment(p.rep.Job.Garment)
+		if err != nil {
+			return color.RGBA{0x80, 0x80, 0x80, 0xff}
+		}
+		k = g.Colour
+	}
+	return color.RGBA{k.R, k.G, k.B, 0xff}
+}
+
+// chooseClusters gathers findings ever more coarsely until the list fits its lines and roomPx.
+func (p *page) chooseClusters(all []*kind, roomPx int) {
+	v := p.pictures.look
+	centres := make([]image.Point, len(p.boxes))
+	for i, b := range p.boxes {
+		r := v.shown(b)
+		centres[i] = image.Pt((r.Min.X+r.Max.X)/2, (r.Min.Y+r.Max.Y)/2)
+	}
+	bounds := v.bounds()
+	var found []*cluster
+	for reach := 64; ; reach = reach * 5 / 4 {
+		found = gather(p.rep.Findings, all, func(i int) image.Point { return centres[i] }, bounds, reach)
+		p.number(found, len(found))
+		p.list = p.layoutList()
+		if len(found) <= maxListLines && p.list.h <= roomPx {
+			return
+		}
+		if len(found) == len(all) || reach > bounds.Dx()+bounds.Dy() {
+			break
+		}
+	}
+	for n := min(len(found), maxListLines); n > 0; n-- {
+		p.number(found, n)
+		if p.list = p.layoutList(); p.list.h <= roomPx {
+			return
+		}
+	}
+}
+
+// number gives tags to the first n clusters.
+func (p *page) number(found []*cluster, n int) {
+	p.unlisted = 0
+	for i, c := range found {
+		c.tag = i + 1
+		if i >= n {
+			c.tag = 0
+			p.unlisted += len(c.members)
+		}
+	}
+	p.clusters = slices.Clone(found[:n])
+}
+
+// previewSide is the longer side in pixels that Look needs to be sharp: the picture's, or up to twice that where the
+// reduction is by a whole factor.
+func (p *page) previewSide() int {
+	return 2 * int(max(p.scene.art.w(), p.scene.art.h())*p.pictures.look.pxPerMM+1)
+}
+
+// paint draws the page, as high as its parts need.
+func (p *page) paint() *canvas {
+	blocks := []block{p.head, {p.pictures.h, p.paintPictures}}
+	for _, b := range []block{p.closeups, p.list} {
+		if b.h > 0 {
+			blocks = append(blocks, b)
+		}
+	}
+	h := 2*edge + p.foot.h
+	for _, b := range blocks {
+		h += b.h + blockGap
+	}
+	c := newCanvas(pageW, h, p.set)
+	y := edge
+	for _, b := range blocks {
+		b.paint(c, y)
+		y += b.h + blockGap
+	}
+	p.foot.paint(c, y)
+	return c
+}

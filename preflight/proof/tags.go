@@ -1,0 +1,208 @@
+package proof
+
+import (
+	"image"
+	"math"
+	"strconv"
+)
+
+var tagType = typeStyle{bold: true, px: 27}
+
+const (
+	tagH      = 40
+	tagMark   = 26 // width of the level's shape in it
+	tagPad    = 8
+	tagHalo   = 2
+	tagApart  = 5
+	gutterW   = 104 // beside the picture, for tags
+	gutterRow = tagH + tagApart + 2*tagHalo
+)
+
+// placedTag is a tag in the picture: where it lies and what it points at.
+type placedTag struct {
+	cluster *cluster
+	box     image.Rectangle
+	target  image.Rectangle // the outlined box of its worst finding
+	tip     image.Point     // of its leader, on the outer edge of the target's outline
+}
+
+func (s *setter) tagWidth(n int) int {
+	return tagMark + s.width(tagType, strconv.Itoa(n)) + 3*tagPad
+}
+
+// drawTag draws a level's shape and a number on a label with its top left at r's.
+func (c *canvas) drawTag(r image.Rectangle, cl *cluster) {
+	fill, on := levelColours(cl.level)
+	c.fill(r.Inset(-tagHalo), white)
+	c.fill(r, fill)
+	c.frame(r, 2, black)
+	c.levelMark(cl.level, float64(r.Min.X+tagPad+tagMark/2), float64(r.Min.Y+r.Max.Y)/2, float64(tagMark)/2-1, on)
+	f := c.set.face(tagType)
+	c.write(r.Min.X+2*tagPad+tagMark, r.Min.Y+(tagH-f.height)/2, tagType, on, strconv.Itoa(cl.tag))
+}
+
+// tagPlacer finds places for tags one by one: beside the fault where no fault and no tag is hidden, else in the gutters.
+type tagPlacer struct {
+	picture image.Rectangle // where tags may lie over the picture
+	slots   []image.Point   // free top left corners in the gutters
+	faults  *coverMap
+	placed  []placedTag
+}
+
+// gutterSlots lists the places beside and below the picture; rows is how many rows lie below it.
+func gutterSlots(picture image.Rectangle, rows int) []image.Point {
+	var out []image.Point
+	for y := picture.Min.Y; y+tagH <= picture.Max.Y; y += gutterRow {
+		out = append(out, image.Pt(picture.Min.X-rulerSideW-gutterW+tagApart, y), image.Pt(picture.Max.X+tagApart+2*tagHalo, y))
+	}
+	for i := range rows {
+		y := picture.Max.Y + tagApart + 2*tagHalo + i*gutterRow
+		for k := range slotsAcross(picture.Dx()) {
+			out = append(out, image.Pt(picture.Min.X+k*gutterW, y))
+		}
+	}
+	return out
+}
+
+// slotsBeside counts the places beside a picture of that height, slotsAcross those in a row below it.
+func slotsBeside(h int) int   { return 2 * max(0, (h+gutterRow-tagH)/gutterRow) }
+func slotsAcross(w int) int   { return max(1, (w+tagApart)/gutterW) }
+func (t *tagPlacer) big() int { return t.picture.Dx() * t.picture.Dy() / 6 }
+
+func (t *tagPlacer) place(cl *cluster, target image.Rectangle, w int) {
+	if target.Dx()*target.Dy() < t.big() {
+		if box, ok := t.beside(target, w); ok {
+			t.add(cl, box, target)
+			return
+		}
+	}
+	t.add(cl, t.fromGutter(target, w), target)
+}
+
+func (t *tagPlacer) add(cl *cluster, box, target image.Rectangle) {
+	t.placed = append(t.placed, placedTag{cl, box, target, tipOf(box, target.Inset(-outlineGrow))})
+}
+
+// beside tries places around the target, near ones first.
+func (t *tagPlacer) beside(target image.Rectangle, w int) (image.Rectangle, bool) {
+	for _, away := range []int{outlineGrow + 4, 36, 72, 110} {
+		for _, dir := range []image.Point{{1, -1}, {-1, -1}, {1, 1}, {-1, 1}, {0, -1}, {0, 1}, {1, 0}, {-1, 0}} {
+			at := image.Pt(
+				beyond(dir.X, target.Min.X, target.Max.X, w, away),
+				beyond(dir.Y, target.Min.Y, target.Max.Y, tagH, away))
+			box := image.Rectangle{at, at.Add(image.Pt(w, tagH))}
+			if t.free(box) {
+				return box, true
+			}
+		}
+	}
+	return image.Rectangle{}, false
+}
+
+// beyond returns where a length starts that lies before lo, after hi, or centred between them.
+func beyond(dir, lo, hi, length, away int) int {
+	switch dir {
+	case -1:
+		return lo - away - length
+	case 1:
+		return hi + away
+	}
+	return (lo + hi - length) / 2
+}
+
+func (t *tagPlacer) free(box image.Rectangle) bool {
+	if !box.Inset(-tagHalo).In(t.picture) || t.faults.any(box.Inset(-tagHalo)) {
+		return false
+	}
+	for _, p := range t.placed {
+		if p.box.Overlaps(box.Inset(-tagApart-2*tagHalo)) || p.tip.In(box.Inset(-tagApart)) {
+			return false
+		}
+	}
+	return true
+}
+
+// fromGutter takes the free slot nearest the target.
+func (t *tagPlacer) fromGutter(target image.Rectangle, w int) image.Rectangle {
+	best, bestD := -1, math.MaxInt
+	for i, s := range t.slots {
+		box := image.Rectangle{s, s.Add(image.Pt(w, tagH))}
+		tip := tipOf(box, target)
+		d := tip.Sub(image.Pt(s.X+w/2, s.Y+tagH/2))
+		if sq := d.X*d.X + d.Y*d.Y; sq < bestD {
+			best, bestD = i, sq
+		}
+	}
+	if best < 0 {
+		panic("proof: no place is left for a tag (bug)")
+	}
+	s := t.slots[best]
+	t.slots = append(t.slots[:best:best], t.slots[best+1:]...)
+	if s.X+gutterW <= t.picture.Min.X { // left of the picture: against the ruler
+		s.X += gutterW - 2*tagApart - w
+	}
+	return image.Rectangle{s, s.Add(image.Pt(w, tagH))}
+}
+
+// tipOf is the point of the target's outline nearest the tag's middle.
+func tipOf(box, target image.Rectangle) image.Point {
+	mid := image.Pt((box.Min.X+box.Max.X)/2, (box.Min.Y+box.Max.Y)/2)
+	p := image.Pt(min(target.Max.X, max(target.Min.X, mid.X)), min(target.Max.Y, max(target.Min.Y, mid.Y)))
+	if p != mid {
+		return p
+	}
+	return image.Pt(mid.X, target.Min.Y)
+}
+
+// drawLeader draws the line from a tag to its target; one that touches has none.
+func (c *canvas) drawLeader(p placedTag) {
+	from := tipOf(image.Rectangle{p.tip, p.tip}, p.box)
+	d := p.tip.Sub(from)
+	if d.X*d.X+d.Y*d.Y < 4 {
+		return
+	}
+	x0, y0, x1, y1 := float64(from.X), float64(from.Y), float64(p.tip.X), float64(p.tip.Y)
+	c.line(x0, y0, x1, y1, 8, white)
+	c.line(x0, y0, x1, y1, 4, black)
+}
+
+// coverMap tells quickly whether a rectangle touches any of many boxes, to a coarse grid.
+type coverMap struct {
+	at   image.Point
+	w, h int
+	sums []int32 // summed-area table, one row and column of zeros first
+}
+
+const coverCell = 4
+
+func newCoverMap(area image.Rectangle, boxes []image.Rectangle) *coverMap {
+	m := &coverMap{at: area.Min, w: area.Dx()/coverCell + 1, h: area.Dy()/coverCell + 1}
+	mask := image.NewAlpha(image.Rect(0, 0, m.w, m.h))
+	for _, b := range boxes {
+		fillMask(mask, m.cells(b), 1)
+	}
+	m.sums = make([]int32, (m.w+1)*(m.h+1))
+	for y := range m.h {
+		var row int32
+		for x := range m.w {
+			row += int32(mask.Pix[y*mask.Stride+x])
+			m.sums[(y+1)*(m.w+1)+x+1] = m.sums[y*(m.w+1)+x+1] + row
+		}
+	}
+	return m
+}
+
+func (m *coverMap) cells(r image.Rectangle) image.Rectangle {
+	r = r.Sub(m.at)
+	return image.Rect(r.Min.X/coverCell, r.Min.Y/coverCell, (r.Max.X+coverCell-1)/coverCell, (r.Max.Y+coverCell-1)/coverCell).
+		Intersect(image.Rect(0, 0, m.w, m.h))
+}
+
+func (m *coverMap) any(r image.Rectangle) bool {
+	c := m.cells(r)
+	if c.Empty() {
+		return false
+	}
+	at := func(x, y int) int32 { return m.sums[y*(m.w+1)+x] }
+	return at(c.Max.X, c.Max.Y)-at(c.Min.X, c.Max.Y)-at(c.Max.X, c.Min.Y)+at(c.Min.X, c.Min.Y) > 0
+}
