@@ -322,7 +322,8 @@ func (m *meter) judge() *Feature {
 	}
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
 	wholly := m.alone && 10*len(thin) >= 9*all
-	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && (m.reach() < shortest || m.isCorner(f)) {
+	long := f.LengthPx > 5*m.q.LimitPx
+	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (m.reach() < shortest || m.isCorner()) {
 		return nil
 	}
 	return f
@@ -354,22 +355,34 @@ func (m *meter) feature(thin []*cell) *Feature {
 	return f
 }
 
-// reach is how far the places lie apart at which the piece is too thin.
+// reach is how far the piece is too thin without a break: the largest distance from the first place of an unbroken chain.
 func (m *meter) reach() float64 {
 	pts := m.ridge(m.q.LimitPx - widthTolerancePx)
+	step := max(3.5, 0.9*m.q.LimitPx) // the ends of a bar that is wide enough lie farther apart
 	far := 0.0
-	for _, p := range pts {
-		far = max(far, math.Hypot(p.x-pts[0].x, p.y-pts[0].y))
+	for len(pts) > 0 {
+		chain := pts[:1]
+		rest := slices.Clone(pts[1:])
+		for i := 0; i < len(chain); i++ {
+			near := func(c *cell) bool { return math.Hypot(c.x-chain[i].x, c.y-chain[i].y) <= step }
+			for _, c := range rest {
+				if near(c) {
+					chain = append(chain[:len(chain):len(chain)], c)
+				}
+			}
+			rest = slices.DeleteFunc(rest, near)
+		}
+		for _, c := range chain {
+			far = max(far, math.Hypot(c.x-chain[0].x, c.y-chain[0].y))
+		}
+		pts = rest
 	}
 	return far
 }
 
 // isCorner fits the width along the piece by least squares, the part just over the limit included; a width that runs steeply to
 // nothing over a short way is a corner.
-func (m *meter) isCorner(f *Feature) bool {
-	if f.LengthPx > 5*m.q.LimitPx {
-		return false
-	}
+func (m *meter) isCorner() bool {
 	pts := m.ridge(1.5 * m.q.LimitPx)
 	if len(pts) < 3 {
 		return true
