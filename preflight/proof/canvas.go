@@ -213,6 +213,12 @@ func (c *canvas) write(x, y int, st typeStyle, k color.RGBA, s string) int {
 	return w
 }
 
+// label sets one line on white, over whatever lies there.
+func (c *canvas) label(x, y int, st typeStyle, k color.RGBA, s string) {
+	c.fill(image.Rect(x-3, y+4, x+c.set.width(st, s)+3, y+c.set.face(st).height-4), white)
+	c.write(x, y, st, k, s)
+}
+
 // writeLines sets lines under one another and returns the height used.
 func (c *canvas) writeLines(x, y int, st typeStyle, k color.RGBA, lines []string) int {
 	lead := leading(st)

@@ -3,6 +3,7 @@ package proof
 import (
 	"cmp"
 	"image"
+	"math"
 	"slices"
 
 	"peelcheck/preflight"
@@ -84,7 +85,8 @@ func (p *page) alike(i, j int) bool {
 	return a.Rule == b.Rule && measured(a.Measure) == measured(b.Measure)
 }
 
-// shoot takes the surroundings of a finding; it fails where they show nothing, as in the middle of a ring.
+// shoot takes the surroundings of a finding's middle. It fails where that may show none of it: where the box is larger than a
+// close-up both ways, or shows no contrast, as in the middle of a ring.
 func (p *page) shoot(i int) (closeup, bool) {
 	f := &p.rep.Findings[i]
 	if f.Measure.Limit <= 0 || f.Measure.Unit != "mm" {
@@ -92,7 +94,10 @@ func (p *page) shoot(i int) (closeup, bool) {
 	}
 	s := closeup{index: i, pxPerMM: limitBarPx / f.Measure.Limit}
 	artPerPx := 1 / (s.pxPerMM * p.scene.mmPerPx)
-	w, h := max(8, int(closeupW*artPerPx+0.5)), max(4, int(closeupH*artPerPx+0.5))
+	w, h := max(8, int(math.Round(closeupW*artPerPx))), max(4, int(math.Round(closeupH*artPerPx)))
+	if f.BoxPx.W > w && f.BoxPx.H > h {
+		return s, false
+	}
 	cx, cy := f.BoxPx.X+f.BoxPx.W/2, f.BoxPx.Y+f.BoxPx.H/2
 	s.field = image.Rect(cx-w/2, cy-h/2, cx-w/2+w, cy-h/2+h)
 	s.area = s.field.Intersect(image.Rect(0, 0, p.rep.Artwork.WidthPx, p.rep.Artwork.HeightPx))
@@ -100,14 +105,17 @@ func (p *page) shoot(i int) (closeup, bool) {
 		return s, false
 	}
 	s.pixels = p.in.Crop(s.area)
-	return s, contrast(s.pixels) >= leastContrast
+	const edgePx = 2 // the box ends where print does
+	box := image.Rect(f.BoxPx.X-edgePx, f.BoxPx.Y-edgePx, f.BoxPx.X+f.BoxPx.W+edgePx, f.BoxPx.Y+f.BoxPx.H+edgePx)
+	return s, contrast(s.pixels, box.Sub(s.area.Min)) >= leastContrast
 }
 
-// contrast is the largest difference of a channel within a picture, in 255.
-func contrast(m *image.NRGBA) int {
+// contrast is the largest difference of a channel within a part of a picture, in 255.
+func contrast(m *image.NRGBA, part image.Rectangle) int {
 	lo, hi := [3]byte{255, 255, 255}, [3]byte{}
-	for y := range m.Rect.Dy() {
-		row := m.Pix[y*m.Stride:][:4*m.Rect.Dx()]
+	part = part.Intersect(m.Rect)
+	for y := part.Min.Y; y < part.Max.Y; y++ {
+		row := m.Pix[y*m.Stride+4*part.Min.X:][:4*part.Dx()]
 		for x := 0; x < len(row); x += 4 {
 			for k := range 3 {
 				lo[k], hi[k] = min(lo[k], row[x+k]), max(hi[k], row[x+k])

@@ -131,7 +131,7 @@ type view struct {
 }
 
 func (v view) bounds() image.Rectangle {
-	return image.Rect(v.at.X, v.at.Y, v.at.X+int(v.world.w()*v.pxPerMM+0.5), v.at.Y+int(v.world.h()*v.pxPerMM+0.5))
+	return image.Rect(v.at.X, v.at.Y, v.at.X+int(math.Round(v.world.w()*v.pxPerMM)), v.at.Y+int(math.Round(v.world.h()*v.pxPerMM)))
 }
 
 func (v view) x(mm float64) int { return v.at.X + int(math.Round((mm-v.world.x0)*v.pxPerMM)) }

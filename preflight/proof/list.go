@@ -70,11 +70,13 @@ func (p *page) findingRows() []listRow {
 }
 
 func (p *page) findingRow(cl *cluster) listRow {
-	r := listRow{cluster: cl, message: p.set.wrap(bodyType, cl.message(), measureX-messageX-24, 3)}
-	m := cl.worst.Measure
+	r := listRow{cluster: cl}
+	m, room := cl.worst.Measure, contentW-messageX
 	if got, limit := measured(m), allowed(m); limit != "" {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
+		room = measureX - messageX - 24
 	}
+	r.message = p.set.wrap(bodyType, cl.message(), room, 3)
 	lines := max(len(r.message), len(r.measures))
 	r.h = max(listRowY, lines*leading(bodyType)+8)
 	return r

@@ -22,6 +22,29 @@ func growBox(r image.Rectangle) image.Rectangle {
 	return image.Rect(r.Min.X-dx, r.Min.Y-dy, r.Max.X+dx, r.Max.Y+dy)
 }
 
+// outlined is where a box is outlined; what is large stays clear of the picture's edge.
+func (v view) outlined(r rectMM) image.Rectangle {
+	const large = 60
+	box := growBox(v.shown(r))
+	if in := box.Intersect(v.bounds().Inset(outlineGrow + 1)); in.Dx() >= large && in.Dy() >= large {
+		return in
+	}
+	return box
+}
+
+// keepClear lists what tags must not cover of a box: all of a small one with its outline, the outline of a large one.
+func keepClear(box image.Rectangle) []image.Rectangle {
+	const largePx = 60 * 60
+	outer := box.Inset(-outlineGrow)
+	if box.Dx()*box.Dy() < largePx || min(box.Dx(), box.Dy()) < leastBoxPx*2 {
+		return []image.Rectangle{outer}
+	}
+	return []image.Rectangle{
+		{outer.Min, image.Pt(outer.Max.X, box.Min.Y)}, {image.Pt(outer.Min.X, box.Max.Y), outer.Max},
+		{outer.Min, image.Pt(box.Min.X, outer.Max.Y)}, {image.Pt(box.Max.X, outer.Min.Y), outer.Max},
+	}
+}
+
 // outline draws the outlines of boxes of one level. Boxes that overlap and are of a size get one outline around them; a small
 // box within a large one keeps its own.
 func (c *canvas) outline(boxes []image.Rectangle, level preflight.Level, clip image.Rectangle) {
@@ -92,17 +115,22 @@ func fillMask(m *image.Alpha, r image.Rectangle, v uint8) {
 	}
 }
 
-// dash is how long a dash is and how far to the next, in pixels; no step means a solid line.
-type dash struct{ on, step int }
+// dash is how long a dash is and how far to the next, in pixels, and what shows between them.
+type dash struct {
+	on, step int
+	between  color.RGBA
+}
 
+// dashOf makes errors solid, warnings long dashes and notes dots. Between a warning's dashes lies black: orange and white
+// alone would be lost on white print.
 func dashOf(l preflight.Level) dash {
 	switch l {
 	case preflight.LevelError:
-		return dash{}
+		return dash{1, 1, white}
 	case preflight.LevelWarning:
-		return dash{12, 17}
+		return dash{12, 17, black}
 	}
-	return dash{4, 8}
+	return dash{4, 8, white}
 }
 
 func (c *canvas) paintOutline(mask *image.Alpha, line color.RGBA, d dash) {
@@ -113,10 +141,13 @@ func (c *canvas) paintOutline(mask *image.Alpha, line color.RGBA, d dash) {
 				continue
 			}
 			x := mask.Rect.Min.X + i
-			if v == markLine && (d.step == 0 || (x+y)%d.step < d.on) {
-				c.put(x, y, line)
-			} else {
+			switch {
+			case v == markHalo:
 				c.put(x, y, white)
+			case (x+y)%d.step < d.on:
+				c.put(x, y, line)
+			default:
+				c.put(x, y, d.between)
 			}
 		}
 	}

@@ -14,9 +14,9 @@ import (
 type pictures struct {
 	look, white view
 	stacked     bool
-	alone       bool // the pictures show the artwork without its sheet
-	thumbX      int  // left of the sheet's thumbnail, 0 for none
-	rows        int  // of tags below the first picture
+	alone       bool            // the pictures show the artwork without its sheet
+	thumb       image.Rectangle // room for the sheet's thumbnail and its words, empty for none
+	rows        int             // of tags below the first picture
 	captions    [2][]string
 	h           int
 }
@@ -27,13 +27,18 @@ const (
 	rulerSideW   = 74
 	captionGap   = 8
 	captionLines = 4
+	wideLines    = 2 // of the caption of a picture at least wideW wide
+	wideW        = 520
 	panelGap     = 36
 	leastPanelW  = 330 // for the titles and captions of narrow pictures
 	thumbW       = 190
+	thumbH       = 170
+	thumbLines   = 4
 	mostPxPerMM  = 40 // bounds the enlargement of small artwork
 	leastPxPerMM = 0.01
-	stackedGain  = 1.1 // how much larger the pictures must come out to lie one above the other
-	aloneGain    = 1.4 // and how much to leave the sheet out
+	stackedGain  = 1.1  // how much larger the pictures must come out to lie one above the other
+	aloneGain    = 1.15 // and how much to leave the sheet out
+	smallArtPx   = 420  // which is done where the artwork would be smaller than this beside its sheet
 	headroom     = panelTitleH + rulerH
 )
 
@@ -44,7 +49,8 @@ func (p *page) fitPictures(h, n int) pictures {
 		return p.fitWorld(h, n, true)
 	}
 	whole := p.fitWorld(h, n, false)
-	if p.scene.overhang {
+	art := max(p.scene.printed.w(), p.scene.printed.h()) * whole.look.pxPerMM
+	if p.scene.overhang || art >= smallArtPx {
 		return whole
 	}
 	if alone := p.fitWorld(h, n, true); alone.look.pxPerMM > aloneGain*whole.look.pxPerMM {
@@ -73,28 +79,35 @@ func (p *page) fitPanels(h, n int, alone, stacked bool) pictures {
 		freeW -= 2 * gutter
 	}
 	thumb := alone && !p.scene.sheet.empty()
-	if thumb {
+	freeH := h - headroom
+	switch {
+	case thumb && stacked:
 		freeW -= thumbW + panelGap
+	case thumb:
+		freeH -= thumbH + panelGap/2
 	}
-	under := captionGap + captionLines*leading(smallType)
-	freeH := h - headroom - under
+	down := 1
 	if stacked {
-		freeH = (freeH - panelTitleH - under) / 2
+		down = 2
+		freeH -= panelTitleH
 	} else {
 		freeW = (freeW - panelGap) / 2
 	}
-	s, share := 0.0, 1
-	if stacked {
-		share = 2
-	}
-	for { // the rows of tags depend on the scale, which depends on them
-		s = max(leastPxPerMM, min(float64(freeW)/world.w(), float64(freeH-out.rows*gutterRow/share)/world.h(), mostPxPerMM))
-		across := slotsAcross(int(world.w() * s))
-		rows := (max(0, n-slotsBeside(int(world.h()*s))) + across - 1) / across
-		if rows <= out.rows {
+	lines := wideLines
+	s := 0.0
+	for { // the rows of tags and the lines of captions depend on the scale, which depends on them
+		under := captionGap + lines*leading(smallType)
+		panelH := (freeH-out.rows*gutterRow)/down - under
+		s = max(leastPxPerMM, min(float64(freeW)/world.w(), float64(panelH)/world.h(), mostPxPerMM))
+		w := int(world.w() * s)
+		rows := (max(0, n-slotsBeside(int(world.h()*s))) + slotsAcross(w) - 1) / slotsAcross(w)
+		if rows <= out.rows && (w >= wideW || lines == captionLines) {
 			break
 		}
-		out.rows = rows
+		out.rows = max(out.rows, rows)
+		if w < wideW {
+			lines = captionLines
+		}
 	}
 	out.look = view{world, image.Pt(rulerSideW+gutter, headroom), s}
 	p.arrange(&out, gutter, thumb)
@@ -111,10 +124,6 @@ func (p *page) arrange(out *pictures, gutter int, thumb bool) {
 		out.white.at.X = right + panelGap
 		right = out.white.at.X + panelW
 	}
-	if thumb {
-		out.thumbX = right + panelGap
-		right = out.thumbX + thumbW
-	}
 	out.captions[0] = p.set.wrap(smallType, p.lookCaption(out.alone), panelW, captionLines)
 	out.captions[1] = p.set.wrap(smallType, whiteCaption, panelW, captionLines)
 	lines := max(len(out.captions[0]), len(out.captions[1]))
@@ -125,15 +134,17 @@ func (p *page) arrange(out *pictures, gutter int, thumb bool) {
 		out.h = y + b.Dy() + captionGap + len(out.captions[1])*leading(smallType)
 	}
 	if thumb {
-		out.h = max(out.h, headroom+thumbMostH+captionGap+thumbLines*leading(smallType))
-	}
-	if shift := (contentW - right) / 2; shift > 0 {
-		out.look.at.X += shift
-		out.white.at.X += shift
-		if thumb {
-			out.thumbX += shift
+		at := image.Pt(out.white.at.X, b.Max.Y+captionGap+len(out.captions[1])*leading(smallType)+panelGap/2)
+		size := image.Pt(panelW, thumbH)
+		if out.stacked {
+			at, size = image.Pt(right+panelGap, headroom), image.Pt(thumbW, thumbH+captionGap+thumbLines*leading(smallType))
+			right += panelGap + thumbW
 		}
+		out.thumb = image.Rectangle{at, at.Add(size)}
+		out.h = max(out.h, out.thumb.Max.Y)
 	}
+	shift := image.Pt(max(0, (contentW-right)/2), 0)
+	out.look.at, out.white.at, out.thumb = out.look.at.Add(shift), out.white.at.Add(shift), out.thumb.Add(shift)
 }
 
 const whiteCaption = "White is shown white, weaker white grey. Same scale."
@@ -148,7 +159,7 @@ func (p *page) lookCaption(alone bool) string {
 	case s.sheet.empty():
 		return out + "."
 	case alone:
-		return out + "; the sheet is at the right."
+		return out + ". The small picture shows it on the sheet."
 	case s.overhang:
 		return out + "; heavy line: the sheet; slashed: too far out to print."
 	}
@@ -172,8 +183,8 @@ func (p *page) paintPictures(c *canvas, y int) {
 
 	p.paintGround(c, look, offGrey, p.garment)
 	c.placeLook(p.in.Look, look.rect(p.scene.art), lb)
+	p.drawn = c.drawnMap(lb, p.garment)
 	p.paintSheet(c, look)
-	p.paintRulers(c, look)
 	c.writeLines(lb.Min.X, lb.Max.Y+p.pictures.rows*gutterRow+captionGap, smallType, textDim, p.pictures.captions[0])
 
 	ground := color.RGBA{whiteGround, whiteGround, whiteGround, 0xff}
@@ -181,10 +192,11 @@ func (p *page) paintPictures(c *canvas, y int) {
 	c.placeWhite(p.in.White, white.rect(p.scene.art), wb)
 	p.paintSheet(c, white)
 	c.writeLines(wb.Min.X, wb.Max.Y+captionGap, smallType, textDim, p.pictures.captions[1])
-	if p.pictures.thumbX > 0 {
-		p.paintThumb(c, image.Pt(edge+p.pictures.thumbX, y+panelTitleH+rulerH))
+	if !p.pictures.thumb.Empty() {
+		p.paintThumb(c, p.pictures.thumb.Add(image.Pt(edge, y)))
 	}
 	p.paintFindings(c, look)
+	p.paintRulers(c, look)
 }
 
 // paintGround fills what is beyond the sheet and the sheet; without a sheet in the picture all of it is cloth.
@@ -216,25 +228,23 @@ func (p *page) paintSheet(c *canvas, v view) {
 	c.frame(sheet.Inset(2), 2, white)
 }
 
-const (
-	thumbMostH = 270
-	thumbLines = 4
-)
-
-// paintThumb shows where the artwork lies on its sheet, small.
-func (p *page) paintThumb(c *canvas, at image.Point) {
+// paintThumb shows where the artwork lies on its sheet, small, with words below or beside it.
+func (p *page) paintThumb(c *canvas, room image.Rectangle) {
 	s := p.scene
-	scale := min(thumbW/s.sheet.w(), thumbMostH/s.sheet.h())
-	v := view{world: s.sheet, at: at, pxPerMM: scale}
+	scale := min(thumbW/s.sheet.w(), thumbH/s.sheet.h())
+	v := view{world: s.sheet, at: room.Min, pxPerMM: scale}
 	b := v.bounds()
 	c.fill(b, white)
 	c.hatch(b, v.rect(s.reach), 8, 1, textDim)
 	c.placeLook(p.in.Look, v.rect(s.art), v.rect(s.printed).Intersect(b))
 	c.frame(v.shown(s.printed).Inset(-3), 2, black)
 	c.frame(b, 3, black)
-	lines := []string{"On the sheet:"}
-	lines = append(lines, p.set.wrap(smallType, sheetWords(p.rep, s.turned), thumbW, thumbLines-1)...)
-	c.writeLines(at.X, b.Max.Y+captionGap, smallType, text, lines)
+	at, w := image.Pt(b.Max.X+16, b.Min.Y), room.Max.X-b.Max.X-16
+	if p.pictures.stacked {
+		at, w = image.Pt(b.Min.X, b.Max.Y+captionGap), room.Dx()
+	}
+	lines := p.set.wrap(smallType, "On the sheet: "+sheetWords(p.rep, s.turned), w, thumbLines)
+	c.writeLines(at.X, at.Y, smallType, textDim, lines)
 }
 
 // rulerSteps returns the distances of ticks and of numbers in millimetres: 10 and 50, or coarser or finer as the scale asks.
@@ -266,14 +276,14 @@ func (p *page) paintRulers(c *canvas, v view) {
 		x, long := v.x(float64(mm)), tickLength(mm, number)
 		c.fill(image.Rect(x-1, top-long, x+1, top), text)
 		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
-			c.write(max(edge, x-w/2), top-long-f.height+3, smallType, text, strconv.Itoa(mm))
+			c.label(max(edge, x-w/2), top-long-f.height+3, smallType, text, strconv.Itoa(mm))
 		}
 	}
 	for mm := firstTick(art.y0, tick); float64(mm) <= art.y1; mm += tick {
 		y, long := v.y(float64(mm)), tickLength(mm, number)
 		c.fill(image.Rect(left-long, y-1, left, y+1), text)
 		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
-			c.write(left-long-w-4, y-f.height/2, smallType, text, strconv.Itoa(mm))
+			c.label(left-long-w-4, y-f.height/2, smallType, text, strconv.Itoa(mm))
 		}
 	}
 }
@@ -293,14 +303,12 @@ func (p *page) paintFindings(c *canvas, v view) {
 	var byLevel [4][]image.Rectangle
 	var faults []image.Rectangle
 	for i, f := range p.rep.Findings {
-		box := growBox(v.shown(p.boxes[i]))
+		box := v.outlined(p.boxes[i])
 		byLevel[f.Level.Rank()] = append(byLevel[f.Level.Rank()], box)
-		if box.Dx()*box.Dy() < b.Dx()*b.Dy()/6 {
-			faults = append(faults, box.Inset(-outlineGrow))
-		}
+		faults = append(faults, keepClear(box)...)
 	}
 	for rank, level := range []preflight.Level{"", preflight.LevelNote, preflight.LevelWarning, preflight.LevelError} {
-		c.outline(byLevel[rank], level, b.Inset(-12))
+		c.outline(byLevel[rank], level, b.Inset(-outlineGrow))
 	}
 	p.placeTags(v, newCoverMap(b, faults))
 	for _, t := range p.tags {
@@ -314,9 +322,9 @@ func (p *page) paintFindings(c *canvas, v view) {
 // placeTags places small targets first: they can least do without a near tag.
 func (p *page) placeTags(v view, faults *coverMap) {
 	b := v.bounds()
-	t := &tagPlacer{picture: b, slots: gutterSlots(b, p.pictures.rows), faults: faults}
+	t := &tagPlacer{picture: b, slots: gutterSlots(b, p.pictures.rows), faults: faults, drawn: p.drawn}
 	order := slices.Clone(p.clusters)
-	target := func(cl *cluster) image.Rectangle { return growBox(v.shown(p.boxes[cl.members[0]])) }
+	target := func(cl *cluster) image.Rectangle { return v.outlined(p.boxes[cl.members[0]]) }
 	slices.SortStableFunc(order, func(a, b *cluster) int {
 		p, q := target(a), target(b)
 		return p.Dx()*p.Dy() - q.Dx()*q.Dy()

@@ -5,6 +5,7 @@ package proof
 import (
 	"image"
 	"image/color"
+	"math"
 	"slices"
 
 	"peelcheck/preflight"
@@ -68,12 +69,13 @@ type page struct {
 	list     block
 	closeups block
 	foot     block
+	drawn    *coverMap   // where the artwork shows in the first picture; set by paint
 	tags     []placedTag // set by paint
 }
 
 // Least height kept for the pictures, and the most lines of the list.
 const (
-	leastPicturesH = 800
+	leastPicturesH = 900
 	maxListLines   = 24
 	blockGap       = 22
 )
@@ -160,7 +162,7 @@ func (p *page) number(found []*cluster, n int) {
 // previewSide is the longer side in pixels that Look needs to be sharp: the picture's, or up to twice that where the
 // reduction is by a whole factor.
 func (p *page) previewSide() int {
-	return 2 * int(max(p.scene.art.w(), p.scene.art.h())*p.pictures.look.pxPerMM+1)
+	return 2 * int(math.Ceil(max(p.scene.art.w(), p.scene.art.h())*p.pictures.look.pxPerMM))
 }
 
 // paint draws the page, as high as its parts need.

@@ -2,7 +2,9 @@ package proof
 
 import (
 	"image"
+	"image/color"
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -46,6 +48,7 @@ type tagPlacer struct {
 	picture image.Rectangle // where tags may lie over the picture
 	slots   []image.Point   // free top left corners in the gutters
 	faults  *coverMap
+	drawn   *coverMap // where the artwork shows
 	placed  []placedTag
 }
 
@@ -83,20 +86,33 @@ func (t *tagPlacer) add(cl *cluster, box, target image.Rectangle) {
 	t.placed = append(t.placed, placedTag{cl, box, target, tipOf(box, target.Inset(-outlineGrow))})
 }
 
-// beside tries places around the target, near ones first.
+// Costs of a tag's place, in pixels of leader.
+const (
+	costOfDrawn    = 160 // for hiding artwork with all of it
+	costOfCrossing = 30  // for each step of a leader over a fault
+	mostBesideCost = 200
+	crossingStep   = 8
+)
+
+// beside tries places around the target and takes the cheapest.
 func (t *tagPlacer) beside(target image.Rectangle, w int) (image.Rectangle, bool) {
-	for _, away := range []int{outlineGrow + 4, 36, 72, 110} {
+	best, bestCost := image.Rectangle{}, mostBesideCost
+	for _, away := range []int{outlineGrow + 8, 36, 72, 110, 150} {
 		for _, dir := range []image.Point{{1, -1}, {-1, -1}, {1, 1}, {-1, 1}, {0, -1}, {0, 1}, {1, 0}, {-1, 0}} {
 			at := image.Pt(
 				beyond(dir.X, target.Min.X, target.Max.X, w, away),
 				beyond(dir.Y, target.Min.Y, target.Max.Y, tagH, away))
 			box := image.Rectangle{at, at.Add(image.Pt(w, tagH))}
-			if t.free(box) {
-				return box, true
+			if !t.free(box) {
+				continue
+			}
+			cost := away + t.crossings(box, target)*costOfCrossing + int(costOfDrawn*t.drawn.share(box))
+			if cost < bestCost {
+				best, bestCost = box, cost
 			}
 		}
 	}
-	return image.Rectangle{}, false
+	return best, bestCost < mostBesideCost
 }
 
 // beyond returns where a length starts that lies before lo, after hi, or centred between them.
@@ -111,7 +127,7 @@ func beyond(dir, lo, hi, length, away int) int {
 }
 
 func (t *tagPlacer) free(box image.Rectangle) bool {
-	if !box.Inset(-tagHalo).In(t.picture) || t.faults.any(box.Inset(-tagHalo)) {
+	if !box.Inset(-tagHalo).In(t.picture) || t.faults.share(box.Inset(-tagHalo)) > 0 {
 		return false
 	}
 	for _, p := range t.placed {
@@ -122,23 +138,48 @@ func (t *tagPlacer) free(box image.Rectangle) bool {
 	return true
 }
 
-// fromGutter takes the free slot nearest the target.
+// crossings counts the steps of a leader that lie on another fault or on a tag.
+func (t *tagPlacer) crossings(box, target image.Rectangle) int {
+	own := target.Inset(-outlineGrow - coverCell)
+	tip := tipOf(box, target.Inset(-outlineGrow))
+	from := tipOf(image.Rectangle{tip, tip}, box)
+	d := tip.Sub(from)
+	steps := int(math.Hypot(float64(d.X), float64(d.Y))) / crossingStep
+	n := 0
+	for i := 1; i < steps; i++ {
+		at := from.Add(image.Pt(d.X*i/steps, d.Y*i/steps))
+		dot := image.Rectangle{at, at.Add(image.Pt(2, 2))}
+		onTag := slices.ContainsFunc(t.placed, func(p placedTag) bool { return at.In(p.box) })
+		if onTag || !at.In(own) && t.faults.share(dot) > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// fromGutter takes the cheapest free slot.
 func (t *tagPlacer) fromGutter(target image.Rectangle, w int) image.Rectangle {
-	best, bestD := -1, math.MaxInt
+	best, bestCost := -1, math.MaxInt
 	for i, s := range t.slots {
-		box := image.Rectangle{s, s.Add(image.Pt(w, tagH))}
+		box := t.inSlot(s, w)
 		tip := tipOf(box, target)
-		d := tip.Sub(image.Pt(s.X+w/2, s.Y+tagH/2))
-		if sq := d.X*d.X + d.Y*d.Y; sq < bestD {
-			best, bestD = i, sq
+		d := tip.Sub(tipOf(image.Rectangle{tip, tip}, box))
+		cost := int(math.Hypot(float64(d.X), float64(d.Y))) + t.crossings(box, target)*costOfCrossing
+		if cost < bestCost {
+			best, bestCost = i, cost
 		}
 	}
 	if best < 0 {
 		panic("proof: no place is left for a tag (bug)")
 	}
-	s := t.slots[best]
-	t.slots = append(t.slots[:best:best], t.slots[best+1:]...)
-	if s.X+gutterW <= t.picture.Min.X { // left of the picture: against the ruler
+	box := t.inSlot(t.slots[best], w)
+	t.slots = slices.Delete(t.slots, best, best+1)
+	return box
+}
+
+// inSlot is a tag's box in a slot; those left of the picture lie against the ruler.
+func (t *tagPlacer) inSlot(s image.Point, w int) image.Rectangle {
+	if s.X+gutterW <= t.picture.Min.X {
 		s.X += gutterW - 2*tagApart - w
 	}
 	return image.Rectangle{s, s.Add(image.Pt(w, tagH))}
@@ -166,7 +207,7 @@ func (c *canvas) drawLeader(p placedTag) {
 	c.line(x0, y0, x1, y1, 4, black)
 }
 
-// coverMap tells quickly whether a rectangle touches any of many boxes, to a coarse grid.
+// coverMap tells quickly how much of a rectangle is covered, to a coarse grid.
 type coverMap struct {
 	at   image.Point
 	w, h int
@@ -175,12 +216,37 @@ type coverMap struct {
 
 const coverCell = 4
 
+// newCoverMap maps what boxes cover of an area.
 func newCoverMap(area image.Rectangle, boxes []image.Rectangle) *coverMap {
 	m := &coverMap{at: area.Min, w: area.Dx()/coverCell + 1, h: area.Dy()/coverCell + 1}
 	mask := image.NewAlpha(image.Rect(0, 0, m.w, m.h))
 	for _, b := range boxes {
 		fillMask(mask, m.cells(b), 1)
 	}
+	m.sumUp(mask)
+	return m
+}
+
+// drawnMap maps where an area of the canvas shows something other than the colour k.
+func (c *canvas) drawnMap(area image.Rectangle, k color.RGBA) *coverMap {
+	const apart = 40 // summed over red, green and blue, of 255 each
+	m := &coverMap{at: area.Min, w: area.Dx()/coverCell + 1, h: area.Dy()/coverCell + 1}
+	mask := image.NewAlpha(image.Rect(0, 0, m.w, m.h))
+	for y := range m.h {
+		for x := range m.w {
+			p := c.img.RGBAAt(area.Min.X+x*coverCell, area.Min.Y+y*coverCell)
+			if p != offGrey && distance(p.R, k.R)+distance(p.G, k.G)+distance(p.B, k.B) > apart {
+				mask.Pix[y*mask.Stride+x] = 1
+			}
+		}
+	}
+	m.sumUp(mask)
+	return m
+}
+
+func distance(a, b uint8) int { return int(max(a, b) - min(a, b)) }
+
+func (m *coverMap) sumUp(mask *image.Alpha) {
 	m.sums = make([]int32, (m.w+1)*(m.h+1))
 	for y := range m.h {
 		var row int32
@@ -189,7 +255,6 @@ func newCoverMap(area image.Rectangle, boxes []image.Rectangle) *coverMap {
 			m.sums[(y+1)*(m.w+1)+x+1] = m.sums[y*(m.w+1)+x+1] + row
 		}
 	}
-	return m
 }
 
 func (m *coverMap) cells(r image.Rectangle) image.Rectangle {
@@ -198,11 +263,13 @@ func (m *coverMap) cells(r image.Rectangle) image.Rectangle {
 		Intersect(image.Rect(0, 0, m.w, m.h))
 }
 
-func (m *coverMap) any(r image.Rectangle) bool {
+// share is how much of r is covered, 0 to 1.
+func (m *coverMap) share(r image.Rectangle) float64 {
 	c := m.cells(r)
 	if c.Empty() {
-		return false
+		return 0
 	}
 	at := func(x, y int) int32 { return m.sums[y*(m.w+1)+x] }
-	return at(c.Max.X, c.Max.Y)-at(c.Min.X, c.Max.Y)-at(c.Max.X, c.Min.Y)+at(c.Min.X, c.Min.Y) > 0
+	n := at(c.Max.X, c.Max.Y) - at(c.Min.X, c.Max.Y) - at(c.Max.X, c.Min.Y) + at(c.Min.X, c.Min.Y)
+	return float64(n) / float64(c.Dx()*c.Dy())
 }

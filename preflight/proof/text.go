@@ -11,6 +11,7 @@ import (
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 )
 
@@ -22,6 +23,8 @@ type typeStyle struct {
 
 // typeface draws one style and keeps the glyphs it has drawn. Not safe for concurrent use.
 type typeface struct {
+	font   *opentype.Font
+	buf    sfnt.Buffer
 	face   font.Face
 	ascent int
 	height int
@@ -65,7 +68,7 @@ func (s *setter) face(st typeStyle) *typeface {
 		panic("proof: the built-in font makes no face (bug): " + err.Error())
 	}
 	m := face.Metrics()
-	f := &typeface{face: face, ascent: m.Ascent.Ceil(), height: m.Ascent.Ceil() + m.Descent.Ceil(), glyphs: map[rune]*glyph{}}
+	f := &typeface{font: which, face: face, ascent: m.Ascent.Ceil(), height: m.Ascent.Ceil() + m.Descent.Ceil(), glyphs: map[rune]*glyph{}}
 	s.faces[st] = f
 	return f
 }
@@ -80,6 +83,10 @@ func (f *typeface) glyph(r rune) *glyph {
 	if len(f.glyphs) >= maxGlyphs {
 		clear(f.glyphs)
 	}
+	if i, err := f.font.GlyphIndex(&f.buf, r); err != nil || i == 0 {
+		f.glyphs[r] = f.missing(r)
+		return f.glyphs[r]
+	}
 	g := &glyph{}
 	f.glyphs[r] = g
 	box, mask, at, advance, ok := f.face.Glyph(fixed.Point26_6{}, r)
@@ -89,6 +96,25 @@ func (f *typeface) glyph(r rune) *glyph {
 	}
 	g.at, g.mask = box.Min, image.NewAlpha(image.Rectangle{Max: box.Size()})
 	draw.Draw(g.mask, g.mask.Rect, mask, at, draw.Src) // the face uses its mask again for the next glyph
+	return g
+}
+
+// missing is what stands for a character that the font lacks: an empty box, or nothing for an accent on the letter before.
+func (f *typeface) missing(r rune) *glyph {
+	if unicode.Is(unicode.Mn, r) {
+		return &glyph{}
+	}
+	w, h := f.ascent*5/9, f.ascent*7/9
+	g := &glyph{mask: image.NewAlpha(image.Rect(0, 0, w, h)), at: image.Pt(f.ascent/9, -h), advance: fixed.I(w + 2*(f.ascent/9))}
+	thick := max(1, f.ascent/14)
+	inner := g.mask.Rect.Inset(thick)
+	for y := range h {
+		for x := range w {
+			if !image.Pt(x, y).In(inner) {
+				g.mask.Pix[y*g.mask.Stride+x] = 255
+			}
+		}
+	}
 	return g
 }
 

@@ -62,9 +62,12 @@ func amount(v float64, unit string) string {
 	case "mm2":
 		return fmt.Sprintf("%.1f mm²", v)
 	case "share":
+		if v >= 0.1 {
+			return fmt.Sprintf("%.0f %%", 100*v)
+		}
 		return fmt.Sprintf("%.1f %%", 100*v)
 	case "ppi":
-		return fmt.Sprintf("%.0f px per inch", v)
+		return fmt.Sprintf("%.0f px/inch", v)
 	case "deg":
 		return fmt.Sprintf("%.0f°", v)
 	case "":

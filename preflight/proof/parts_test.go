@@ -1,0 +1,203 @@
+package proof
+
+import (
+	"image"
+	"image/color"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"peelcheck/preflight"
+)
+
+// TestPlaceEqualsSlowTwin compares reducing with the mean over each pixel's area, worked out for every pixel anew.
+func TestPlaceEqualsSlowTwin(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	for range 20 {
+		src := image.NewNRGBA(image.Rect(0, 0, 1+rng.IntN(45), 1+rng.IntN(35)))
+		for i := range src.Pix {
+			src.Pix[i] = uint8(rng.UintN(256))
+		}
+		whole := image.Rect(0, 0, 1+rng.IntN(src.Rect.Dx()), 1+rng.IntN(src.Rect.Dy())).Add(image.Pt(rng.IntN(9)-4, rng.IntN(9)-4))
+		clip := image.Rect(1, 1, 40, 40)
+		set := setters.Get().(*setter)
+		c := newCanvas(50, 50, set)
+		c.placeLook(src, whole, clip)
+		for y := range 50 {
+			for x := range 50 {
+				at := image.Pt(x, y)
+				want := color.RGBA{255, 255, 255, 255}
+				if at.In(whole) && at.In(clip) {
+					want = meanOver(src, whole, at)
+				}
+				got := c.img.RGBAAt(x, y)
+				if differ(got.R, want.R) || differ(got.G, want.G) || differ(got.B, want.B) {
+					t.Fatalf("%v in %v at %v: %v, want %v", src.Rect, whole, at, got, want)
+				}
+			}
+		}
+		setters.Put(set)
+	}
+}
+
+func meanOver(src *image.NRGBA, whole image.Rectangle, at image.Point) color.RGBA {
+	sx, sy := float64(src.Rect.Dx())/float64(whole.Dx()), float64(src.Rect.Dy())/float64(whole.Dy())
+	x0, y0 := float64(at.X-whole.Min.X)*sx, float64(at.Y-whole.Min.Y)*sy
+	var sum [3]float64
+	for y := range src.Rect.Dy() {
+		for x := range src.Rect.Dx() {
+			share := overlap(float64(x), x0, x0+sx) * overlap(float64(y), y0, y0+sy) / (sx * sy)
+			k := src.NRGBAAt(x, y)
+			sum[0], sum[1], sum[2] = sum[0]+share*float64(k.R), sum[1]+share*float64(k.G), sum[2]+share*float64(k.B)
+		}
+	}
+	return color.RGBA{uint8(sum[0] + 0.5), uint8(sum[1] + 0.5), uint8(sum[2] + 0.5), 255}
+}
+
+// overlap is how much of the pixel that begins at p lies between lo and hi.
+func overlap(p, lo, hi float64) float64 { return max(0, min(p+1, hi)-max(p, lo)) }
+
+// TestGatherEqualsSlowTwin: every finding joins the first cluster within reach, however the grid divides the picture.
+func TestGatherEqualsSlowTwin(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	within := image.Rect(-20, 30, 400, 250)
+	for range 50 {
+		reach := 5 + rng.IntN(150)
+		findings := make([]preflight.Finding, 80)
+		centres := make([]image.Point, len(findings))
+		for i := range findings {
+			findings[i] = preflight.Finding{Rule: []string{"speck", "hairline"}[rng.IntN(2)], Level: preflight.LevelError}
+			centres[i] = image.Pt(within.Min.X+rng.IntN(within.Dx()), within.Min.Y+rng.IntN(within.Dy()))
+		}
+		got := gather(findings, kinds(findings), func(i int) image.Point { return centres[i] }, within, reach)
+		total := 0
+		for _, c := range got {
+			total += len(c.members)
+			for _, i := range c.members {
+				if d := centres[i].Sub(centres[c.members[0]]); math.Hypot(float64(d.X), float64(d.Y)) > float64(reach) {
+					t.Fatalf("a finding lies %v from its cluster's first, reach %d", d, reach)
+				}
+			}
+			for _, o := range got {
+				d := centres[c.members[0]].Sub(centres[o.members[0]])
+				if c != o && c.rule == o.rule && d.X*d.X+d.Y*d.Y <= reach*reach {
+					t.Fatalf("two clusters of one rule begin within reach of each other")
+				}
+			}
+		}
+		if total != len(findings) {
+			t.Fatalf("%d of %d findings are in clusters", total, len(findings))
+		}
+	}
+}
+
+// TestSmallBoxInLargeOneKeepsItsOutline: boxes far apart in size do not merge, boxes alike that overlap do.
+func TestSmallBoxInLargeOneKeepsItsOutline(t *testing.T) {
+	set := setters.Get().(*setter)
+	defer setters.Put(set)
+	c := newCanvas(300, 300, set)
+	c.outline([]image.Rectangle{image.Rect(40, 40, 260, 260), image.Rect(140, 140, 160, 160), image.Rect(200, 60, 220, 80), image.Rect(210, 60, 230, 80)},
+		preflight.LevelError, c.img.Rect)
+	for at, want := range map[image.Point]color.RGBA{
+		{38, 150}: vermillion, {138, 150}: vermillion, {161, 150}: vermillion, {150, 150}: white,
+		{198, 70}: vermillion, {231, 70}: vermillion, {208, 70}: white, {221, 70}: white,
+	} {
+		if got := c.img.RGBAAt(at.X, at.Y); got != want {
+			t.Errorf("at %v: %v, want %v", at, got, want)
+		}
+	}
+}
+
+func TestRulerSteps(t *testing.T) {
+	for _, tt := range []struct {
+		pxPerMM      float64
+		tick, number int
+	}{{3.2, 10, 50}, {1.6, 10, 50}, {12, 10, 10}, {0.9, 10, 100}, {0.3, 50, 500}} {
+		if tick, number := rulerSteps(tt.pxPerMM); tick != tt.tick || number != tt.number {
+			t.Errorf("at %v px/mm: ticks every %d, numbers every %d mm; want %d, %d", tt.pxPerMM, tick, number, tt.tick, tt.number)
+		}
+	}
+}
+
+func TestWords(t *testing.T) {
+	line := func(v float64) preflight.Finding {
+		return preflight.Finding{Message: "A line.", Measure: preflight.Measure{Value: v, Limit: 0.35, Unit: "mm"}}
+	}
+	a := line(0.12)
+	for _, tt := range []struct {
+		c    cluster
+		want string
+	}{
+		{cluster{rule: "hairline", members: []int{0}, worst: &a}, "A line."},
+		{cluster{rule: "hairline", members: make([]int, 14), worst: &a}, "14 thin lines, thinnest 0.12 mm."},
+		{cluster{rule: "shop-own-rule", members: make([]int, 2), worst: &a}, "2 places alike. The worst: A line."},
+	} {
+		if got := tt.c.message(); got != tt.want {
+			t.Errorf("%q, want %q", got, tt.want)
+		}
+	}
+	for m, want := range map[preflight.Measure]string{
+		{Value: 0.12, Limit: 0.35, Unit: "mm"}:   "needs 0.35 mm",
+		{Value: 0.4, Limit: 0.25, Unit: "share"}: "at most 25 %",
+		{Value: 12, Unit: "mm2"}:                 "",
+	} {
+		if got := allowed(m); got != want {
+			t.Errorf("%+v: %q, want %q", m, got, want)
+		}
+	}
+	if got := tally(preflight.Counts{Error: 1, Note: 3}); got != "1 error, 3 notes" {
+		t.Errorf("tally: %q", got)
+	}
+}
+
+// TestMissingGlyphsAreBoxes: characters the font lacks take room and leave ink; accents on a letter take none.
+func TestMissingGlyphsAreBoxes(t *testing.T) {
+	set := setters.Get().(*setter)
+	defer setters.Put(set)
+	for _, r := range "灯م🏮" {
+		g := set.face(bodyType).glyph(r)
+		inked := 0
+		if g.mask != nil {
+			for _, v := range g.mask.Pix {
+				if v > 0 {
+					inked++
+				}
+			}
+		}
+		if inked < 20 || g.advance.Ceil() < g.mask.Rect.Dx() {
+			t.Errorf("%q leaves %d pixels of ink and advances %v", r, inked, g.advance)
+		}
+	}
+	if a, b := set.width(bodyType, "e\u0301"), set.width(bodyType, "e"); a != b {
+		t.Errorf("an accent widens its letter from %d to %d", b, a)
+	}
+	if got, want := clean("a\x1bb\u202ec\nd"), "a\ufffdb\ufffdc d"; got != want {
+		t.Errorf("clean: %q, want %q", got, want)
+	}
+}
+
+func TestShortenAndWrapFit(t *testing.T) {
+	set := setters.Get().(*setter)
+	defer setters.Put(set)
+	long := "lantern-walk-front-final-version-three.png"
+	for _, room := range []int{100, 200, 300, 10000} {
+		got := set.shorten(bodyType, long, room)
+		if w := set.width(bodyType, got); w > room {
+			t.Errorf("%q is %d px wide, room %d", got, w, room)
+		}
+		if room == 10000 && got != long {
+			t.Errorf("shortened without need: %q", got)
+		}
+		if room < 10000 && (got[0] != 'l' || got[len(got)-1] != 'g') {
+			t.Errorf("%q lost its ends", got)
+		}
+		for _, line := range set.wrap(bodyType, long+" and a few words more "+long, room, 3) {
+			if w := set.width(bodyType, line); w > room {
+				t.Errorf("line %q is %d px wide, room %d", line, w, room)
+			}
+		}
+	}
+	if got := set.wrap(bodyType, "one two three four five six", 60, 2); len(got) != 2 || got[1][len(got[1])-len(ellipsis):] != ellipsis {
+		t.Errorf("cut text lacks its ellipsis: %q", got)
+	}
+}

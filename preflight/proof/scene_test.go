@@ -1,0 +1,80 @@
+package proof
+
+import (
+	"image"
+	"image/color"
+	"testing"
+
+	"peelcheck/preflight"
+	"peelcheck/preflight/rules"
+	"peelcheck/raster"
+)
+
+// lanternPicture is artwork for the toner process with white in the black station: what is to print white is drawn black.
+// It has a hairline, a speck and a moon.
+func lanternPicture() *image.NRGBA {
+	pix := image.NewNRGBA(image.Rect(0, 0, 1500, 1000))
+	fill := func(r image.Rectangle, k color.NRGBA) {
+		for y := r.Min.Y; y < r.Max.Y; y++ {
+			for x := r.Min.X; x < r.Max.X; x++ {
+				pix.SetNRGBA(x, y, k)
+			}
+		}
+	}
+	ink := color.NRGBA{0, 0, 0, 255}
+	fill(image.Rect(100, 100, 500, 500), ink)
+	fill(image.Rect(700, 100, 1200, 500), color.NRGBA{255, 180, 0, 255})
+	fill(image.Rect(100, 700, 1300, 702), ink)
+	fill(image.Rect(800, 850, 804, 854), ink)
+	return pix
+}
+
+// TestDrawScene judges a picture by the rules and looks at the proof's own pixels: what is drawn black shows white on the
+// garment and on the white plane, amber stays amber and prints no white.
+func TestDrawScene(t *testing.T) {
+	process, err := preflight.ProcessByID("toner-white-for-black")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sheet, err := preflight.SheetByName("a4", process, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	garment, err := preflight.ParseGarment("navy")
+	if err != nil {
+		t.Fatal(err)
+	}
+	limits, err := process.ResolveLimits(nil, "", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	art := preflight.Artwork{File: "walk.png", Page: 1, PageCount: 1,
+		Picture: &raster.Picture{Pix: lanternPicture(), PPIX: 300, PPIY: 300, PPIFrom: "the file", HasAlpha: true}}
+	rep, sc, err := preflight.Judge(art, preflight.Job{Process: process, Sheet: sheet, Garment: garment, Limits: limits}, rules.All())
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := DrawScene(sc, rep)
+	p := newPage(Input{Report: rep, Crop: sc.Crop, Garment: garment.Colour, ProcessTitle: process.Title})
+	look, plane := p.pictures.look.moved(p.top()), p.pictures.white.moved(p.top())
+	ground := color.NRGBA{whiteGround, whiteGround, whiteGround, 255}
+	for name, tt := range map[string]struct {
+		x, y        float64 // in pixels of the artwork
+		look, plane color.NRGBA
+	}{
+		"moon":    {300, 300, color.NRGBA{255, 255, 255, 255}, color.NRGBA{255, 255, 255, 255}},
+		"lantern": {950, 300, color.NRGBA{255, 180, 0, 255}, ground},
+		"nothing": {1270, 600, garment.Colour, ground},
+	} {
+		x, y := tt.x*p.scene.mmPerPx, tt.y*p.scene.mmPerPx
+		if g := got.NRGBAAt(look.x(x), look.y(y)); g != tt.look {
+			t.Errorf("%s on the garment is %v, want %v", name, g, tt.look)
+		}
+		if g := got.NRGBAAt(plane.x(x), plane.y(y)); g != tt.plane {
+			t.Errorf("%s on the white plane is %v, want %v", name, g, tt.plane)
+		}
+	}
+	if len(rep.Findings) < 2 || len(p.clusters) < 2 {
+		t.Errorf("%d findings in %d lines, want the hairline and the speck at least", len(rep.Findings), len(p.clusters))
+	}
+}
