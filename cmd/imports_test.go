@@ -25,7 +25,7 @@ var policy = []layer{
 	{pattern: "raster"},
 	{pattern: "raster/codec", own: []string{"raster"}},
 	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
-	{pattern: "raster/pdfpage", own: []string{"raster"}, std: []string{"os", "time"}},
+	{pattern: "raster/pdfpage", own: []string{"raster"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},
 	{pattern: "preflight", own: []string{"raster"}},
 	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},

@@ -137,13 +137,14 @@ type ray struct {
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
 func dips(a, b ray) bool { return min(a.low, b.low) < 0.85*min(a.peak, b.peak) }
 
-// shortestChord returns the shortest cut through a point. ok is false where no cut leaves the shape within reach on both sides.
-func (w *window) shortestChord(x, y float64) (chord, bool) {
+// shortestChord returns the shortest cut through a point, trying every direction or every other one. ok is false where no cut
+// leaves the shape within reach on both sides.
+func (w *window) shortestChord(x, y float64, every int) (chord, bool) {
 	px := int((x - 0.5 - float64(w.r.Min.X)) * one)
 	py := int((y - 0.5 - float64(w.r.Min.Y)) * one)
 	best, shortest, inscribed := -1, math.Inf(1), math.Inf(1)
 	var bestA, bestB ray
-	for i := range directions {
+	for i := 0; i < directions; i += every {
 		a := w.ray(px, py, i, max(shortest, inscribed))
 		if a.closed {
 			inscribed = min(inscribed, a.sum)

@@ -206,7 +206,7 @@ type cell struct {
 }
 
 func newMeter(q ThinQuery) *meter {
-	return &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), cells: map[image.Point]*cell{}}
+	return &meter{q: q, cellPx: max(1, int(q.LimitPx/2.6)), cells: map[image.Point]*cell{}}
 }
 
 // measure returns the part of one piece that is thinner than the limit, or nil.
@@ -276,11 +276,11 @@ func (m *meter) sampleCell(c *cell) {
 	}
 	at := m.win.uphill(c.best)
 	x, y := float64(at.X)+0.5, float64(at.Y)+0.5
-	ch, ok := m.win.shortestChord(x, y)
+	ch, ok := m.win.shortestChord(x, y, 2)
 	if !ok {
 		return
 	}
-	ch, ok = m.win.shortestChord(ch.midX, ch.midY)
+	ch, ok = m.win.shortestChord(ch.midX, ch.midY, 1)
 	if !ok || !ch.onRidge() || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
 		return
 	}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/klippa-app/go-pdfium"
@@ -85,13 +86,13 @@ func newPool(cacheDir string) (pdfium.Pool, error) {
 func runtimeConfig() wazero.RuntimeConfig {
 	return wazero.NewRuntimeConfig().
 		WithCoreFeatures(api.CoreFeaturesV2 | experimental.CoreFeaturesExceptionHandling).
-		WithMemoryLimitPages(memoryPages).
-		WithCloseOnContextDone(true)
+		WithMemoryLimitPages(memoryPages)
 }
 
 func initPool(config wazero.RuntimeConfig) (pdfium.Pool, error) {
+	ctx := experimental.WithCompilationWorkers(context.Background(), runtime.NumCPU())
 	return webassembly.Init(webassembly.Config{
-		Context:       experimental.WithCompilationWorkers(context.Background(), runtime.NumCPU()),
+		Context:       experimental.WithMemoryAllocator(ctx, experimental.MemoryAllocatorFunc(newMemory)),
 		MaxTotal:      -1, // slots bounds them
 		FSConfig:      wazero.NewFSConfig(),
 		RuntimeConfig: config,
@@ -131,25 +132,42 @@ type session struct {
 	pages int
 }
 
-// session loads the document into a fresh sandbox and runs job, stopping both after limit. doing names the job for the
-// message.
+// stuck counts the sandboxes that were given up. Code in a sandbox can be stopped from outside only if it asks at every loop
+// whether to go on, which makes drawing four to ten times slower; a job that takes too long is left to itself instead.
+var stuck atomic.Int32
+
+// session loads the document into a fresh sandbox and runs job, giving both up after limit: job must then touch nothing that the
+// caller goes on to use. doing names the job for the message.
 func (d *Document) session(doing string, limit time.Duration, job func(*session) error) error {
+	if int(stuck.Load()) >= cap(slots) {
+		return &raster.Fault{
+			Reason: "earlier PDFs that could not be finished keep the renderer busy",
+			Remedy: "leave them out and start the program again",
+		}
+	}
 	slots <- struct{}{}
-	defer func() { <-slots }()
 	instance, err := pool.GetInstanceWithContext(context.Background())
 	if err != nil {
+		<-slots
 		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
 	}
 	done := make(chan error, 1)
-	go func() { done <- runJob(instance, d.data, job) }()
+	data := d.data
+	go func() { done <- runJob(instance, data, job) }()
 	timer := time.NewTimer(limit)
 	defer timer.Stop()
 	select {
 	case err = <-done:
 		instance.Close() // fails only if the sandbox is gone already
+		<-slots
 	case <-timer.C:
-		instance.Kill() // as above
-		<-done
+		stuck.Add(1)
+		go func() {
+			<-done
+			instance.Close()
+			stuck.Add(-1)
+			<-slots
+		}()
 		return &raster.Fault{
 			Reason: fmt.Sprintf("%s took longer than %v", doing, limit),
 			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",

@@ -30,8 +30,11 @@ const (
 )
 
 // MostPixels is the most that a page is drawn with: a transfer sheet of 330 x 483 mm at 600 ppi has 89 million. Larger pages are
-// posters that no sheet takes; they are drawn more coarsely rather than slowly.
-const MostPixels = 100_000_000
+// posters that no sheet takes; they are drawn coarsely, with at most posterPixels, rather than slowly.
+const (
+	MostPixels   = 100_000_000
+	posterPixels = 50_000_000
+)
 
 // Options bound the work and say where compiled code may be kept. The zero value is ready to use.
 type Options struct {
@@ -131,6 +134,9 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 		return nil, err
 	}
 	used, ok := fitPPI(in, ppi, d.maxPixels)
+	if ok && used != ppi {
+		used, ok = fitPPI(in, ppi, min(d.maxPixels, posterPixels))
+	}
 	if !ok {
 		return nil, &raster.Fault{
 			Reason: fmt.Sprintf("page %d is %.0f x %.0f mm, too large to look at even at 1 pixel per inch", n, in.w*mmPerInch, in.h*mmPerInch),
