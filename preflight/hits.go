@@ -11,7 +11,7 @@ import (
 func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, limit, breaks float64) []Hit {
 	hits := make([]Hit, len(features))
 	for i, f := range features {
-		width := s.MM(f.WidthPx)
+		width := round3(s.MM(f.WidthPx))
 		hits[i] = Hit{
 			Where: f.Box, Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),
 			Message: fmt.Sprintf("A %s %.2f mm wide over %.1f mm.", what, width, s.MM(f.LengthPx)),
@@ -27,7 +27,7 @@ func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, li
 func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
 	hits := make([]Hit, len(spots))
 	for i, sp := range spots {
-		d := s.MM(sp.DiameterPx)
+		d := round3(s.MM(sp.DiameterPx))
 		hits[i] = Hit{
 			Where: sp.Box, Value: d, AreaMM2: s.MM2(sp.AreaPx),
 			Message: fmt.Sprintf("A %s %.2f mm across.", what, d),

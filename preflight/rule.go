@@ -47,8 +47,14 @@ type LimitSpec struct {
 // Need is something that must be known before a rule can look.
 type Need string
 
-// NeedSize means the printed size of the artwork is known.
-const NeedSize Need = "size"
+// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels.
+const (
+	NeedSize   Need = "size"
+	NeedPixels Need = "pixels"
+)
+
+// leastLimitPx is the limit, in pixels, under which edges cannot be told from pixels: at 0.35 mm about 110 pixels an inch.
+const leastLimitPx = 1.5
 
 // Source says where a rule's limit or method comes from.
 type Source struct {

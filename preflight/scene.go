@@ -214,7 +214,7 @@ func (s *Scene) prepareLazily() {
 
 // findThinWhite judges the white plane alone and drops what is thin on all planes together.
 func (s *Scene) findThinWhite() []raster.Feature {
-	if s.Job.Process.WhiteSource != WhiteFromBlack {
+	if s.Job.Process.WhiteSource != WhiteFromBlack || raster.AndNot(s.survey.ink, s.survey.whiteInk).Count() == 0 {
 		return nil
 	}
 	known := raster.NewBitmap(s.W, s.H)

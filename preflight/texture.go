@@ -46,7 +46,7 @@ func (s *Scene) closeTexture() {
 	}
 	closeScreened(v, screened)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
-		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm2 look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
+		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm² look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
 	}
 }
 

@@ -186,6 +186,7 @@ func (f *Feature) add(g *Feature) {
 type meter struct {
 	q      ThinQuery
 	cellPx int
+	coarse int  // every how many directions are tried to find the ridge
 	alone  bool // the piece is joined to nothing wider
 	win    window
 	cells  map[image.Point]*cell
@@ -198,6 +199,7 @@ type cell struct {
 	best    image.Point // the pixel nearest to the middle of the piece, as far as coverage tells
 	bestCov int
 	covered float64
+	done    bool // it has its sample
 	ok      bool // the sample is on the ridge
 	width   float64
 	x, y    float64
@@ -206,7 +208,11 @@ type cell struct {
 }
 
 func newMeter(q ThinQuery) *meter {
-	return &meter{q: q, cellPx: max(1, int(q.LimitPx/2.6)), cells: map[image.Point]*cell{}}
+	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, cells: map[image.Point]*cell{}}
+	if q.LimitPx >= 4 {
+		m.coarse = 2
+	}
+	return m
 }
 
 // measure returns the part of one piece that is thinner than the limit, or nil.
@@ -258,13 +264,17 @@ func (m *meter) sample() {
 		}
 		m.win.load(m.q, box.Inset(-pad))
 		for _, c := range m.order[i:j] {
-			m.sampleCell(c)
+			m.cover(c)
+			if !c.done {
+				m.sampleCell(c)
+			}
 		}
 		i = j
 	}
 }
 
-func (m *meter) sampleCell(c *cell) {
+// cover sums a cell's coverage and finds its pixel with the most.
+func (m *meter) cover(c *cell) {
 	for _, r := range c.anyRuns {
 		for x := r.X0; x < r.X1; x++ {
 			cov := m.win.shape(int(x), int(r.Y))
@@ -274,9 +284,13 @@ func (m *meter) sampleCell(c *cell) {
 			}
 		}
 	}
+}
+
+// sampleCell measures the width at a cell and gives it to all the cells that the cut passes through.
+func (m *meter) sampleCell(c *cell) {
 	at := m.win.uphill(c.best)
 	x, y := float64(at.X)+0.5, float64(at.Y)+0.5
-	ch, ok := m.win.shortestChord(x, y, 2)
+	ch, ok := m.win.shortestChord(x, y, m.coarse)
 	if !ok {
 		return
 	}
@@ -284,10 +298,17 @@ func (m *meter) sampleCell(c *cell) {
 	if !ok || !ch.onRidge() || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
 		return
 	}
-	c.ok, c.width, c.x, c.y = true, ch.width, ch.midX, ch.midY
-	if m.q.Blend != nil && ch.width < blendPx {
-		c.blend = m.q.Blend(ch.path())
+	blend := m.q.Blend != nil && ch.width < blendPx && m.q.Blend(ch.path())
+	c.take(ch, blend)
+	for _, p := range ch.path() {
+		if o := m.cells[p.Div(m.cellPx)]; o != nil && !o.done {
+			o.take(ch, blend)
+		}
 	}
+}
+
+func (c *cell) take(ch chord, blend bool) {
+	c.done, c.ok, c.width, c.x, c.y, c.blend = true, true, ch.width, ch.midX, ch.midY, blend
 }
 
 // judge decides from the samples whether the piece holds a feature.

@@ -11,7 +11,7 @@ import (
 
 // cluster is what one tag and one line of the list stand for: findings of one rule and level that lie near one another.
 type cluster struct {
-	tag     int // from 1; 0 for one that the list has no room for
+	tag     int // the ID of its worst finding; 0 for one that the list has no room for
 	rule    string
 	level   preflight.Level
 	members []int // indexes of Report.Findings, worst first

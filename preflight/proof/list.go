@@ -49,7 +49,10 @@ func (p *page) layoutList() block {
 		h += r.h
 	}
 	return block{h, func(c *canvas, y int) {
-		c.write(edge, y, titleType, text, "What was found")
+		w := c.write(edge, y, titleType, text, "What was found")
+		if len(p.clusters) > 0 {
+			c.write(edge+w+24, y+6, smallType, textDim, "numbers as in the report; one number may stand for several places round it")
+		}
 		y += titleH
 		for _, r := range rows {
 			p.paintRow(c, y, r)

@@ -146,11 +146,11 @@ func (p *page) chooseClusters(all []*kind, roomPx int) {
 	}
 }
 
-// number gives tags to the first n clusters.
+// number gives the first n clusters the numbers that their worst findings have in the report.
 func (p *page) number(found []*cluster, n int) {
 	p.unlisted = 0
 	for i, c := range found {
-		c.tag = i + 1
+		c.tag = c.worst.ID
 		if i >= n {
 			c.tag = 0
 			p.unlisted += len(c.members)

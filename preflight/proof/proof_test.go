@@ -278,8 +278,8 @@ func TestListCounts(t *testing.T) {
 		listed := 0
 		for i, cl := range p.clusters {
 			listed += len(cl.members)
-			if cl.tag != i+1 {
-				t.Errorf("%s: line %d has tag %d", name, i+1, cl.tag)
+			if cl.tag != cl.worst.ID {
+				t.Errorf("%s: line %d has tag %d, its worst finding is %d", name, i+1, cl.tag, cl.worst.ID)
 			}
 		}
 		if listed+p.unlisted != len(p.rep.Findings) {

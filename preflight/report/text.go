@@ -186,7 +186,7 @@ func white(rep *preflight.Report, p preflight.PlaneInfo) string {
 	if p.ShareOfArtwork == 0 {
 		return "nothing"
 	}
-	return fmt.Sprintf("%s mm2, %s of the artwork, in %s", area(p.AreaMM2), percent(p.ShareOfArtwork), plural(rep.WhiteRegionsTotal, "piece"))
+	return fmt.Sprintf("%s mm², %s of the artwork, in %s", area(p.AreaMM2), percent(p.ShareOfArtwork), plural(rep.WhiteRegionsTotal, "piece"))
 }
 
 func percent(share float64) string {

@@ -18,6 +18,7 @@ var Rule = &preflight.Rule{
 	Doc:    doc,
 	Level:  preflight.LevelWarning,
 	Limit:  preflight.LimitSpec{Name: "hole", Quantity: "diameter", Sense: preflight.AtLeast},
+	Needs:  []preflight.Need{preflight.NeedPixels},
 	Remedy: "Fill the hole, or open it to at least the limit.",
 	Sources: []preflight.Source{
 		{Title: "plane geometry", Says: "the diameter is that of the disc of the same area, 2 sqrt(A / pi), with A summed from edge coverage"},

@@ -39,7 +39,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		strength := s.MeanOver(p, s.WhiteOfColour)
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
-			Message: fmt.Sprintf("A dark colour over %.1f mm2 will print with %.0f %% white in it and come out pale.", s.MM2(float64(p.AreaPx)), 100*strength),
+			Message: fmt.Sprintf("A dark colour over %.1f mm² will print with %.0f %% white in it and come out pale.", s.MM2(float64(p.AreaPx)), 100*strength),
 		})
 	}
 	return hits

@@ -18,6 +18,7 @@ var Rule = &preflight.Rule{
 	Doc:    doc,
 	Level:  preflight.LevelWarning,
 	Limit:  preflight.LimitSpec{Name: "gap", Quantity: "width", Sense: preflight.AtLeast},
+	Needs:  []preflight.Need{preflight.NeedPixels},
 	Remedy: "Open the gap to at least the limit, or close it for good.",
 	Sources: []preflight.Source{
 		{Title: "Hildebrand and Rüegsegger, Journal of Microscopy 185 (1997) 67-75 (cited from memory)", Says: "local thickness: the diameter of the largest disc inside the shape that covers the point"},
