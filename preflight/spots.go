@@ -21,8 +21,9 @@ type Spot struct {
 // spotStretch is how much longer than the limit a piece may be and still be a spot rather than a line.
 const spotStretch = 1.6
 
-// seamShare of the coverage round it must be missing in a hole's deepest pixel: along an edge that two shapes share, each drawn
-// with its own antialiasing, a quarter at worst is missing.
+// A hole's deepest pixel must lack seamShare of the weakest coverage round it, a dot's strongest must exceed the strongest round
+// it by as much: along an edge that two shapes share, each drawn with its own antialiasing, a quarter at worst is missing, and
+// what is uneven in a fade or beside a lighter tint is less.
 const seamShare = 0.3
 
 // findSpots returns the pieces of a mask, or the holes, whose disc of the same area is smaller than the limit.
@@ -31,53 +32,68 @@ func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit stri
 	largest := int(spotStretch*limitPx) + 2
 	pieces := raster.FindComponents(mask, c)
 	runs := pieces.ByComponent()
-	cov := s.coverage(inkPrints)
 	all := image.Rect(0, 0, s.W, s.H)
 	var out []Spot
 	for i, p := range pieces.List {
 		if p.Box.Dx() > largest || p.Box.Dy() > largest || hole && !p.Box.Inset(-1).In(all) {
 			continue
 		}
-		area, deepest := spotArea(cov, p.Box.Inset(-1).Intersect(all), hole)
-		d := 2 * math.Sqrt(area/math.Pi)
-		if d >= limitPx || d < 0.2 || hole && s.touching(mask, deepest) {
-			continue
-		}
-		spot := Spot{Box: p.Box, DiameterPx: d, AreaPx: area}
+		spot := Spot{Box: p.Box}
 		for _, j := range runs[i] {
 			spot.Runs = append(spot.Runs, pieces.Runs[j])
+		}
+		deepest := s.measureSpot(&spot, mask, p.Box.Inset(-1).Intersect(all), hole)
+		if spot.DiameterPx >= limitPx || spot.DiameterPx < 0.2 || hole && s.touching(mask, deepest) {
+			continue
 		}
 		out = append(out, spot)
 	}
 	return out
 }
 
-// spotArea sums coverage, or what is missing of it, over a box against the strongest level in it; deepest is the pixel with
-// the least coverage.
-func spotArea(cov raster.Coverage, box image.Rectangle, hole bool) (area float64, deepest image.Point) {
+// measureSpot sums the coverage of a dot against its own strongest, or what is missing in a hole against the weakest round it;
+// other pieces of the mask that reach into the box do not count. The area stays 0 for what hardly differs from its surroundings.
+// It returns the pixel with the least coverage.
+func (s *Scene) measureSpot(spot *Spot, mask *raster.Bitmap, box image.Rectangle, hole bool) (deepest image.Point) {
 	buf := make([]uint8, box.Dx()*box.Dy())
-	cov(buf, box)
-	top, sum, low := 0, 0, 256
-	for i, v := range buf {
-		top, sum = max(top, int(v)), sum+int(v)
-		if int(v) < low {
-			low, deepest = int(v), box.Min.Add(image.Pt(i%box.Dx(), i/box.Dx()))
+	s.coverage(inkPrints)(buf, box)
+	own := raster.NewBitmap(box.Dx(), box.Dy())
+	for _, r := range spot.Runs {
+		own.SetRun(int(r.Y)-box.Min.Y, int(r.X0)-box.Min.X, int(r.X1)-box.Min.X)
+	}
+	inTop, inLow, outTop, outLow, sum := 0, 256, 0, 256, 0
+	for i, c := range buf {
+		v, x, y := int(c), i%box.Dx(), i/box.Dx()
+		switch {
+		case own.At(x, y):
+			sum += v
+			inTop = max(inTop, v)
+			if v < inLow {
+				inLow, deepest = v, box.Min.Add(image.Pt(x, y))
+			}
+		case !mask.At(box.Min.X+x, box.Min.Y+y):
+			if !hole {
+				sum += v
+			}
+			outTop, outLow = max(outTop, v), min(outLow, v)
 		}
 	}
-	if top == 0 {
-		return 0, deepest
-	}
-	if hole {
-		if top-low < int(seamShare*float64(top)) {
-			return 0, deepest
+	switch {
+	case hole && float64(inLow) < (1-seamShare)*float64(outLow):
+		for i, c := range buf {
+			if x, y := i%box.Dx(), i/box.Dx(); own.At(x, y) || !mask.At(box.Min.X+x, box.Min.Y+y) {
+				spot.AreaPx += max(0, 1-float64(c)/float64(outLow))
+			}
 		}
-		return float64(len(buf)) - float64(sum)/float64(top), deepest
+	case !hole && float64(outTop) < (1-seamShare)*float64(inTop):
+		// A dot too small to reach its full strength anywhere is taken to be of full strength.
+		if sum < 3*inTop {
+			inTop = 255
+		}
+		spot.AreaPx = float64(sum) / float64(inTop)
 	}
-	// A spot too small to reach its full strength anywhere is taken to be of full strength.
-	if sum < 3*top {
-		top = 255
-	}
-	return float64(sum) / float64(top), deepest
+	spot.DiameterPx = 2 * math.Sqrt(spot.AreaPx/math.Pi)
+	return deepest
 }
 
 // touching reports whether a hole, at its deepest pixel, is only the passage between two colours that touch there.

@@ -51,7 +51,8 @@ const (
 	// blendPx is the width from which a place is wider than any passage between two colours that touch.
 	blendPx = 2.5
 	// seamPx is what is missing at most along an edge that two shapes share, each drawn with its own antialiasing: coverage a
-	// under 1-a leaves a(1-a), a quarter at worst. Less than that, with noise, is no gap.
+	// under 1-a leaves a(1-a), a quarter at worst. Less than that, with noise, is no gap; up to twice that, where more than two
+	// colours meet, it is none unless it runs on.
 	seamPx = 0.3
 	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
 	shortestShare = 0.5
@@ -335,15 +336,15 @@ func (m *meter) judge() *Feature {
 		return nil
 	}
 	f := m.feature(thin)
-	if m.q.Gap && f.TypicalPx < seamPx {
-		return nil
-	}
 	if allCov > 0 {
 		f.AreaPx = total * thinCov / allCov
 	}
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
 	wholly := m.alone && 10*len(thin) >= 9*all
 	long := f.LengthPx > 5*m.q.LimitPx
+	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && f.LengthPx < 3*m.q.LimitPx) {
+		return nil
+	}
 	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (m.reach() < shortest || m.isCorner()) {
 		return nil
 	}
