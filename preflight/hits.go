@@ -3,6 +3,7 @@ package preflight
 import (
 	"fmt"
 	"image"
+	"math"
 
 	"peelcheck/raster"
 )
@@ -150,4 +151,21 @@ func (s *Scene) IsFade(p Patch) bool {
 		most = max(most, window)
 	}
 	return counts[255] < total/2 && float64(most) < veilShare*float64(total)
+}
+
+// ShareOfEnclosing returns how much of the box of the smallest printed piece round a patch the patch's own box takes up: a good part
+// for the counter of a letter, little for lettering on a shape. It is 1 where no piece encloses the patch.
+func (s *Scene) ShareOfEnclosing(p Patch) float64 {
+	area := func(r image.Rectangle) float64 { return float64(r.Dx()) * float64(r.Dy()) }
+	least := area(p.Box)
+	smallest := math.Inf(1)
+	for _, b := range s.inkBoxes() {
+		if p.Box.In(b) {
+			smallest = min(smallest, area(b))
+		}
+	}
+	if math.IsInf(smallest, 1) {
+		return 1
+	}
+	return least / smallest
 }

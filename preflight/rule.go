@@ -78,12 +78,12 @@ type Rule struct {
 	Run func(s *Scene, limit float64) []Hit
 }
 
-// Hit is what a rule returns for one place. Check turns it into a Finding.
+// Hit is what a rule returns for one place. Judge turns it into a Finding.
 type Hit struct {
 	Where   image.Rectangle // half-open, in pixels of the scene
 	Plane   Plane           // the plane judged, empty where all that prints counts
 	Value   float64         // in the limit's unit
-	Message string          // a plain sentence without the rule's limit; Check adds nothing to it
+	Message string          // a plain sentence without the rule's limit; Judge adds nothing to it
 	Level   Level           // empty for the rule's own level
 	Remedy  string          // empty for the rule's own remedy
 

@@ -44,6 +44,7 @@ type Scene struct {
 
 	thinLines, thinGaps, thinWhite func() []raster.Feature
 	pieces, holes                  func() []Spot
+	inkBoxes                       func() []image.Rectangle
 	regions                        func() ([]WhiteRegion, int)
 }
 
@@ -178,13 +179,14 @@ func (s *Scene) ThinGaps() []raster.Feature { return s.thinGaps() }
 // within colour. Nil for processes whose white lies under everything.
 func (s *Scene) ThinWhite() []raster.Feature { return s.thinWhite() }
 
-// Pieces are the printed pieces that stand alone and are hardly larger than the dot limit.
+// Pieces are the printed pieces that stand alone and whose disc of the same area is smaller than the dot limit.
 func (s *Scene) Pieces() []Spot { return s.pieces() }
 
-// Holes are the unprinted places, enclosed by print, that are hardly larger than the hole limit.
+// Holes are the unprinted places, enclosed by print, whose disc of the same area is smaller than the hole limit.
 func (s *Scene) Holes() []Spot { return s.holes() }
 
-// WhiteRegions are the connected pieces of the white plane, the largest first, and how many there are in all.
+// WhiteRegions are the connected pieces of the white plane, the largest first and at most 200 of them, and how many there are in
+// all.
 func (s *Scene) WhiteRegions() ([]WhiteRegion, int) { return s.regions() }
 
 func (s *Scene) prepareLazily() {
@@ -203,6 +205,13 @@ func (s *Scene) prepareLazily() {
 	s.thinWhite = sync.OnceValue(s.findThinWhite)
 	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(s.survey.ink, raster.Eight, "dot", false) })
 	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(raster.Not(s.survey.solid), raster.Four, "hole", true) })
+	s.inkBoxes = sync.OnceValue(func() []image.Rectangle {
+		var out []image.Rectangle
+		for _, c := range raster.FindComponents(s.survey.ink, raster.Eight).List {
+			out = append(out, c.Box)
+		}
+		return out
+	})
 	var once sync.Once
 	var list []WhiteRegion
 	var total int

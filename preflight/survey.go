@@ -13,7 +13,7 @@ import (
 const (
 	inkLevel      = 26  // a tenth: an edge pixel that may belong to a line
 	inkLevelLossy = 64  // a quarter: lossy compression leaves less than that beside an edge
-	solidLevel    = 225 // what is more than eight ninths covered is no gap
+	solidLevel    = 225 // what is at least 88 % covered is no gap
 	printsLevel   = 6   // under this not a dot is printed: two per cent
 	// flatLevels is how much, of 255, a pixel may differ from its neighbours and still be part of a flat tint.
 	flatLevels = 8

@@ -127,7 +127,8 @@ func (c chord) path() []image.Point {
 	return out
 }
 
-// ray is one side of a cut: the integral of what is measured, the way to where it ends, the most and the least coverage on it.
+// ray is one side of a cut: the integral of what is measured, the way to where it ends, the most coverage on it and, for
+// gaps, the least.
 // All are in pixels or coverage of 0 to 1; a ray that is not closed gave up.
 type ray struct {
 	sum, way, peak, low float64
@@ -216,7 +217,7 @@ func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
 	return ray{sum: float64(sum) * (stepPx / fullCover), peak: float64(peak) / fullCover}
 }
 
-// gapRay walks from inside a gap until it is settlePx deep in what lies beside it, or until that falls off again; the gap is what
+// gapRay walks from inside a gap until it is settleSteps steps deep in what lies beside it, or until that falls off again; the gap is what
 // is missing on the way to the strongest level met there.
 func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
 	const settleSteps = 3

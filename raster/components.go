@@ -25,7 +25,6 @@ type Run struct {
 type Component struct {
 	Box    image.Rectangle
 	AreaPx int
-	First  int // index of its first run in Components.Runs order; runs of one component need not be neighbours
 }
 
 // Components are the connected pieces of a mask: every run from top to bottom and left to right, and one entry a piece,
@@ -132,7 +131,7 @@ func collect(runs []Run, parent []int32) *Components {
 		root := find(parent, int32(i))
 		if root == int32(i) {
 			label[i] = int32(len(out.List))
-			out.List = append(out.List, Component{Box: image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1), First: i})
+			out.List = append(out.List, Component{Box: image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1)})
 		}
 		r.Component = label[root]
 		c := &out.List[r.Component]

@@ -41,5 +41,6 @@ func (f *Fault) Unwrap() error { return f.Err }
 // Is reports whether target is ErrUnreadable.
 func (f *Fault) Is(target error) bool { return target == ErrUnreadable }
 
-// DefaultMaxPixels is the largest picture that is decoded or rendered unless the caller says otherwise.
+// DefaultMaxPixels is the largest picture that is decoded unless the caller says otherwise; pages of documents have a lower bound of
+// their own.
 const DefaultMaxPixels = 400_000_000

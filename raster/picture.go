@@ -1,5 +1,5 @@
-// Package raster holds pixels and geometry: pictures, one-bit bitmaps and their morphology, connected components,
-// distances and widths. It knows pixels only: no inch beyond a picture's own resolution tag, no ink, no garment.
+// Package raster holds pixels and geometry: pictures, one-bit bitmaps and their morphology, connected components
+// and widths. It knows pixels only: no inch beyond a picture's own resolution tag, no ink, no garment.
 //
 // Start with Picture (what a codec returns) and Bitmap (what is measured). A set bit or a coverage of 255 always means
 // "something is there"; zero means nothing.
@@ -16,7 +16,7 @@ type Picture struct {
 	HasAlpha bool
 	// PPIX and PPIY are pixels per inch (25.4 mm); zero where the file does not tell.
 	PPIX, PPIY float64
-	// PPIFrom names where the resolution came from: "pHYs", "JFIF", "EXIF", "TIFF tags", "page size"; empty if unknown.
+	// PPIFrom names where the resolution came from: "pHYs", "JFIF", "EXIF", "TIFF tags", "BMP header", "page size"; empty if unknown.
 	PPIFrom string
 	// Vector reports whether the picture was drawn from a page's own outlines, so that its resolution is only how it was drawn.
 	Vector bool

@@ -342,7 +342,8 @@ func (m *meter) judge() *Feature {
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
 	wholly := m.alone && 10*len(thin) >= 9*all
 	long := f.LengthPx > 5*m.q.LimitPx
-	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && f.LengthPx < 3*m.q.LimitPx) {
+	short := f.LengthPx < 3*m.q.LimitPx
+	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && short) || f.TypicalPx < seamPx && short {
 		return nil
 	}
 	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (m.reach() < shortest || m.isCorner()) {

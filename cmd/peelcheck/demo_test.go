@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"image"
+	"image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -142,4 +144,55 @@ func TestCleanDemoIsReady(t *testing.T) {
 			t.Errorf("%s: %s, %+v", file, rep.Verdict, rep.Findings)
 		}
 	}
+}
+
+// TestReadmePicture: the proof that the README shows is the one that the program draws. UPDATE=1 renews it.
+func TestReadmePicture(t *testing.T) {
+	const shown = "../../docs/proof.png"
+	dir := t.TempDir()
+	var out, errs bytes.Buffer
+	if code := run(t.Context(), []string{"check", "--out", dir, filepath.Join(demoDir, "hairline-reeds.png")}, terminal{out: &out, err: &errs}); code != exitFindings {
+		t.Fatalf("exit %d: %s", code, errs.String())
+	}
+	got, err := os.ReadFile(filepath.Join(dir, "hairline-reeds.proof.png"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if os.Getenv("UPDATE") != "" {
+		if err := os.WriteFile(shown, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(shown)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, b := decodePNG(t, got), decodePNG(t, want)
+	if a.Bounds() != b.Bounds() {
+		t.Fatalf("the proof is %v, docs/proof.png %v; UPDATE=1 go test ./cmd/peelcheck renews it", a.Bounds(), b.Bounds())
+	}
+	off := 0
+	for y := range a.Bounds().Dy() {
+		for x := range a.Bounds().Dx() {
+			r0, g0, b0, _ := a.At(x, y).RGBA()
+			r1, g1, b1, _ := b.At(x, y).RGBA()
+			if max(levels(r0, r1), levels(g0, g1), levels(b0, b1)) > 2 {
+				off++
+			}
+		}
+	}
+	if off > 0 {
+		t.Errorf("%d pixels of docs/proof.png differ from what the program draws; UPDATE=1 go test ./cmd/peelcheck renews it", off)
+	}
+}
+
+func levels(a, b uint32) uint32 { return max(a, b)>>8 - min(a, b)>>8 }
+
+func decodePNG(t *testing.T, data []byte) image.Image {
+	t.Helper()
+	m, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
 }

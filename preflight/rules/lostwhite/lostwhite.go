@@ -34,6 +34,9 @@ const (
 	// enclosed is the share of a white place's surroundings that must be coloured, in artwork on a white background, for it to
 	// be taken as meant white: white inside black is a cut-out that shows the garment.
 	enclosed = 0.5
+	// counterShare of the box of the coloured piece round it makes a white place more likely the inside of a letter, which is meant to
+	// stay open, than white lettering.
+	counterShare = 0.05
 )
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
@@ -46,6 +49,9 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 				continue
 			}
 			level = preflight.LevelWarning
+			if s.ShareOfEnclosing(p) >= counterShare {
+				level = preflight.LevelNote
+			}
 		}
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
