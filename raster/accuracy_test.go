@@ -80,7 +80,7 @@ func thinLine(shape Field, w float64) cell { return cell{shape: shape, want: lin
 func thinGap(shape Field, w float64) cell  { return cell{shape: shape, want: gap, width: w} }
 func solid(shape Field) cell               { return cell{shape: shape} }
 
-// lines are shapes whose strokes are w wide throughout.
+// arc is part of a ring. It and the shapes up to bend have strokes w wide throughout.
 func arc(r *dice, w float64) Field {
 	return All(Annulus(r.in(1.5, 2.4), w), Sector(r.in(70, 300)))
 }
@@ -105,10 +105,12 @@ func bend(r *dice, w float64) Field {
 	return Any(arm, arm.Turned(r.in(60, 140)))
 }
 
+// twoBlocks lie w apart.
 func twoBlocks(w float64) Field {
 	return Any(Box(1.5, 4).Moved(-0.75-w/2, 0), Box(1.5, 4).Moved(0.75+w/2, 0))
 }
 
+// neck is a block with a round bite from either side that leave w between them.
 func neck(r *dice, w float64) Field {
 	q := r.in(0.8, 1.5)
 	return Except(Box(3, 4.4), Any(Circle(2*q).Moved(q+w/2, 0), Circle(2*q).Moved(-q-w/2, 0)))
@@ -168,10 +170,11 @@ var spotMakers = []maker{
 
 // widening is a trapezoid along y whose width grows from one value at -length/2, which may be 0, to another at length/2.
 func widening(from, to, length float64) Field {
+	y := length / 2
 	if from == 0 {
-		return Corners([2]float64{0, -length / 2}, [2]float64{to / 2, length / 2}, [2]float64{-to / 2, length / 2})
+		return Corners([2]float64{0, -y}, [2]float64{to / 2, y}, [2]float64{-to / 2, y})
 	}
-	return Corners([2]float64{-from / 2, -length / 2}, [2]float64{from / 2, -length / 2}, [2]float64{to / 2, length / 2}, [2]float64{-to / 2, length / 2})
+	return Corners([2]float64{-from / 2, -y}, [2]float64{from / 2, -y}, [2]float64{to / 2, y}, [2]float64{-to / 2, y})
 }
 
 // reaches is where along y a widening shape is as wide as the limit.
@@ -449,7 +452,8 @@ func judge(t *testing.T, pic *raster.Picture) []finding {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := preflight.NewScene(preflight.Artwork{Picture: pic}, preflight.Job{Process: process, Limits: limits, Background: preflight.BackgroundAuto})
+	job := preflight.Job{Process: process, Limits: limits, Background: preflight.BackgroundAuto}
+	s, err := preflight.NewScene(preflight.Artwork{Picture: pic}, job)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -654,7 +658,8 @@ func (a *tally) reasons() string {
 	for _, m := range makers {
 		for _, kind := range []string{m.kind, m.kind + ", width"} {
 			if list := a.failures[kind]; len(list) > 0 {
-				fmt.Fprintf(&out, "%s, %.0f ppi, %s, %d: %s\n", a.ink, a.ppi, kind, len(list), strings.Join(list[:min(len(list), most)], "; "))
+				some := strings.Join(list[:min(len(list), most)], "; ")
+				fmt.Fprintf(&out, "%s, %.0f ppi, %s, %d: %s\n", a.ink, a.ppi, kind, len(list), some)
 			}
 		}
 	}

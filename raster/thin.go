@@ -69,9 +69,10 @@ func FindThin(q ThinQuery) []Feature {
 	radius := q.LimitPx/2 + edgeMarginPx
 	opened := Open(q.Mask, radius, q.Gap)
 	residue := AndNot(q.Mask, opened)
-	pieces := FindComponents(residue, Eight)
-	runs := pieces.ByComponent()
 	deep := AndNot(residue, Dilate(opened, fuzzPx))
+	// What a digital disc leaves along an edge would string the notches of a whole outline together.
+	pieces := FindComponents(And(residue, Dilate(deep, fuzzPx+1)), Eight)
+	runs := pieces.ByComponent()
 	found := make([]*Feature, len(pieces.List))
 	each(len(pieces.List), 16, func() func(i int) {
 		m := newMeter(q)

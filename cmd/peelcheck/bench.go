@@ -67,13 +67,23 @@ type outcome struct {
 	written  int // reports saved
 }
 
+// shorten keeps a file of thousands of broken pages from filling the screen with them.
+func (o *outcome) shorten() {
+	const most = 5
+	if more := len(o.problems) - most; more > 1 {
+		o.problems = append(o.problems[:most:most], &problem{o.source.Path, fmt.Sprintf("%d more problems like these", more), "mend the file, or ask for one page with --page"})
+	}
+}
+
 // judgeAll judges every source, jobs at a time, and hands the outcomes to each in the order of the sources. It returns
 // early, with ctx's error, when ctx is done.
 func (b *bench) judgeAll(ctx context.Context, sources []artfile.Source, to []target, jobs int, each func(outcome) error) error {
 	if jobs = min(jobs, len(sources)); jobs < 1 {
 		return nil
 	}
+	ctx, cancel := context.WithCancel(ctx)
 	defer func() { // files half written are taken away before the program ends; no other is begun once ctx is done
+		cancel()
 		b.saving.Lock()
 		defer b.saving.Unlock()
 	}()
@@ -144,23 +154,24 @@ func (b *bench) judgeFile(ctx context.Context, s artfile.Source, to target) (o o
 	for n := from; n <= until && ctx.Err() == nil; n++ {
 		b.judgePage(ctx, file, n, to.page(n, file.Pages()), &o)
 	}
+	o.shorten()
 	return o
 }
 
 func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, to target, o *outcome) {
-	name := o.source.Path
-	if file.Pages() > 1 {
-		name = fmt.Sprintf("%s: page %d", name, n)
+	ppi, err := file.RenderPPI(n, b.job.PPI, b.job.Width.MM(), b.job.Height.MM())
+	if err != nil {
+		o.problems = append(o.problems, about(o.source.Path, err))
+		return
 	}
-	ppi := file.RenderPPI(n, b.job.PPI, b.job.Width.MM(), b.job.Height.MM())
 	weight := b.weight(file, n, ppi)
 	if b.budget.Acquire(ctx, weight) != nil {
 		return
 	}
 	defer b.budget.Release(weight)
-	rep, scene, err := b.judge(file, n, ppi, filepath.ToSlash(o.source.Path))
+	rep, scene, err := b.judge(file, n, ppi, o.source.Path)
 	if err != nil {
-		o.problems = append(o.problems, about(name, err))
+		o.problems = append(o.problems, err)
 		return
 	}
 	o.reports = append(o.reports, rep)
@@ -185,16 +196,19 @@ func (b *bench) weight(file *artfile.File, n int, ppi float64) int64 {
 	return max(1, px)
 }
 
-func (b *bench) judge(file *artfile.File, n int, ppi float64, name string) (*preflight.Report, *preflight.Scene, error) {
+func (b *bench) judge(file *artfile.File, n int, ppi float64, path string) (*preflight.Report, *preflight.Scene, error) {
 	picture, err := file.Page(n, ppi)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, about(path, err) // which names the page
 	}
 	rep, scene, err := preflight.Judge(preflight.Artwork{
-		File: name, SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
+		File: filepath.ToSlash(path), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
 	}, b.job, rules.All())
 	if err != nil {
-		return nil, nil, err
+		if file.Pages() > 1 {
+			path = fmt.Sprintf("%s: page %d", path, n)
+		}
+		return nil, nil, about(path, err)
 	}
 	return rep, scene, nil
 }
@@ -236,11 +250,7 @@ func (b *bench) saveFile(ctx context.Context, path string, fill func(io.Writer) 
 	}
 	if err := outfile.Write(ctx, path, fill); err != nil {
 		p := about(filepath.Dir(path), err)
-		p.reason = "the result cannot be written here: " + p.reason
-		if p.remedy == "" {
-			p.remedy = "name another folder with --out"
-		}
-		return p
+		return p.unwritable("the result cannot be written here")
 	}
 	return nil
 }

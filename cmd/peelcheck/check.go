@@ -147,10 +147,7 @@ func (f *checkFlags) makeOut() error {
 		return nil
 	}
 	fail := func(err error) error {
-		p := about(f.out, err)
-		p.reason = "results cannot be written here: " + p.reason
-		p.remedy = "name another folder with --out"
-		return p
+		return about(f.out, err).unwritable("results cannot be written here")
 	}
 	if err := os.MkdirAll(f.out, 0o755); err != nil {
 		return fail(err)

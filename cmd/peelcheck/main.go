@@ -22,6 +22,7 @@ const (
 )
 
 func main() {
+	signal.Ignore(syscall.SIGPIPE) // a reader that goes away, as "| head" does, shows as an error and leaves no file half written
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	go func() {
 		<-ctx.Done()

@@ -1,17 +1,21 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"peelcheck/cmd/internal/artfile"
 )
 
 // Report and proof are named after the artwork without its extension: lantern.png gives lantern.report.json. Where two
 // artworks of one run would share a name, both keep their extension: lantern.png.report.json. Where even these are
-// alike, because --out gathers from several folders, the later ones in the order of the call are numbered.
+// alike, because --out gathers from several folders, the later ones in the order of the call are numbered. A name so long
+// that its report could not be named after it is shortened.
 
 // target is where the report and the proof of one file go: the path without .report.json or .proof.png.
 type target string
@@ -48,13 +52,31 @@ func targetOf(path, out string, level int) target {
 	if out != "" {
 		dir = out
 	}
-	if level == 0 {
-		name = strings.TrimSuffix(name, filepath.Ext(name))
+	if stem := strings.TrimSuffix(name, filepath.Ext(name)); level == 0 && strings.Trim(stem, ".") != "" {
+		name = stem // a name of dots alone would lead to another folder
 	}
+	name = shortened(name)
 	if level > 1 {
 		name = fmt.Sprintf("%s-%d", name, level)
 	}
 	return target(filepath.Join(dir, name))
+}
+
+// longestName leaves room for a number, a page and .report.json within the 255 bytes that file systems allow a name.
+const longestName = 225
+
+// shortened cuts a name that is too long and puts the beginning of its SHA-256 there, so that names stay apart.
+func shortened(name string) string {
+	if len(name) <= longestName {
+		return name
+	}
+	sum := sha256.Sum256([]byte(name))
+	mark := "-" + hex.EncodeToString(sum[:4])
+	end := longestName - len(mark)
+	for end > 0 && !utf8.RuneStart(name[end]) {
+		end--
+	}
+	return name[:end] + mark
 }
 
 var pageSuffix = regexp.MustCompile(`\.p[0-9]+$`)

@@ -1,11 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"image"
+	"image/png"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -32,6 +38,12 @@ func TestTargets(t *testing.T) {
 		{"pages exported as pictures", []string{"poster.p1.png", "poster.p2.png"}, "", []string{"poster.p1", "poster.p2"}},
 		{"a full name that is another's short one", []string{"a.png", "a.pdf", "a.png.gif"}, "", []string{"a.png", "a.pdf", "a.png.gif"}},
 		{"no extension", []string{"lantern"}, "", []string{"lantern"}},
+		{"nothing but an extension", []string{"in/.png"}, "out", []string{"out/.png"}},
+		{"dots that would lead elsewhere", []string{"..png", "...png"}, "out", []string{"out/..png", "out/...png"}},
+		{"as long as it may be", []string{strings.Repeat("n", 225) + ".png"}, "", []string{strings.Repeat("n", 225)}},
+		// SHA-256 of the names by another program (Python hashlib).
+		{"too long", []string{strings.Repeat("n", 251) + ".png"}, "", []string{strings.Repeat("n", 216) + "-64091ef0"}},
+		{"too long, in letters of several bytes", []string{"a" + strings.Repeat("é", 125) + ".png"}, "", []string{"a" + strings.Repeat("é", 107) + "-9c8a68a9"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -47,6 +59,83 @@ func TestTargets(t *testing.T) {
 				t.Errorf("got %v, want %v", got, tt.want)
 			}
 		})
+	}
+}
+
+func TestLongNamesStayApart(t *testing.T) {
+	long := strings.Repeat("n", 246)
+	got := targets([]artfile.Source{{Path: long + "1.png"}, {Path: long + "2.png"}, {Path: "x/" + long + "1.png"}}, "out")
+	for i, a := range got {
+		if n := len(filepath.Base(a.page(12345, 99999).report())); n > 255 {
+			t.Errorf("%s: name of %d bytes", a, n)
+		}
+		if slices.Contains(got[:i], a) {
+			t.Errorf("%s given twice", a)
+		}
+	}
+}
+
+func TestManyBrokenPagesMakeFewLines(t *testing.T) {
+	o := outcome{source: artfile.Source{Path: "a.pdf"}}
+	for range 6 {
+		o.problems = append(o.problems, errors.New("broken"))
+	}
+	if o.shorten(); len(o.problems) != 6 {
+		t.Errorf("6 problems became %d", len(o.problems))
+	}
+	for range 1000 {
+		o.problems = append(o.problems, errors.New("broken"))
+	}
+	o.shorten()
+	if last := o.problems[len(o.problems)-1].Error(); len(o.problems) != 6 || !strings.HasPrefix(last, "a.pdf: 1001 more problems") {
+		t.Errorf("%d problems, the last is %q", len(o.problems), last)
+	}
+}
+
+// gone is standard output whose reader went away, as in "| head -1".
+type gone struct{}
+
+func (gone) Write([]byte) (int, error) { return 0, fmt.Errorf("write: %w", syscall.EPIPE) }
+
+func TestReaderGoneLeavesNothingHalfWritten(t *testing.T) {
+	dir, out := t.TempDir(), t.TempDir()
+	for i := range 8 {
+		var b bytes.Buffer
+		if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, 60, 60))); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.png", i)), b.Bytes(), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var stderr strings.Builder
+	code := run(context.Background(), []string{"check", "--jobs", "4", "--out", out, dir}, terminal{out: gone{}, err: &stderr})
+	if want := "peelcheck: standard output: it was closed before all was printed; "; code != exitTrouble || !strings.HasPrefix(stderr.String(), want) {
+		t.Errorf("exit code %d, %q; want %d, %q", code, stderr.String(), exitTrouble, want)
+	}
+	list, err := os.ReadDir(out)
+	if err != nil || len(list) == 0 {
+		t.Fatalf("%d files, %v", len(list), err)
+	}
+	for _, e := range list {
+		if strings.HasSuffix(e.Name(), ".tmp") {
+			t.Errorf("%s was left behind", e.Name())
+		}
+	}
+}
+
+func TestAboutSystemErrors(t *testing.T) {
+	for _, s := range systemErrors {
+		p := about("a.png", &os.PathError{Op: "open", Path: "a.png", Err: s.is})
+		if p.reason != s.reason || p.remedy == "" {
+			t.Errorf("%v: %q", s.is, p.Error())
+		}
+	}
+	if p := about(" ", os.ErrNotExist); !strings.HasPrefix(p.Error(), `" ": `) {
+		t.Errorf("a name of a space: %q", p.Error())
+	}
+	if p := about("a.png", fmt.Errorf("outfile: %w", syscall.EIO)); strings.Contains(p.Error(), "outfile") || p.remedy == "" {
+		t.Errorf("got %q", p.Error())
 	}
 }
 

@@ -20,7 +20,7 @@ func newProcess(say *speaker) *cobra.Command {
 		Short: "Lists the processes, or shows one in full",
 		Long: `Lists the ways of printing white and colour that are known, built in or the shop's own. With an ID it shows one in
 full: where white comes from, its limits, its sheets, and how to print and press.`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne("process"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := oneOf("format", format, "text", "yaml"); err != nil {
 				return err

@@ -38,6 +38,16 @@ or the call was wrong.`,
 	return root
 }
 
+// atMostOne refuses more than one argument, which what names.
+func atMostOne(what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) > 1 {
+			return &problem{reason: fmt.Sprintf("%d names given, and one %s is shown at a time", len(args), what), remedy: "name one"}
+		}
+		return nil
+	}
+}
+
 func unknownCommand(root *cobra.Command, word string) error {
 	var names []string
 	for _, c := range root.Commands() {
@@ -59,7 +69,10 @@ func flagProblem(cmd *cobra.Command, err error) error {
 	switch {
 	case errors.As(err, &invalid):
 		reason := errors.Unwrap(err).Error()
-		if strings.HasPrefix(reason, "strconv.") {
+		switch {
+		case invalid.GetFlag().Value.Type() == "bool":
+			reason = fmt.Sprintf("%q is neither true nor false", invalid.GetValue())
+		case strings.HasPrefix(reason, "strconv."):
 			reason = fmt.Sprintf("%q is not a whole number", invalid.GetValue())
 		}
 		return &problem{reason: fmt.Sprintf("--%s: %s", invalid.GetFlag().Name, reason)}

@@ -19,7 +19,7 @@ func newRules(say *speaker) *cobra.Command {
 		Short: "Lists the rules, or explains one in full",
 		Long: `Lists what is looked for, with the limits of the process. With the name of a rule it explains that rule: what it
 sees, why it matters, how it is measured, how to mend it, and where its limit comes from.`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne("rule"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			limits, err := f.limitsInForce()
 			if err != nil {

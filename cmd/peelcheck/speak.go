@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -35,8 +35,32 @@ func (p *problem) Error() string {
 	return text
 }
 
+// unwritable makes it a problem with a place for results.
+func (p *problem) unwritable(what string) *problem {
+	return &problem{p.file, what + ": " + p.reason, "name another folder with --out"}
+}
+
+// systemErrors are what a shop may meet, in plain words.
+var systemErrors = []struct {
+	is             error
+	reason, remedy string
+}{
+	{fs.ErrNotExist, "there is no such file or folder", "check the name and the folder you are in"},
+	{fs.ErrPermission, "permission is refused", "change its permissions or copy it to a folder of your own"},
+	{syscall.ENOSPC, "the disk is full", "make room or name another folder with --out"},
+	{syscall.EISDIR, "this is a folder, not a file", "name a file"},
+	{syscall.ENOTDIR, "a file of this name, or on the way there, is not a folder", "check the name"},
+	{syscall.ELOOP, "the link leads in a circle", "take the link away or name the file itself"},
+	{syscall.ENAMETOOLONG, "the name is too long", "give it a shorter one"},
+	{syscall.EROFS, "the disk can only be read", "name another folder with --out"},
+	{syscall.EPIPE, "it was closed before all was printed", "what was written to files is complete"},
+}
+
 // about makes a problem of an error met with a file.
 func about(file string, err error) *problem {
+	if strings.TrimSpace(file) == "" {
+		file = strconv.Quote(file)
+	}
 	var known *problem
 	var fault *raster.Fault
 	switch {
@@ -44,16 +68,14 @@ func about(file string, err error) *problem {
 		return known
 	case errors.As(err, &fault):
 		return &problem{file, fault.Reason, fault.Remedy}
-	case errors.Is(err, fs.ErrNotExist):
-		return &problem{file, "there is no such file or folder", "check the name and the folder you are in"}
-	case errors.Is(err, fs.ErrPermission):
-		return &problem{file, "it may not be opened", "change its permissions or copy it to a folder of your own"}
-	case errors.Is(err, syscall.ENOSPC):
-		return &problem{file, "the disk is full", "make room or name another folder with --out"}
 	}
-	var path *os.PathError
-	if errors.As(err, &path) {
-		err = path.Err
+	for _, s := range systemErrors {
+		if errors.Is(err, s.is) {
+			return &problem{file, s.reason, s.remedy}
+		}
+	}
+	if number := syscall.Errno(0); errors.As(err, &number) {
+		return &problem{file, "the system says: " + number.Error(), "try again, or copy it to another disk first"}
 	}
 	return &problem{file, err.Error(), ""}
 }
@@ -73,12 +95,15 @@ func (s *speaker) raise(code int) {
 	s.exit = max(s.exit, code)
 }
 
+// oneLine keeps an error of several lines, as some libraries make them, on one.
+var oneLine = strings.NewReplacer("\r\n", " ", "\n", " ")
+
 // problem writes one line on standard error.
 func (s *speaker) problem(err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.clear()
-	fmt.Fprintf(s.err, "peelcheck: %s\n", report.Printable(strings.Join(strings.Fields(err.Error()), " ")))
+	fmt.Fprintf(s.err, "peelcheck: %s\n", report.Printable(oneLine.Replace(err.Error())))
 }
 
 // status shows a progress line where standard error is a terminal. An empty text takes it away.

@@ -9,6 +9,16 @@ import (
 
 func decodeBMP(data []byte) (image.Image, error) { return bmp.Decode(bytes.NewReader(data)) }
 
+// claimBMP reads the sides, where a negative height means that the rows go from top to bottom.
+func claimBMP(data []byte) (width, height int64, ok bool) {
+	const shortest = 40 // of the headers that hold the sides in 32 bits
+	if len(data) < 26 || le.Uint32(data[14:]) < shortest {
+		return 0, 0, false
+	}
+	width, height = int64(int32(le.Uint32(data[18:]))), int64(int32(le.Uint32(data[22:])))
+	return width, max(height, -height), true
+}
+
 func readBMP(data []byte) (header, error) {
 	config, err := bmp.DecodeConfig(bytes.NewReader(data))
 	if err != nil {

@@ -184,8 +184,6 @@ func greyTIFF(order appendOrder, w, h int, pixels []byte, orientation uint32, mo
 	return tiffBytes(order, pixels, append(fields, more...)...)
 }
 
-const tagWidth = 256
-
 // painted is a picture with a different colour, and where asked for a different alpha, at each pixel.
 func painted(w, h int, alpha bool) *image.NRGBA {
 	m := image.NewNRGBA(image.Rect(0, 0, w, h))

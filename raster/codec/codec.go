@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"math/big"
 	"slices"
 
 	"peelcheck/raster"
@@ -32,18 +33,21 @@ type header struct {
 const noBound = -1
 
 type format struct {
-	name   string
+	name string
+	// claim reads the size alone, with ok false where there is none, in a format whose decoder finds no plain words for one
+	// that is zero or gigantic; nil elsewhere.
+	claim  func(data []byte) (width, height int64, ok bool)
 	read   func(data []byte) (header, error)
 	decode func(data []byte) (image.Image, error)
 }
 
 var formats = []format{
-	{"png", readPNG, decodePNG},
-	{"jpeg", readJPEG, decodeJPEG},
-	{"tiff", readTIFF, decodeTIFF},
-	{"webp", readWebP, decodeWebP},
-	{"bmp", readBMP, decodeBMP},
-	{"gif", readGIF, decodeGIF},
+	{"png", claimPNG, readPNG, decodePNG},
+	{"jpeg", nil, readJPEG, decodeJPEG},
+	{"tiff", claimTIFF, readTIFF, decodeTIFF},
+	{"webp", nil, readWebP, decodeWebP},
+	{"bmp", claimBMP, readBMP, decodeBMP},
+	{"gif", nil, readGIF, decodeGIF},
 }
 
 // Open reads the header of an image file and returns it as a document of one page, whose Page decodes the pixels anew
@@ -65,34 +69,41 @@ func Open(data []byte, opt Options) (raster.Document, error) {
 func open(f format, data []byte, maxPixels int64) (raster.Document, error) {
 	var h header
 	err := guard(func() (err error) {
+		if f.claim != nil {
+			if w, h, ok := f.claim(data); ok {
+				if err := checkSize(w, h, maxPixels); err != nil {
+					return err
+				}
+			}
+		}
 		h, err = f.read(data)
 		return err
 	})
 	if err != nil {
 		return nil, faultOf(f.name, err)
 	}
-	if err := checkSize(h, maxPixels); err != nil {
+	if err := checkSize(int64(h.width), int64(h.height), maxPixels); err != nil {
 		return nil, err
+	}
+	if h.mostPixels >= 0 && int64(h.width)*int64(h.height) > h.mostPixels {
+		return nil, truncated(fmt.Errorf("too few bytes for %d x %d pixels", h.width, h.height))
 	}
 	return &document{format: f, header: h, data: data}, nil
 }
 
-func checkSize(h header, maxPixels int64) error {
-	if h.width <= 0 || h.height <= 0 {
+func checkSize(width, height, maxPixels int64) error {
+	if width <= 0 || height <= 0 {
 		return &raster.Fault{
-			Reason: fmt.Sprintf("the picture is %d pixels wide and %d high", h.width, h.height),
+			Reason: fmt.Sprintf("the picture is %d pixels wide and %d high", width, height),
 			Remedy: "export it again",
 		}
 	}
-	pixels := int64(h.width) * int64(h.height)
-	if pixels > maxPixels {
+	if width > maxPixels/height { // their product may be more than an int64 holds
+		pixels := new(big.Int).Mul(big.NewInt(width), big.NewInt(height))
 		return &raster.Fault{
-			Reason: fmt.Sprintf("the picture has %d x %d = %d pixels, and at most %d are read", h.width, h.height, pixels, maxPixels),
+			Reason: fmt.Sprintf("the picture has %d x %d = %d pixels, and at most %d are read", width, height, pixels, maxPixels),
 			Remedy: "export it at a lower resolution or raise --max-pixels",
 		}
-	}
-	if h.mostPixels >= 0 && pixels > h.mostPixels {
-		return truncated(fmt.Errorf("too few bytes for %d x %d pixels", h.width, h.height))
 	}
 	return nil
 }

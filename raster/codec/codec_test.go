@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"compress/bzip2"
 	"errors"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/gif"
 	"image/png"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -29,7 +31,8 @@ func TestSniff(t *testing.T) {
 		{"bmp", "BM" + strings.Repeat("\x00", 12) + "\x28\x00\x00\x00"},
 		{"pdf", "%PDF-1.7"}, {"pdf", strings.Repeat("\n", 1019) + "%PDF-1.4"}, {"", strings.Repeat("\n", 1020) + "%PDF-1.4"},
 		{"svg", "\xef\xbb\xbf <?xml version=\"1.0\"?>\n<!-- a lantern -->\n<svg>"}, {"svg", "<svg xmlns"},
-		{"", "<html>"}, {"", ""}, {"", "BM, the shop's own letters"}, {"", "RIFF\x00\x00\x00\x00WAVE"}, {"", "8BPS"},
+		{"", "<html>"}, {"", ""}, {"", "BM, the shop's own letters"}, {"", "RIFF\x00\x00\x00\x00WAVE"}, {"psd", "8BPS"},
+		{"heic", "\x00\x00\x00\x18ftypheic"}, {"zip", "PK\x03\x04"},
 		{"", "\x89PNG"},
 	} {
 		if got := Sniff([]byte(tt.head)); got != tt.want {
@@ -406,10 +409,52 @@ func TestNoSize(t *testing.T) {
 	if f := isFault(t, err); !strings.Contains(f.Reason, "0 pixels wide and 2 high") {
 		t.Errorf("fault %q", f.Reason)
 	}
-	for _, data := range [][]byte{greyTIFF(le, 0, 2, nil, 1), greyTIFF(be, 2, 0, nil, 1)} {
+	for _, data := range [][]byte{greyTIFF(le, 0, 2, nil, 1), greyTIFF(be, 0, 2, nil, 1), pngOf(t, 0, 2), bmpOf(t, 0, 2)} {
 		_, err := page(data)
-		isFault(t, err)
+		if f := isFault(t, err); !strings.Contains(f.Reason, "0 pixels wide and 2 high") {
+			t.Errorf("%.4q: fault %q", data, f.Reason)
+		}
 	}
+}
+
+// Sizes whose bytes, or even whose pixels, are more than an int64 counts are too large, not something odd.
+func TestTooLargeToCount(t *testing.T) {
+	for _, tt := range []struct {
+		data []byte
+		want string
+	}{
+		{pngOf(t, 2e9, 2e9), "2000000000 x 2000000000 = 4000000000000000000 pixels, and at most 400000000"},
+		{pngOf(t, math.MaxUint32, math.MaxUint32), "4294967295 x 4294967295 = 18446744065119617025 pixels"},
+		{pngOf(t, math.MaxUint32, 1), "4294967295 x 1 = 4294967295 pixels"},
+		{bmpOf(t, math.MaxInt32, math.MaxInt32), "2147483647 x 2147483647 = 4611686014132420609 pixels"},
+		{bmpOf(t, math.MaxInt32, 1<<31), "2147483647 x 2147483648 = "},
+		{greyTIFF(le, math.MaxUint32, math.MaxUint32, nil, 1), "4294967295 x 4294967295 = 18446744065119617025 pixels"},
+	} {
+		_, err := Open(tt.data, Options{})
+		if f := isFault(t, err); !strings.Contains(f.Reason, tt.want) {
+			t.Errorf("%.4q: fault %q, want %q", tt.data, f.Reason, tt.want)
+		}
+	}
+}
+
+// pngOf is a picture of 1 x 1 pixels whose header says w x h.
+func pngOf(t *testing.T, w, h uint32) []byte {
+	data := encodePNG(t, painted(1, 1, false))
+	be.PutUint32(data[16:], w)
+	be.PutUint32(data[20:], h)
+	be.PutUint32(data[29:], crc32.ChecksumIEEE(data[12:29]))
+	return data
+}
+
+// bmpOf is a picture of 1 x 1 pixels whose header says w x h.
+func bmpOf(t *testing.T, w, h uint32) []byte {
+	var b bytes.Buffer
+	if err := bmp.Encode(&b, painted(1, 1, false)); err != nil {
+		t.Fatal(err)
+	}
+	le.PutUint32(b.Bytes()[18:], w)
+	le.PutUint32(b.Bytes()[22:], h)
+	return b.Bytes()
 }
 
 // seeds are small files of each format.

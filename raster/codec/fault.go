@@ -34,7 +34,7 @@ func Refusal(head []byte) *raster.Fault {
 	if len(head) == 0 {
 		return &raster.Fault{Reason: "the file is empty", Remedy: "copy or export it again"}
 	}
-	f, ok := refusals[kind(head)]
+	f, ok := refusals[Sniff(head)]
 	if !ok {
 		return nil
 	}

@@ -27,6 +27,15 @@ func decodePNG(data []byte) (image.Image, error) {
 	return m, nil
 }
 
+// claimPNG reads the header chunk (PNG, third edition, 11.2.1).
+func claimPNG(data []byte) (width, height int64, ok bool) {
+	const at = 16
+	if len(data) < at+8 || string(data[at-4:at]) != "IHDR" {
+		return 0, 0, false
+	}
+	return int64(be.Uint32(data[at:])), int64(be.Uint32(data[at+4:])), true
+}
+
 func readPNG(data []byte) (header, error) {
 	config, err := png.DecodeConfig(bytes.NewReader(data))
 	if err != nil {

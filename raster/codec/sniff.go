@@ -30,21 +30,12 @@ var signatures = []struct {
 	{"ico", "\x00\x00\x01\x00"},
 }
 
-// headBytes is how much of a file kind looks at.
+// headBytes is how much of a file Sniff looks at.
 const headBytes = 4096
 
-// Sniff names the format of a file by its first bytes, 4096 of them being enough: "png", "jpeg", "tiff", "webp", "bmp",
-// "gif", "pdf" or "svg", and "" for anything else. Open refuses the last two and all else.
+// Sniff names the format of a file by its first bytes, 4096 of them being enough: "png", "jpeg", "tiff", "webp", "bmp" or
+// "gif", which Open reads; "pdf", "svg", "eps", "psd", "zip" and more, which Refusal has words for; and "" for anything else.
 func Sniff(head []byte) string {
-	name := kind(head)
-	if slices.Contains([]string{"png", "jpeg", "tiff", "webp", "bmp", "gif", "pdf", "svg"}, name) {
-		return name
-	}
-	return ""
-}
-
-// kind also names what Open refuses with words of its own, by the keys of refusals.
-func kind(head []byte) string {
 	head = head[:min(len(head), headBytes)]
 	for _, s := range signatures {
 		if bytes.HasPrefix(head, []byte(s.magic)) {

@@ -10,6 +10,7 @@ var (
 // Tag numbers of TIFF 6.0; EXIF 2.3 uses the same.
 const (
 	tagNewSubfileType  = 254
+	tagWidth           = 256
 	tagHeight          = 257
 	tagBitsPerSample   = 258
 	tagCompression     = 259

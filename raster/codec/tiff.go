@@ -27,6 +27,14 @@ const photometricCMYK = 5
 
 func decodeTIFF(data []byte) (image.Image, error) { return tiff.Decode(bytes.NewReader(data)) }
 
+func claimTIFF(data []byte) (width, height int64, ok bool) {
+	d, ok := parseTIFF(data)
+	if !ok || d.entry[tagWidth] == nil || d.entry[tagHeight] == nil {
+		return 0, 0, false
+	}
+	return int64(d.uint(tagWidth, 0)), int64(d.uint(tagHeight, 0)), true
+}
+
 func readTIFF(data []byte) (header, error) {
 	d, ok := parseTIFF(data)
 	if !ok {

@@ -139,13 +139,12 @@ var stuck atomic.Int32
 // session loads the document into a fresh sandbox and runs job, giving both up after limit: job must then touch nothing that the
 // caller goes on to use. doing names the job for the message.
 func (d *Document) session(doing string, limit time.Duration, job func(*session) error) error {
-	if int(stuck.Load()) >= cap(slots) {
+	if !takeSlot() {
 		return &raster.Fault{
 			Reason: "earlier PDFs that could not be finished keep the renderer busy",
 			Remedy: "leave them out and start the program again",
 		}
 	}
-	slots <- struct{}{}
 	instance, err := pool.GetInstanceWithContext(context.Background())
 	if err != nil {
 		<-slots
@@ -178,6 +177,19 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 		return &raster.Fault{Reason: doing + " failed", Remedy: "export the design to PDF again", Err: err}
 	}
 	return err
+}
+
+// takeSlot waits for a free slot; false if all are held by sandboxes that were given up, also while it waits.
+func takeSlot() bool {
+	const lookAgain = 100 * time.Millisecond
+	for int(stuck.Load()) < cap(slots) {
+		select {
+		case slots <- struct{}{}:
+			return true
+		case <-time.After(lookAgain):
+		}
+	}
+	return false
 }
 
 func runJob(instance pdfium.Pdfium, data []byte, job func(*session) error) error {

@@ -19,8 +19,10 @@ import (
 const (
 	// DefaultPPI is the rendering resolution in pixels per inch when none is asked for.
 	DefaultPPI = 600
-	// maxPPI is far above any printer this is for; a larger value is a slip of the keyboard.
-	maxPPI = 9600
+	// MaxPPI is the finest rendering resolution in pixels per inch: enough for a page that is printed a hundred times its size.
+	MaxPPI = 1_000_000
+	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels per inch.
+	leastSideMM = 0.1
 	// defaultLimit bounds opening a file and, again, rendering each part of a page (see tiles; A4 at 600 ppi is one part).
 	defaultLimit = 10 * time.Second
 	// headerWindow is how far into the file readers look for the header (ISO 32000-1 Annex H, note 13; from memory).
@@ -126,12 +128,18 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	if ppi == 0 {
 		ppi = DefaultPPI
 	}
-	if !(ppi >= 1 && ppi <= maxPPI) {
-		return nil, fmt.Errorf("pdfpage: resolution of %v pixels per inch is not from 1 to %d", ppi, maxPPI)
+	if !(ppi >= 1 && ppi <= MaxPPI) {
+		return nil, fmt.Errorf("pdfpage: resolution of %v pixels per inch is not from 1 to %d", ppi, MaxPPI)
 	}
 	in, notes, err := d.pageInches(n)
 	if err != nil {
 		return nil, err
+	}
+	if min(in.w, in.h)*mmPerInch < leastSideMM {
+		return nil, &raster.Fault{
+			Reason: fmt.Sprintf("page %d is %.3g x %.3g mm, too small to print", n, in.w*mmPerInch, in.h*mmPerInch),
+			Remedy: "check the page size and export it again",
+		}
 	}
 	used, ok := fitPPI(in, ppi, d.maxPixels)
 	if ok && used != ppi {
@@ -139,7 +147,7 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	}
 	if !ok {
 		return nil, &raster.Fault{
-			Reason: fmt.Sprintf("page %d is %.0f x %.0f mm, too large to look at even at 1 pixel per inch", n, in.w*mmPerInch, in.h*mmPerInch),
+			Reason: fmt.Sprintf("page %d is %.4g x %.4g mm, too large to look at even at 1 pixel per inch", n, in.w*mmPerInch, in.h*mmPerInch),
 			Remedy: "check the page size and export it again",
 		}
 	}
@@ -218,7 +226,7 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 	if d.structure == nil {
 		d.structure = readStructure(d.data, d.pages, d.limit)
 	}
-	unit, notes := d.structure.page(n)
+	unit, notes := d.structure.page(n, size)
 	return inchSize{size.w * unit / pointsPerIn, size.h * unit / pointsPerIn}, notes, nil
 }
 

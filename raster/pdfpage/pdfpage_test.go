@@ -105,6 +105,11 @@ func TestPageSize(t *testing.T) {
 		{"swapped corners", onePage("/MediaBox [300 400 100 50]", ""), 200 * 25.4 / 72, 350 * 25.4 / 72, 200, 350, ""},
 		{"Rotate -90", onePage(a4+"/Rotate -90", ""), 297, 210, 842, 595, ""},
 		{"Rotate 45", onePage(a4+"/Rotate 45", ""), 210, 297, 595, 842, "not a quarter turn"},
+		{"letter", onePage("/MediaBox [0 0 612 792] /Rotate 90", ""), 279.4, 215.9, 792, 612, ""},
+		{"MediaBox gigantic", onePage("/MediaBox [0 0 1e9 1e9]", ""), 215.9, 279.4, 612, 792, "impossible size"},
+		{"MediaBox of no width", onePage("/MediaBox [0 0 0 500]", ""), 215.9, 279.4, 612, 792, "impossible size"},
+		{"MediaBox of three numbers", onePage("/MediaBox [0 0 100]", ""), 215.9, 279.4, 612, 792, "assumed"},
+		{"MediaBox not a number", onePage("/MediaBox [0 0 NaN NaN]", ""), 215.9, 279.4, 612, 792, "assumed"},
 		{"no MediaBox", onePage("", ""), 215.9, 279.4, 612, 792, "does not say how large"},
 	}
 	for _, test := range tests {
@@ -445,7 +450,7 @@ func TestArguments(t *testing.T) {
 		_, _, err = d.PageSize(n)
 		wantFault(t, err, "the PDF has 1 page")
 	}
-	for _, ppi := range []float64{-1, 0.5, 9601, math.NaN(), math.Inf(1)} {
+	for _, ppi := range []float64{-1, 0.5, MaxPPI + 1, math.NaN(), math.Inf(1)} {
 		if _, err := d.Page(1, ppi); err == nil {
 			t.Errorf("Page(1, %v) gave no error", ppi)
 		}
@@ -487,6 +492,33 @@ func TestTimeLimit(t *testing.T) {
 	if _, err := d.Page(2, 72); err != nil {
 		t.Errorf("the next page: %v", err)
 	}
+}
+
+// A document that waits for a renderer is not kept waiting by those that never finish.
+func TestWaitingBehindStuck(t *testing.T) {
+	data := onePage(square, "")
+	open(t, data)
+	for range cap(slots) {
+		slots <- struct{}{}
+	}
+	refused := make(chan error, 1)
+	go func() {
+		_, err := Open(data, Options{})
+		refused <- err
+	}()
+	select {
+	case err := <-refused:
+		t.Fatalf("did not wait: %v", err)
+	case <-time.After(300 * time.Millisecond):
+	}
+	before := stuck.Swap(int32(cap(slots)))
+	err := <-refused
+	stuck.Store(before)
+	for range cap(slots) {
+		<-slots
+	}
+	wantFault(t, err, "keep the renderer busy")
+	open(t, data)
 }
 
 // More documents than renderers, all open at once, used from different goroutines.

@@ -49,8 +49,8 @@ func readContext(data []byte, pages int) (ctx *model.Context) {
 	return ctx
 }
 
-// page gives the UserUnit of page n, 1 if there is none, and notes about what had to be assumed.
-func (s *structure) page(n int) (unit float64, notes []string) {
+// page gives the UserUnit of page n, which PDFium takes to be of that size, 1 if there is none, and notes about what had to be assumed.
+func (s *structure) page(n int, size pointSize) (unit float64, notes []string) {
 	unit = 1
 	defer func() {
 		if recover() != nil {
@@ -72,13 +72,30 @@ func (s *structure) page(n int) (unit float64, notes []string) {
 			notes = append(notes, fmt.Sprintf("page %d has a unit of length that makes no sense, so points of 1/72 inch were assumed; measure the size before printing", n))
 		}
 	}
-	if inherited.MediaBox == nil {
+	switch box := inherited.MediaBox; {
+	case box == nil:
 		notes = append(notes, fmt.Sprintf("page %d does not say how large it is, so 215.9 x 279.4 mm was assumed", n))
+	case size.isAssumed() && !holds(box, size):
+		notes = append(notes, fmt.Sprintf("page %d says that it has an impossible size, so 215.9 x 279.4 mm was assumed; measure the size before printing", n))
 	}
 	if inherited.Rotate%90 != 0 {
 		notes = append(notes, fmt.Sprintf("page %d asks to be turned by %d degrees, which is not a quarter turn; programs disagree about it, so check which way up it prints", n, inherited.Rotate))
 	}
 	return unit, notes
+}
+
+// isAssumed reports whether a page has the size that PDFium gives those whose own makes no sense: 612 x 792 points, either
+// way round.
+func (p pointSize) isAssumed() bool {
+	return min(p.w, p.h) == 612 && max(p.w, p.h) == 792
+}
+
+// holds reports whether a page of that size, either way round, can lie in a box that is no larger than pages are:
+// ISO 32000-1, Annex C.2, gives 14 400 units as the limit of readers; this is far above.
+func holds(box *types.Rectangle, size pointSize) bool {
+	const most = 1e6
+	w, h := math.Abs(box.Width()), math.Abs(box.Height())
+	return max(w, h) < most && min(w, h) >= min(size.w, size.h) && max(w, h) >= max(size.w, size.h)
 }
 
 // number reads a positive finite number.

@@ -104,8 +104,8 @@ func TestOpen(t *testing.T) {
 	if px, ok := f.Pixels(1, 0); px != 600 || !ok {
 		t.Errorf("Pixels gives %d, %v, want 600, true", px, ok)
 	}
-	if got := f.RenderPPI(1, 300, 50, 0); got != 300 {
-		t.Errorf("a picture is to be rendered at %v, want the 300 asked for", got)
+	if got, err := f.RenderPPI(1, 300, 50, 0); got != 300 || err != nil {
+		t.Errorf("a picture is to be rendered at %v, %v, want the 300 asked for", got, err)
 	}
 }
 
@@ -129,10 +129,17 @@ func TestOpenPDF(t *testing.T) {
 		{300, 25.4, 0, 150},
 		{300, 0, 76.2, 900},
 		{0, 101.6, 0, 1200},
+		{9600, 1000, 0, 9600 * 1000 / 50.8},
 	}
 	for _, tt := range tests {
-		if got := f.RenderPPI(1, tt.ppi, tt.widthMM, tt.heightMM); got < tt.wantPPI-0.01 || got > tt.wantPPI+0.01 {
-			t.Errorf("RenderPPI(1, %v, %v, %v) = %v, want %v", tt.ppi, tt.widthMM, tt.heightMM, got, tt.wantPPI)
+		if got, err := f.RenderPPI(1, tt.ppi, tt.widthMM, tt.heightMM); err != nil || got < tt.wantPPI-0.01 || got > tt.wantPPI+0.01 {
+			t.Errorf("RenderPPI(1, %v, %v, %v) = %v, %v, want %v", tt.ppi, tt.widthMM, tt.heightMM, got, err, tt.wantPPI)
+		}
+	}
+	for _, widthMM := range []float64{1e-3, 1e8} {
+		var fault *raster.Fault
+		if _, err := f.RenderPPI(1, 300, widthMM, 0); !errors.As(err, &fault) {
+			t.Errorf("printed %v mm wide: error %v, want a fault", widthMM, err)
 		}
 	}
 	for ppi, want := range map[float64]int64{100: 200 * 100, 0: 1200 * 600} {

@@ -152,17 +152,16 @@ func kindOf(head []byte, ext string) (string, error) {
 	if slices.Contains(readable, format) {
 		return format, nil
 	}
-	ext = strings.ToLower(ext)
-	fault := raster.Fault{Reason: "the file is neither a picture nor a PDF that can be read here", Remedy: "export it as PNG, JPEG, TIFF, WebP, BMP, GIF or PDF"}
-	if slices.Contains(pictureExtensions, ext) {
+	if format != "" && format != "zip" { // zip is also what office documents are kept in
+		return "", codec.Refusal(head)
+	}
+	fault := raster.Fault{
+		Reason: "the file is neither a picture nor a PDF that can be read here",
+		Remedy: "export it as PNG, JPEG, TIFF, WebP, BMP, GIF or PDF",
+		Err:    errNotArtwork,
+	}
+	if ext = strings.ToLower(ext); slices.Contains(pictureExtensions, ext) {
 		fault.Reason = fmt.Sprintf("the name ends in %s, but there is neither a picture nor a PDF inside that can be read here", ext)
-	}
-	if format == "" || format == "zip" { // zip is also what office documents are kept in
-		fault.Err = errNotArtwork
-		return "", &fault
-	}
-	if _, err := codec.Open(head, codec.Options{}); err != nil { // which refuses the format by its name
-		return "", err
 	}
 	return "", &fault
 }

@@ -101,23 +101,31 @@ type pager interface {
 }
 
 // RenderPPI returns the resolution at which page n has ppi pixels per inch once it is printed at the width or height
-// asked for, in millimetres, 0 if not asked for. For image files, whose pixels are what they are, it returns ppi.
-func (f *File) RenderPPI(n int, ppi, widthMM, heightMM float64) float64 {
+// asked for, in millimetres, 0 if not asked for. For image files, whose pixels are what they are, it returns ppi. A page
+// that cannot be measured, or drawn so finely or coarsely, is an error.
+func (f *File) RenderPPI(n int, ppi, widthMM, heightMM float64) (float64, error) {
 	doc, ok := f.Document.(pager)
 	if !ok {
-		return ppi
-	}
-	w, h, err := doc.PageSize(n)
-	if err != nil || w <= 0 || h <= 0 {
-		return ppi
+		return ppi, nil
 	}
 	if ppi == 0 {
 		ppi = pdfpage.DefaultPPI
 	}
 	if widthMM == 0 && heightMM == 0 {
-		return ppi
+		return ppi, nil
 	}
-	return ppi * max(widthMM/w, heightMM/h)
+	w, h, err := doc.PageSize(n)
+	if err != nil {
+		return 0, err
+	}
+	times := max(widthMM/w, heightMM/h)
+	if ppi*times < 1 || ppi*times > pdfpage.MaxPPI {
+		return 0, &raster.Fault{
+			Reason: fmt.Sprintf("page %d is %.4g x %.4g mm, and %.3g times that size is asked for", n, w, h, times),
+			Remedy: "check --width and --height",
+		}
+	}
+	return ppi * times, nil
 }
 
 // mmPerInch is exact (international inch, 1959).

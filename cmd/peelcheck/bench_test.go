@@ -1,0 +1,272 @@
+package main
+
+import (
+	"bytes"
+	"image/color"
+	"image/png"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+	"testing"
+	"time"
+
+	"golang.org/x/image/font/gofont/gobold"
+
+	art "peelcheck/cmd/internal/drawing"
+)
+
+// benchPage is a page drawn for a benchmark.
+type benchPage struct {
+	wMM, hMM, ppi float64
+	draw          func(b *testing.B, c *art.Canvas)
+}
+
+// benchFile is a page on the disk.
+type benchFile struct {
+	path   string
+	data   []byte
+	pixels int
+	share  float64 // of pixels that are not wholly transparent
+}
+
+func (p benchPage) write(b *testing.B) benchFile {
+	b.Helper()
+	c := art.New(p.wMM, p.hMM, p.ppi)
+	p.draw(b, c)
+	var buf bytes.Buffer
+	if err := art.WritePNG(&buf, c.Pix, p.ppi); err != nil {
+		b.Fatal(err)
+	}
+	f := benchFile{path: filepath.Join(b.TempDir(), "page.png"), data: buf.Bytes(), pixels: len(c.Pix.Pix) / 4}
+	for i := 3; i < len(c.Pix.Pix); i += 4 {
+		if c.Pix.Pix[i] != 0 {
+			f.share++
+		}
+	}
+	f.share /= float64(f.pixels)
+	if err := os.WriteFile(f.path, f.data, 0o600); err != nil {
+		b.Fatal(err)
+	}
+	return f
+}
+
+// check runs the command over the file, report and proof written, and returns how long it took.
+func (f benchFile) check(b *testing.B) time.Duration {
+	b.Helper()
+	out := filepath.Join(filepath.Dir(f.path), "out")
+	var errs bytes.Buffer
+	start := time.Now()
+	code := run(b.Context(), []string{"check", "--out", out, "--fail-on", "never", f.path}, terminal{out: io.Discard, err: &errs})
+	took := time.Since(start)
+	if code != exitClean {
+		b.Fatalf("exit code %d: %s", code, errs.String())
+	}
+	for _, name := range []string{"page.report.json", "page.proof.png"} {
+		if info, err := os.Stat(filepath.Join(out, name)); err != nil || info.Size() == 0 {
+			b.Fatalf("%s was not written: %v", name, err)
+		}
+	}
+	return took
+}
+
+// decode is what the check is measured against.
+func (f benchFile) decode(b *testing.B) time.Duration {
+	b.Helper()
+	start := time.Now()
+	if _, err := png.Decode(bytes.NewReader(f.data)); err != nil {
+		b.Fatal(err)
+	}
+	return time.Since(start)
+}
+
+// peak returns the most memory a check holds, beyond what was held before, as a multiple of the decoded pixels.
+func (f benchFile) peak(b *testing.B) float64 {
+	b.Helper()
+	debug.FreeOSMemory()
+	before := heldBytes()
+	stop, most := make(chan struct{}), make(chan uint64)
+	go func() {
+		tick := time.NewTicker(time.Millisecond)
+		defer tick.Stop()
+		top := before
+		for {
+			select {
+			case <-stop:
+				most <- top
+				return
+			case <-tick.C:
+				top = max(top, heldBytes())
+			}
+		}
+	}()
+	f.check(b)
+	close(stop)
+	return float64(<-most-before) / float64(4*f.pixels)
+}
+
+// heldBytes is the memory that the Go runtime holds from the operating system.
+func heldBytes() uint64 {
+	held := []metrics.Sample{{Name: "/memory/classes/total:bytes"}, {Name: "/memory/classes/heap/released:bytes"}}
+	metrics.Read(held)
+	return held[0].Value.Uint64() - held[1].Value.Uint64()
+}
+
+const (
+	a4W, a4H = 210, 297
+	a3W, a3H = 297, 420
+)
+
+// BenchmarkCheck runs the whole command beside png.Decode of the same file, in turns. The metrics are the ratio of both
+// times, what each costs a pixel, and the most memory held over four bytes a pixel.
+func BenchmarkCheck(b *testing.B) {
+	for _, p := range []struct {
+		name string
+		page benchPage
+	}{
+		{"A4-300", benchPage{a4W, a4H, 300, drawClean}},
+		{"A4-600", benchPage{a4W, a4H, 600, drawClean}},
+		{"A3-600", benchPage{a3W, a3H, 600, drawClean}},
+	} {
+		b.Run(p.name, func(b *testing.B) {
+			f := p.page.write(b)
+			memory := f.peak(b)
+			var ours, bare time.Duration
+			n := 0
+			for b.Loop() {
+				runtime.GC()
+				bare += f.decode(b)
+				runtime.GC()
+				ours += f.check(b)
+				n++
+			}
+			perPixel := func(d time.Duration) float64 { return float64(d.Nanoseconds()) / float64(n) / float64(f.pixels) }
+			b.ReportMetric(float64(ours)/float64(bare), "x-png.Decode")
+			b.ReportMetric(perPixel(ours), "check-ns/px")
+			b.ReportMetric(perPixel(bare), "decode-ns/px")
+			b.ReportMetric(memory, "peak-x-pixels")
+			b.ReportMetric(100*f.share, "%covered")
+		})
+	}
+}
+
+// BenchmarkCheckHard runs the command over A4 pages at 300 pixels an inch that are hard to judge, in turns with the clean page.
+func BenchmarkCheckHard(b *testing.B) {
+	for _, p := range []struct {
+		name string
+		draw func(b *testing.B, c *art.Canvas)
+	}{
+		{"10000-lines", drawLines},
+		{"dithered", drawDithered},
+		{"photograph", drawPhotograph},
+	} {
+		b.Run(p.name, func(b *testing.B) {
+			clean := benchPage{a4W, a4H, 300, drawClean}.write(b)
+			hard := benchPage{a4W, a4H, 300, p.draw}.write(b)
+			memory := hard.peak(b)
+			var easy, ours, bare time.Duration
+			n := 0
+			for b.Loop() {
+				runtime.GC()
+				easy += clean.check(b)
+				runtime.GC()
+				ours += hard.check(b)
+				runtime.GC()
+				bare += hard.decode(b)
+				n++
+			}
+			b.ReportMetric(float64(ours)/float64(easy), "x-clean")
+			b.ReportMetric(float64(ours)/float64(bare), "x-png.Decode")
+			b.ReportMetric(float64(ours.Nanoseconds())/float64(n)/float64(hard.pixels), "check-ns/px")
+			b.ReportMetric(memory, "peak-x-pixels")
+		})
+	}
+}
+
+var (
+	benchRed   = color.NRGBA{196, 36, 40, 255}
+	benchGold  = color.NRGBA{250, 190, 40, 255}
+	benchBlue  = color.NRGBA{30, 70, 160, 255}
+	benchBlack = color.NRGBA{0, 0, 0, 255}
+)
+
+// drawClean lays shapes, lettering and a photograph-like block on a transparent page, about 28 % of it covered.
+func drawClean(b *testing.B, c *art.Canvas) {
+	b.Helper()
+	font, err := art.ParseFont(gobold.TTF)
+	if err != nil {
+		b.Fatal(err)
+	}
+	w, h := c.WidthMM(), c.HeightMM()
+	c.Fill(font.TextFitted("LANTERN WALK", 0.8*w, 0.05, w/2, 0.12*h), benchBlack)
+	for i := range 4 {
+		x := w * (0.14 + 0.24*float64(i))
+		c.Fill(art.Circle(x, 0.24*h, 0.08*w), []color.NRGBA{benchRed, benchGold, benchBlue, benchBlack}[i])
+		c.Fill(art.Circle(x, 0.24*h, 0.045*w), benchGold)
+	}
+	for i := range 12 {
+		p := art.RoundRect(0, 0, 0.05*w, 0.12*h, 0.01*w).Transform(1, 1, float64(i*7-40), w*(0.08+0.072*float64(i)), 0.34*h)
+		c.Fill(p, []color.NRGBA{benchBlue, benchRed, benchBlack}[i%3])
+	}
+	photograph(c, 0.2, 0.5, 0.6, 0.2)
+	for i := range 6 {
+		c.Fill(font.TextFitted("QUILLMOOR, ALONG THE OLD CANAL AND UP THE HILL", 0.7*w, 0.1, w/2, h*(0.79+0.03*float64(i))), benchBlack)
+	}
+}
+
+// photograph fills a part of the page, given in shares of it, with smooth colours under fine grain.
+func photograph(c *art.Canvas, x, y, w, h float64) {
+	rng := rand.New(rand.NewPCG(3, 14))
+	size := c.Pix.Rect.Size()
+	at := func(share float64, of int) int { return int(share * float64(of)) }
+	waves := make([]float64, 3*64)
+	for i := range waves {
+		waves[i] = rng.Float64() * 2 * math.Pi
+	}
+	for py := at(y, size.Y); py < at(y+h, size.Y); py++ {
+		v := float64(py) / float64(size.X)
+		for px := at(x, size.X); px < at(x+w, size.X); px++ {
+			u := float64(px) / float64(size.X)
+			grain := float64(rng.UintN(13)) - 6
+			level := func(k float64) uint8 {
+				return uint8(128 + 70*math.Sin(9*u+k+4*math.Sin(5*v+k)) + 40*math.Sin(23*v-17*u*k) + grain)
+			}
+			c.Pix.SetNRGBA(px, py, color.NRGBA{level(0.4), level(1.3), level(2.1), 255})
+		}
+	}
+}
+
+func drawPhotograph(_ *testing.B, c *art.Canvas) { photograph(c, 0, 0, 1, 1) }
+
+// drawLines draws ten thousand lines, each too thin, at all angles.
+func drawLines(_ *testing.B, c *art.Canvas) {
+	for i := range 10_000 {
+		x, y := 4+float64(i%100)*(c.WidthMM()-8)/100, 4+float64(i/100)*(c.HeightMM()-8)/100
+		c.Fill(art.Rect(-0.1, -0.7, 0.2, 1.4).Transform(1, 1, float64(i*37%180), x+0.9, y+0.9), benchBlack)
+	}
+}
+
+// drawDithered fills the page with error diffusion (Floyd and Steinberg, Proc. SID 17, 1976) of an even fade.
+func drawDithered(_ *testing.B, c *art.Canvas) {
+	w, h := c.Pix.Rect.Dx(), c.Pix.Rect.Dy()
+	below, here := make([]float64, w+2), make([]float64, w+2)
+	for y := range h {
+		here, below = below, here
+		clear(below)
+		for x := range w {
+			v := here[x+1] + float64(x+y)/float64(w+h)
+			if v >= 0.5 {
+				c.Pix.SetNRGBA(x, y, benchBlack)
+				v--
+			}
+			here[x+2] += v * 7 / 16
+			below[x] += v * 3 / 16
+			below[x+1] += v * 5 / 16
+			below[x+2] += v / 16
+		}
+	}
+}
