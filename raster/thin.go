@@ -73,7 +73,7 @@ func FindThin(q ThinQuery) []Feature {
 	// What a digital disc leaves along an edge would string the notches of a whole outline together.
 	pieces := FindComponents(And(residue, Dilate(deep, fuzzPx+1)), Eight)
 	runs := pieces.ByComponent()
-	found := make([]*Feature, len(pieces.List))
+	found := make([][]*Feature, len(pieces.List))
 	each(len(pieces.List), 16, func() func(i int) {
 		m := newMeter(q)
 		return func(i int) {
@@ -83,7 +83,7 @@ func FindThin(q ThinQuery) []Feature {
 			}
 		}
 	})
-	return mergeAtJoints(q, opened, radius, pieces, found)
+	return mergeAtJoints(opened, radius, slices.Concat(found...))
 }
 
 // count returns how many pixels of a piece are set in a mask.
@@ -97,7 +97,7 @@ func count(b *Bitmap, runs []Run, which []int32) int {
 }
 
 // mergeAtJoints joins features that meet at a crossing: a piece of the opened mask hardly larger than the disc itself.
-func mergeAtJoints(q ThinQuery, opened *Bitmap, radius float64, pieces *Components, found []*Feature) []Feature {
+func mergeAtJoints(opened *Bitmap, radius float64, found []*Feature) []Feature {
 	parent := make([]int32, len(found))
 	for i := range parent {
 		parent[i] = int32(i)
@@ -217,8 +217,8 @@ func newMeter(q ThinQuery) *meter {
 	return m
 }
 
-// measure returns the part of one piece that is thinner than the limit, or nil.
-func (m *meter) measure(runs []Run, which []int32) *Feature {
+// measure returns the parts of one piece that are thinner than the limit.
+func (m *meter) measure(runs []Run, which []int32) []*Feature {
 	m.split(runs, which)
 	m.sample()
 	return m.judge()
@@ -313,44 +313,114 @@ func (c *cell) take(ch chord, blend bool) {
 	c.done, c.ok, c.width, c.x, c.y, c.blend = true, true, ch.width, ch.midX, ch.midY, blend
 }
 
-// judge decides from the samples whether the piece holds a feature.
-func (m *meter) judge() *Feature {
-	var thin []*cell
-	var allCov, thinCov, total float64
-	blends, all := 0, 0
-	for _, c := range m.order {
-		total += c.covered
-		if !c.ok {
+// judge decides from the samples which features the piece holds: one for each group of places that are too thin, groups of one
+// piece that nearly meet being one.
+func (m *meter) judge() []*Feature {
+	var out []*Feature
+	reach := int(1.5*m.q.LimitPx) + 1
+	for _, thin := range m.groups() {
+		f := m.judgeGroup(thin)
+		if f == nil {
 			continue
 		}
-		all++
-		allCov += c.covered
-		if c.width < m.q.LimitPx-widthTolerancePx {
-			thin = append(thin, c)
-			thinCov += c.covered
-			if c.blend {
-				blends++
+		near := func(o *Feature) bool { return o.Box.Inset(-reach).Overlaps(f.Box) }
+		if at := slices.IndexFunc(out, near); at >= 0 {
+			out[at].add(f)
+			continue
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// groups gathers the cells that are too thin where they lie within about half a limit of each other.
+func (m *meter) groups() [][]*cell {
+	size := max(2, int(0.45*m.q.LimitPx))
+	buckets := map[image.Point][]*cell{}
+	var order []image.Point
+	for _, c := range m.order {
+		if !c.ok || c.width >= m.q.LimitPx-widthTolerancePx {
+			continue
+		}
+		at := c.at.Mul(m.cellPx).Div(size)
+		if buckets[at] == nil {
+			order = append(order, at)
+		}
+		buckets[at] = append(buckets[at], c)
+	}
+	var out [][]*cell
+	for _, first := range order {
+		var group []*cell
+		for todo := []image.Point{first}; len(todo) > 0; {
+			at := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			if buckets[at] == nil {
+				continue
+			}
+			group = append(group, buckets[at]...)
+			delete(buckets, at)
+			for dy := -1; dy <= 1; dy++ {
+				for dx := -1; dx <= 1; dx++ {
+					todo = append(todo, at.Add(image.Pt(dx, dy)))
+				}
 			}
 		}
+		if len(group) > 0 {
+			out = append(out, group)
+		}
 	}
-	if len(thin) == 0 || 2*blends > len(thin) {
+	return out
+}
+
+func (m *meter) judgeGroup(thin []*cell) *Feature {
+	blends := 0
+	for _, c := range thin {
+		if c.blend {
+			blends++
+		}
+	}
+	if 2*blends > len(thin) {
 		return nil
 	}
 	f := m.feature(thin)
-	if allCov > 0 {
-		f.AreaPx = total * thinCov / allCov
-	}
+	near, measured := m.around(f, thin)
 	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
-	wholly := m.alone && 10*len(thin) >= 9*all
+	wholly := m.alone && 10*len(thin) >= 9*measured
 	long := f.LengthPx > 5*m.q.LimitPx
 	short := f.LengthPx < 3*m.q.LimitPx
 	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && short) || f.TypicalPx < seamPx && short {
 		return nil
 	}
-	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (m.reach() < shortest || m.isCorner()) {
+	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (reach(ridge(thin, m.q.LimitPx)) < shortest || m.isCorner(near)) {
 		return nil
 	}
 	return f
+}
+
+// around works out the feature's area: what is thin, with its part of the cells round it that could not be measured. It returns
+// the measured cells round it, and how many the whole piece has.
+func (m *meter) around(f *Feature, thin []*cell) (near []*cell, measured int) {
+	const mostUnmeasured = 2
+	var thinCov, allCov, total float64
+	for _, c := range thin {
+		thinCov += c.covered
+	}
+	box := f.Box.Inset(-int(m.q.LimitPx) - 1)
+	for _, c := range m.order {
+		if c.ok {
+			measured++
+		}
+		if !c.at.Mul(m.cellPx).In(box) {
+			continue
+		}
+		total += c.covered
+		if c.ok {
+			allCov += c.covered
+			near = append(near, c)
+		}
+	}
+	f.AreaPx = thinCov * min(mostUnmeasured, total/max(allCov, thinCov, 1e-9))
+	return near, measured
 }
 
 func (m *meter) feature(thin []*cell) *Feature {
@@ -379,35 +449,19 @@ func (m *meter) feature(thin []*cell) *Feature {
 	return f
 }
 
-// reach is how far the piece is too thin without a break: the largest distance from the first place of an unbroken chain.
-func (m *meter) reach() float64 {
-	pts := m.ridge(m.q.LimitPx - widthTolerancePx)
-	step := max(3.5, 0.9*m.q.LimitPx) // the ends of a bar that is wide enough lie farther apart
+// reach is the largest distance between the first of some places and another.
+func reach(pts []*cell) float64 {
 	far := 0.0
-	for len(pts) > 0 {
-		chain := pts[:1]
-		rest := slices.Clone(pts[1:])
-		for i := 0; i < len(chain); i++ {
-			near := func(c *cell) bool { return math.Hypot(c.x-chain[i].x, c.y-chain[i].y) <= step }
-			for _, c := range rest {
-				if near(c) {
-					chain = append(chain[:len(chain):len(chain)], c)
-				}
-			}
-			rest = slices.DeleteFunc(rest, near)
-		}
-		for _, c := range chain {
-			far = max(far, math.Hypot(c.x-chain[0].x, c.y-chain[0].y))
-		}
-		pts = rest
+	for _, p := range pts {
+		far = max(far, math.Hypot(p.x-pts[0].x, p.y-pts[0].y))
 	}
 	return far
 }
 
-// isCorner fits the width along the piece by least squares, the part just over the limit included; a width that runs steeply to
+// isCorner fits the width along the ridge by least squares, the part just over the limit included; a width that runs steeply to
 // nothing over a short way is a corner.
-func (m *meter) isCorner() bool {
-	pts := m.ridge(1.5 * m.q.LimitPx)
+func (m *meter) isCorner(near []*cell) bool {
+	pts := ridge(near, 1.5*m.q.LimitPx)
 	if len(pts) < 3 {
 		return true
 	}
@@ -443,9 +497,9 @@ func meanUnder(pts []*cell, limitPx float64) (mean float64, n int) {
 }
 
 // ridge returns the samples narrower than maxPx, one for each place.
-func (m *meter) ridge(maxPx float64) []*cell {
+func ridge(cells []*cell, maxPx float64) []*cell {
 	var out []*cell
-	for _, c := range m.order {
+	for _, c := range cells {
 		if !c.ok || c.width > maxPx {
 			continue
 		}
