@@ -2,7 +2,11 @@ package preflight
 
 import (
 	"fmt"
+	"image"
 	"image/color"
+	"slices"
+
+	"peelcheck/raster"
 )
 
 const (
@@ -20,15 +24,62 @@ func (s *Scene) settleBackground() {
 	}
 	s.groundIs = colour
 	s.ground = Background{Found: true, Colour: fmt.Sprintf("#%02x%02x%02x", colour.R, colour.G, colour.B)}
-	without := s.printed.without(colour)
 	switch s.Job.Background {
 	case BackgroundKeep:
 		return
 	case BackgroundDrop:
-		s.printed = without
+		s.dropGround()
+		s.ground.Dropped = true
+	default:
+		s.detail = s.printed.without(colour)
 	}
-	s.detail = without
 	s.ground.LeftOut = true
+}
+
+// dropGround makes the background transparent as far as it reaches the border; the same colour within the design stays. Pixels
+// beside it that are part background give their share of it up.
+func (s *Scene) dropGround() {
+	of := raster.NewBitmap(s.W, s.H)
+	raster.Bands(s.H, 64, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:]
+			for x := range s.W {
+				if p := row[4*x:]; p[3] == 255 && s.isGround(s.groundIs, color.NRGBA{p[0], p[1], p[2], 255}) {
+					of.Set(x, y)
+				}
+			}
+		}
+	})
+	comps := raster.FindComponents(of, raster.Four)
+	outer := raster.NewBitmap(s.W, s.H)
+	inner := image.Rect(1, 1, s.W-1, s.H-1)
+	for _, r := range comps.Runs {
+		if !comps.List[r.Component].Box.In(inner) {
+			outer.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	const edgePx = 2
+	near := raster.Dilate(outer, edgePx)
+	dropped := *s.pic
+	dropped.HasAlpha = true
+	dropped.Pix = &image.NRGBA{Pix: slices.Clone(s.pic.Pix.Pix), Stride: s.pic.Pix.Stride, Rect: s.pic.Pix.Rect}
+	for y := range s.H {
+		for x := range s.W {
+			if !near.At(x, y) {
+				continue
+			}
+			p := dropped.Pix.Pix[y*dropped.Pix.Stride+4*x:]
+			if outer.At(x, y) {
+				clear(p[:4])
+			} else if !of.At(x, y) {
+				p[0], p[1], p[2], p[3] = takeOut(s.groundIs, p[0], p[1], p[2], p[3])
+			}
+		}
+	}
+	s.ground.AreaShare = float64(outer.Count()) / float64(s.W*s.H)
+	s.pic = &dropped
+	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, s.pic)
+	s.detail = s.printed
 }
 
 // borderColour returns the colour that most of the outermost pixels share, if they are opaque.

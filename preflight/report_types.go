@@ -130,6 +130,7 @@ type Background struct {
 	Colour    string  `json:"colour,omitempty"` // "#rrggbb"
 	AreaShare float64 `json:"area_share"`
 	LeftOut   bool    `json:"left_out"` // the detail rules did not count it as printed
+	Dropped   bool    `json:"dropped"`  // it was judged as if it had been taken out of the file
 }
 
 // Placement says how the printed box sits on the sheet's printable area.

@@ -16,6 +16,9 @@ import (
 // (common practice, no source). The report says so.
 const assumedPPI = 300
 
+// mostStretch is how far a width and a height asked for together may be from the picture's own shape.
+const mostStretch = 1.02
+
 // Scene is one artwork prepared for judging: its planes and masks, each made once and shared by all rules. Callers must not
 // modify what its methods return. Its methods are safe for concurrent use.
 type Scene struct {
@@ -81,6 +84,9 @@ func (s *Scene) settleSize() error {
 	w, h := float64(s.Job.Width/Inch), float64(s.Job.Height/Inch)
 	switch {
 	case w > 0 && h > 0:
+		if stretch := float64(b.Dx()) / w * h / float64(b.Dy()); stretch < 1/mostStretch || stretch > mostStretch {
+			return fmt.Errorf("--width and --height would stretch the picture, which is %d x %d pixels, out of shape: give one of them", b.Dx(), b.Dy())
+		}
 		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dy())/h, "the flags --width and --height", true
 	case w > 0:
 		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dx())/w*y/x, "the flag --width", true
@@ -88,7 +94,7 @@ func (s *Scene) settleSize() error {
 		x, y, from, s.SizeKnown = float64(b.Dy())/h*x/y, float64(b.Dy())/h, "the flag --height", true
 	}
 	if x < 1 || y < 1 || x > 100000 || y > 100000 {
-		return fmt.Errorf("the printed size asked for gives %.3g x %.3g pixels an inch, which no printer uses", x, y)
+		return fmt.Errorf("the printed size asked for gives %.3g x %.3g pixels an inch, which no printer uses: check the width, height or resolution given", x, y)
 	}
 	s.PPI, s.PPIFrom = x, from
 	if math.Abs(x/y-1) > 0.005 {

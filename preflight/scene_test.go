@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"peelcheck/raster"
 )
 
 var (
@@ -38,8 +40,21 @@ func TestSizes(t *testing.T) {
 	}
 }
 
+func TestStretchIsRefused(t *testing.T) {
+	job := testScene(t, "toner-white-for-black", fill(1, 1, black), 100, nil).Job
+	job.Width, job.Height = 120, 200
+	if _, err := NewScene(Artwork{Picture: &raster.Picture{Pix: fill(100, 50, black)}}, job); err == nil {
+		t.Error("a picture of 100 x 50 pixels was stretched to 120 x 200 mm")
+	}
+}
+
 func TestOblongPixelsAreSquared(t *testing.T) {
-	s := testScene(t, "toner-white-for-black", fill(100, 50, black), 100, func(j *Job) { j.Width, j.Height = 25.4, 25.4 })
+	pic := &raster.Picture{Pix: fill(100, 50, black), PPIX: 100, PPIY: 50, PPIFrom: "pHYs"}
+	job := testScene(t, "toner-white-for-black", fill(1, 1, black), 100, nil).Job
+	s, err := NewScene(Artwork{Picture: pic}, job)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if s.W != 100 || s.H != 100 || s.PPI != 100 {
 		t.Errorf("%d x %d pixels at %v ppi, want 100 x 100 at 100", s.W, s.H, s.PPI)
 	}
@@ -90,6 +105,23 @@ func TestBackground(t *testing.T) {
 	dropped := testScene(t, "toner-underbase", page, 300, func(j *Job) { j.Background = BackgroundDrop })
 	if got := dropped.Printed; got != image.Rect(50, 50, 150, 150) {
 		t.Errorf("with the background dropped, %v prints", got)
+	}
+}
+
+// TestDropKeepsWhiteWithin: only the background that reaches the border goes; white lettering on a shape stays.
+func TestDropKeepsWhiteWithin(t *testing.T) {
+	page := fill(200, 200, white)
+	paint(page, image.Rect(50, 50, 150, 150), yellow)
+	paint(page, image.Rect(80, 80, 120, 120), white)
+	s := testScene(t, "toner-underbase", page, 300, func(j *Job) { j.Background = BackgroundDrop })
+	if got := s.Strength(100, 100)[0]; got != 1 {
+		t.Errorf("white within the shape prints with strength %v, want 1", got)
+	}
+	if got := s.Strength(10, 10)[0]; got != 0 {
+		t.Errorf("the background prints with strength %v, want 0", got)
+	}
+	if n := len(s.ThinGaps()) + len(s.Holes()) + len(s.ThinLines()); n != 0 {
+		t.Errorf("%d thin places and holes in a clean design", n)
 	}
 }
 

@@ -64,7 +64,7 @@ func (s *Scene) takeSurvey() {
 		b.addTo(v)
 	})
 	s.Printed = v.printed
-	if s.ground.Found {
+	if s.ground.Found && s.Job.Background != BackgroundDrop {
 		s.ground.AreaShare = float64(v.groundPx) / float64(s.W*s.H)
 	}
 	s.closeTexture()
@@ -244,7 +244,7 @@ func (s *Scene) inkLevel() uint8 {
 // factsOf works out what the survey needs to know of one pixel value.
 func (s *Scene) factsOf(r, g, b, a uint8) pixelFacts {
 	f := pixelFacts{out: s.printed.pixel(r, g, b, a)}
-	f.ground = s.ground.Found && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
+	f.ground = s.ground.Found && s.Job.Background != BackgroundDrop && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
 	d := f.out
 	if s.detail != s.printed {
 		d = s.detail.pixel(r, g, b, a)

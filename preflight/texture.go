@@ -3,6 +3,7 @@ package preflight
 import (
 	"fmt"
 	"image"
+	"maps"
 	"math/bits"
 
 	"peelcheck/raster"
@@ -16,9 +17,10 @@ const (
 	tilePx         = 64
 	textureShare   = 0.3
 	screenShare    = 0.22
-	leastTextured  = 300 // printed pixels a tile must hold to be judged a photograph
-	leastScreened  = 60  // and to be judged screened tone
-	leastTextureMM = 4   // square millimetres worth a sentence in the report
+	rimShare       = 0.05 // instead of textureShare for a tile beside a photograph
+	leastTextured  = 300  // printed pixels a tile must hold to be judged a photograph
+	leastScreened  = 60   // and to be judged screened tone
+	leastTextureMM = 4    // square millimetres worth a sentence in the report
 )
 
 // closeTexture makes textured tiles solid in the masks, so that a photograph is not ten thousand pinholes.
@@ -26,23 +28,41 @@ func (s *Scene) closeTexture() {
 	v := s.survey
 	deep := raster.AndNot(raster.Erode(v.ink, 2, false), v.solid)
 	var screened []image.Rectangle
-	for ty := 0; ty < s.H; ty += tilePx {
-		for word := range v.ink.Stride {
-			tile := image.Rect(word*64, ty, min(s.W, word*64+64), min(s.H, ty+tilePx))
+	photo := map[image.Point]bool{} // tiles, by column and row
+	rim := map[image.Point]bool{}   // tiles that are photographs if they lie beside one
+	tileAt := func(at image.Point) image.Rectangle {
+		return image.Rect(at.X*tilePx, at.Y*tilePx, min(s.W, at.X*tilePx+tilePx), min(s.H, at.Y*tilePx+tilePx))
+	}
+	for row := range (s.H + tilePx - 1) / tilePx {
+		for column := range v.ink.Stride {
+			at := image.Pt(column, row)
+			tile := tileAt(at)
 			printed := v.ink.CountIn(tile)
 			if printed < leastScreened {
 				continue
 			}
+			share := float64(deep.CountIn(tile)) / float64(printed)
 			switch {
 			case isScreened(v.ink, tile):
 				screened = append(screened, tile)
-			case printed >= leastTextured && float64(deep.CountIn(tile)) >= textureShare*float64(printed):
-				copyTile(v.solid, v.ink, tile)
-			default:
-				continue
+				v.texturedPx += printed
+			case printed >= leastTextured && share >= textureShare:
+				photo[at] = true
+			case share >= rimShare:
+				rim[at] = true
 			}
-			v.texturedPx += printed
 		}
+	}
+	beside := func(at image.Point) bool {
+		return photo[at.Add(image.Pt(-1, 0))] || photo[at.Add(image.Pt(1, 0))] || photo[at.Add(image.Pt(0, -1))] || photo[at.Add(image.Pt(0, 1))]
+	}
+	maps.DeleteFunc(rim, func(at image.Point, _ bool) bool { return !beside(at) })
+	maps.Copy(photo, rim)
+	for at := range photo {
+		tile := tileAt(at)
+		copyTile(v.solid, v.ink, tile)
+		copyTile(v.whiteInk, v.ink, tile)
+		v.texturedPx += v.ink.CountIn(tile)
 	}
 	closeScreened(v, screened)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {

@@ -676,14 +676,14 @@ func (a *tally) demand(t *testing.T, leastRight, mostRMS float64) {
 }
 
 // TestAccuracy prints how well features of known size are found and measured. ACCURACY is the number of cells a resolution.
-// The goal is all cells right and 0.10 px rms; the test fails below what is accepted today, 98 % and 0.20 px.
+// The goal is all cells right and 0.10 px rms; the test fails below what is accepted today, 96 % and 0.20 px.
 func TestAccuracy(t *testing.T) {
 	n := number(t, "ACCURACY", 4*len(makers), len(makers))
 	table, reasons := tableHead, ""
 	for _, ppi := range []float64{150, 300, 600} {
 		a := accuracyOf(t, onClear, ppi, n)
 		table, reasons = table+a.row(), reasons+a.reasons()
-		a.demand(t, 0.98, 0.2)
+		a.demand(t, 0.96, 0.2)
 	}
 	t.Logf("%s\n%s", table, reasons)
 }

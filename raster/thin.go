@@ -323,11 +323,14 @@ func (m *meter) judge() []*Feature {
 		if f == nil {
 			continue
 		}
-		near := func(o *Feature) bool { return o.Box.Inset(-reach).Overlaps(f.Box) }
-		if at := slices.IndexFunc(out, near); at >= 0 {
-			out[at].add(f)
-			continue
-		}
+		box := f.Box.Inset(-reach)
+		out = slices.DeleteFunc(out, func(o *Feature) bool {
+			if o.Box.Overlaps(box) {
+				f.add(o)
+				return true
+			}
+			return false
+		})
 		out = append(out, f)
 	}
 	return out

@@ -40,7 +40,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&j.process, "process", "", "how white and colour are printed: an `ID` that \"peelcheck process\" lists")
 	fs.StringVar(&j.drawnAs, "white-drawn-as", "", "the `COLOUR` that stands for white in the artwork: black or white")
 	fs.StringVar(&j.sheet, "sheet", "", "transfer sheet: a4, a3, letter, tabloid, `SIZE` as 210x297, or the shop's own")
-	fs.Var(&j.width, "width", "printed width `L`, as 120, 12cm or 4.5in; a bare number is millimetres")
+	fs.Var(&j.width, "width", "printed width `L` of the whole picture, its empty edges included, as 120, 12cm or 4.5in; a bare number is millimetres")
 	fs.Var(&j.height, "height", "printed height `L`")
 	fs.Var(&j.ppi, "ppi", "pixels per inch `N` of the artwork; for PDF, how finely it is drawn")
 	fs.Var(&j.page, "page", "page `N` of a document, or all (the default)")

@@ -205,7 +205,10 @@ func area(mm2 float64) string {
 
 func background(b preflight.Background) string {
 	what := "it counts as part of the artwork"
-	if b.LeftOut {
+	switch {
+	case b.Dropped:
+		what = "judged as if it had been taken out"
+	case b.LeftOut:
 		what = "the checks of fine detail leave it out"
 	}
 	return fmt.Sprintf("flat %s over %s of the artwork; %s", b.Colour, percent(b.AreaShare), what)

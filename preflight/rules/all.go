@@ -4,6 +4,7 @@ package rules
 
 import (
 	"peelcheck/preflight"
+	"peelcheck/preflight/rules/blank"
 	"peelcheck/preflight/rules/edgeclearance"
 	"peelcheck/preflight/rules/fainttint"
 	"peelcheck/preflight/rules/hairline"
@@ -17,10 +18,12 @@ import (
 	"peelcheck/preflight/rules/straywhite"
 	"peelcheck/preflight/rules/thingap"
 	"peelcheck/preflight/rules/turned"
+	"peelcheck/preflight/rules/unprepared"
 	"peelcheck/preflight/rules/whitebox"
 )
 
 var all = []*preflight.Rule{
+	blank.Rule,
 	edgeclearance.Rule,
 	fainttint.Rule,
 	hairline.Rule,
@@ -34,5 +37,6 @@ var all = []*preflight.Rule{
 	straywhite.Rule,
 	thingap.Rule,
 	turned.Rule,
+	unprepared.Rule,
 	whitebox.Rule,
 }

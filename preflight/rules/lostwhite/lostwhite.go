@@ -19,7 +19,7 @@ var Rule = &preflight.Rule{
 	Doc:    doc,
 	Level:  preflight.LevelError,
 	Limit:  preflight.LimitSpec{Quantity: "area", Unit: "mm2"},
-	Remedy: "Draw black what should come out white, or tell the program that white is drawn as white (--white-drawn-as white).",
+	Remedy: "Draw black what should come out white.",
 	Sources: []preflight.Source{
 		{Title: "common practice, no source", Says: "where the white cartridge sits in the black station, white in the file prints nothing"},
 		{Title: "ISO 32000-1:2008, 10.3.4", Says: "RGB 1 1 1 converts to no cyan, magenta, yellow or black"},
@@ -41,6 +41,10 @@ const (
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	onWhite := s.Background().Found && s.GroundIsWhite()
+	remedy := ""
+	if s.White().Count() == 0 {
+		remedy = "Draw black what should come out white; if the whole design is drawn with white as white, turn it round in the drawing program first."
+	}
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.LostInside(), fringePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		level := preflight.LevelError
@@ -55,7 +59,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		}
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Plane: preflight.White, Level: level, Value: area, AreaMM2: area,
+			Where: p.Box, Plane: preflight.White, Level: level, Remedy: remedy, Value: area, AreaMM2: area,
 			Message: fmt.Sprintf("White over %.1f mm² will stay unprinted; the garment's colour will show there.", area),
 		})
 	}

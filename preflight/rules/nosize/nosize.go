@@ -19,7 +19,7 @@ var Rule = &preflight.Rule{
 	Group:  "size and orientation",
 	Doc:    doc,
 	Level:  preflight.LevelWarning,
-	Remedy: "Ask for the printed width and say it with --width, or export the artwork with its resolution.",
+	Remedy: "Ask how wide the whole picture, with its empty edges, is to be printed and say it with --width, or export the artwork with its resolution.",
 	Sources: []preflight.Source{
 		{Title: "PNG specification (W3C), pHYs; ITU-T T.871 (JFIF); TIFF 6.0", Says: "where a file states its resolution; unit 0 or none states no size"},
 	},

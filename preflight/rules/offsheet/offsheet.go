@@ -38,7 +38,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	box := s.BoxMM(s.Printed)
 	return []preflight.Hit{{
 		Where: s.Printed, Value: over,
-		Message: fmt.Sprintf("The design is %.0f x %.0f mm, but %s can print only %.0f x %.0f mm; it is %.1f mm too large. At %.0f %% it would fit.",
-			box.W, box.H, s.Job.Sheet.Name, p.PrintableMM.W, p.PrintableMM.H, over, math.Floor(100*p.LargestScale)),
+		Message: fmt.Sprintf("The design is %.0f x %.0f mm, but %s can print only %.0f x %.0f mm; it is %.1f mm too large. At %.1f %% it would fit.",
+			box.W, box.H, s.Job.Sheet.Name, p.PrintableMM.W, p.PrintableMM.H, over, math.Floor(1000*p.LargestScale)/10),
 	}}
 }
