@@ -58,6 +58,9 @@ const (
 	shortestShare = 0.5
 )
 
+// blockPx is the side of the squares whose coverage is held in memory at once while a piece is measured.
+const blockPx = 128
+
 // FindThin returns the features of a mask that are thinner than the limit, in order of their first pixel. Candidates are what
 // an opening by a disc a little wider than the limit removes; each is then measured from coverage, along the shortest chord
 // through points of its ridge, which gives local thickness (Hildebrand and Rüegsegger, J. Microscopy 185, 1997) to a
@@ -121,9 +124,6 @@ type ownerMap map[int32][]Run
 func newOwnerMap(found []*Feature) ownerMap {
 	m := ownerMap{}
 	for i, f := range found {
-		if f == nil {
-			continue
-		}
 		for _, r := range f.Runs {
 			r.Component = int32(i)
 			m[r.Y] = append(m[r.Y], r)
@@ -160,9 +160,6 @@ func gather(parent []int32, found []*Feature) []Feature {
 	var out []Feature
 	index := map[int32]int{}
 	for i, f := range found {
-		if f == nil {
-			continue
-		}
 		root := find(parent, int32(i))
 		at, ok := index[root]
 		if !ok {
@@ -243,7 +240,6 @@ func (m *meter) split(runs []Run, which []int32) {
 			x0 = x1
 		}
 	}
-	const blockPx = 128
 	slices.SortStableFunc(m.order, func(a, b *cell) int {
 		pa, pb := a.at.Mul(m.cellPx), b.at.Mul(m.cellPx)
 		if d := pa.Y/blockPx - pb.Y/blockPx; d != 0 {
@@ -255,8 +251,7 @@ func (m *meter) split(runs []Run, which []int32) {
 
 // sample measures the width at every cell, loading coverage block by block.
 func (m *meter) sample() {
-	pad := int(3*m.q.LimitPx) + 12
-	const blockPx = 128
+	pad := int(3*m.q.LimitPx) + 12 // two rays one after the other stay within
 	for i := 0; i < len(m.order); {
 		j, key := i, m.order[i].at.Mul(m.cellPx).Div(blockPx)
 		var box image.Rectangle

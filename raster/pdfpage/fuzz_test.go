@@ -69,6 +69,9 @@ func BenchmarkFirstPageA4(b *testing.B) {
 	data := onePage("/MediaBox [0 0 595.2756 841.8898]", "1 w 36 36 m 500 800 l S 0 0 1 rg 100 100 300 300 re f")
 	b.ReportAllocs()
 	b.SetBytes(4 * 4961 * 7016)
+	if err := start(Options{}); err != nil {
+		b.Fatal(err)
+	}
 	for b.Loop() {
 		if _, err := firstPage(data, 600); err != nil {
 			b.Fatal(err)
