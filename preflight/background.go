@@ -50,14 +50,7 @@ func (s *Scene) dropGround() {
 			}
 		}
 	})
-	comps := raster.FindComponents(of, raster.Four)
-	outer := raster.NewBitmap(s.W, s.H)
-	inner := image.Rect(1, 1, s.W-1, s.H-1)
-	for _, r := range comps.Runs {
-		if !comps.List[r.Component].Box.In(inner) {
-			outer.SetRun(int(r.Y), int(r.X0), int(r.X1))
-		}
-	}
+	outer := raster.AndNot(of, raster.Enclosed(of, raster.Four))
 	const edgePx = 2
 	near := raster.Dilate(outer, edgePx)
 	dropped := *s.pic
@@ -92,12 +85,7 @@ func (s *Scene) borderColour() (color.NRGBA, bool) {
 			counts[color.NRGBA{c.R &^ 7, c.G &^ 7, c.B &^ 7, 255}]++
 		}
 	})
-	var best color.NRGBA
-	for c, n := range counts {
-		if n > counts[best] || n == counts[best] && rank(c) > rank(best) {
-			best = c
-		}
-	}
+	best := mostFrequent(counts)
 	if counts[best] == 0 {
 		return best, false
 	}
@@ -121,6 +109,11 @@ func (s *Scene) commonest(coarse color.NRGBA) color.NRGBA {
 			counts[c]++
 		}
 	})
+	return mostFrequent(counts)
+}
+
+// mostFrequent returns the colour counted most often; of several the one with the most red, then green, then blue.
+func mostFrequent(counts map[color.NRGBA]int) color.NRGBA {
 	var best color.NRGBA
 	for c, n := range counts {
 		if n > counts[best] || n == counts[best] && rank(c) > rank(best) {

@@ -83,15 +83,7 @@ func (s *Scene) LostInside() *raster.Bitmap {
 	if !s.GroundIsWhite() {
 		return s.survey.lost
 	}
-	out := raster.NewBitmap(s.W, s.H)
-	comps := raster.FindComponents(s.survey.lost, raster.Four)
-	inner := image.Rect(1, 1, s.W-1, s.H-1)
-	for _, r := range comps.Runs {
-		if comps.List[r.Component].Box.In(inner) {
-			out.SetRun(int(r.Y), int(r.X0), int(r.X1))
-		}
-	}
-	return out
+	return raster.Enclosed(s.survey.lost, raster.Four)
 }
 
 // ColouredRing returns the share of a patch's surroundings, a little way off, that prints colour rather than white alone.

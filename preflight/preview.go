@@ -69,11 +69,7 @@ func (s *Scene) seen(c color.NRGBA) (color.NRGBA, uint8) {
 	p := s.printed.pixel(c.R, c.G, c.B, c.A)
 	switch s.Job.Process.WhiteSource {
 	case WhiteUnderbase:
-		a := c.A
-		if s.printed.remove {
-			c.R, c.G, c.B, a = takeOut(s.printed.ground, c.R, c.G, c.B, c.A)
-		}
-		return over(color.NRGBA{c.R, c.G, c.B, 255}, a, cloth), p[inkWhite]
+		return over(color.NRGBA{c.R, c.G, c.B, 255}, c.A, cloth), p[inkWhite]
 	case WhiteOnly:
 		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], cloth), p[inkWhite]
 	}

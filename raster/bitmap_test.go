@@ -221,3 +221,14 @@ func TestCountAndBounds(t *testing.T) {
 		}
 	})
 }
+
+func TestEnclosed(t *testing.T) {
+	b := fromRows([]string{"#......", ".##..#.", ".##.##.", ".......", "..#...#"})
+	want := ".......\n.##..#.\n.##.##.\n.......\n.......\n"
+	if got := toRows(raster.Enclosed(b, raster.Four)); got != want {
+		t.Errorf("enclosed by edges:\n%swant\n%s", got, want)
+	}
+	if got := raster.Enclosed(b, raster.Eight).At(1, 1); got {
+		t.Error("a piece that touches the border by a corner counts as enclosed")
+	}
+}

@@ -141,6 +141,19 @@ func collect(runs []Run, parent []int32) *Components {
 	return out
 }
 
+// Enclosed returns the pieces of a mask that do not touch its border.
+func Enclosed(b *Bitmap, c Connectivity) *Bitmap {
+	out := NewBitmap(b.W, b.H)
+	inner := image.Rect(1, 1, b.W-1, b.H-1)
+	comps := FindComponents(b, c)
+	for _, r := range comps.Runs {
+		if comps.List[r.Component].Box.In(inner) {
+			out.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	return out
+}
+
 // ByComponent returns, for each component, the indexes of its runs from top to bottom.
 func (c *Components) ByComponent() [][]int32 {
 	counts := make([]int32, len(c.List)+1)
