@@ -7,8 +7,8 @@ package raster
 
 import "image"
 
-// Picture is one decoded page or image with what its file said about its printed size.
-// Nothing may modify Pix once the picture has been handed on.
+// Picture is one decoded page or image with what its file said about its printed size. Its rows may still be arriving: call Await
+// before looking at them. Nothing but its decoder may modify Pix once the picture has been handed on.
 type Picture struct {
 	// Pix has straight (not premultiplied) alpha and its origin at (0,0).
 	Pix *image.NRGBA
@@ -24,4 +24,9 @@ type Picture struct {
 	Lossy bool
 	// Notes are plain sentences about what had to be assumed or reduced while reading, for the person who reads the report.
 	Notes []string
+	// Drawn has one bit for each 64 pixels of a row, the last ones of a row fewer: it is clear where all of them are wholly
+	// transparent. Nil where the decoder did not look.
+	Drawn *Bitmap
+
+	arrival *Arrival
 }
