@@ -160,4 +160,3 @@ func (f *Feature) add(g *Feature) {
 	f.Box = f.Box.Union(g.Box)
 	f.Runs = append(f.Runs, g.Runs...)
 }
-
