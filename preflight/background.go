@@ -16,12 +16,30 @@ const (
 	groundLevels, groundLevelsLossy = 3, 14
 )
 
-// settleBackground looks for a flat opaque colour that touches the picture's border and acts on the job's choice.
-func (s *Scene) settleBackground() {
-	colour, ok := s.borderColour()
-	if !ok {
+// assume looks at the picture's border, or only at its top row, for a flat opaque colour and for transparency.
+func (s *Scene) assume(topOnly bool) assumption {
+	border := s.eachBorderPixel
+	if topOnly {
+		border = s.eachTopPixel
+	}
+	var a assumption
+	a.ground, a.isGround = s.commonColour(border)
+	if s.Job.Process.WhiteSource != WhiteOnly { // which alone prints by it
+		return a
+	}
+	if a.hasAlpha = s.pic.HasAlpha; topOnly {
+		s.eachTopPixel(func(c color.NRGBA) { a.hasAlpha = a.hasAlpha || c.A < 255 })
+	}
+	return a
+}
+
+// settleBackground acts on the job's choice of what to do with a background.
+func (s *Scene) settleBackground(a assumption) {
+	s.ground, s.groundIs = Background{}, color.NRGBA{}
+	if !a.isGround {
 		return
 	}
+	colour := a.ground
 	s.groundIs = colour
 	s.ground = Background{Found: true, Colour: fmt.Sprintf("#%02x%02x%02x", colour.R, colour.G, colour.B)}
 	switch s.Job.Background {
@@ -53,9 +71,10 @@ func (s *Scene) dropGround() {
 	outer := raster.AndNot(of, raster.Enclosed(of, raster.Four))
 	const edgePx = 2
 	near := raster.Dilate(outer, edgePx)
-	dropped := *s.pic
-	dropped.HasAlpha = true
-	dropped.Pix = &image.NRGBA{Pix: slices.Clone(s.pic.Pix.Pix), Stride: s.pic.Pix.Stride, Rect: s.pic.Pix.Rect}
+	dropped := raster.Picture{
+		Pix:      &image.NRGBA{Pix: slices.Clone(s.pic.Pix.Pix), Stride: s.pic.Pix.Stride, Rect: s.pic.Pix.Rect},
+		HasAlpha: true, Vector: s.pic.Vector, Lossy: s.pic.Lossy, Notes: s.pic.Notes, Drawn: s.pic.Drawn,
+	}
 	for y := range s.H {
 		for x := range s.W {
 			if !near.At(x, y) {
@@ -71,40 +90,42 @@ func (s *Scene) dropGround() {
 	}
 	s.ground.AreaShare = float64(outer.Count()) / float64(s.W*s.H)
 	s.pic = &dropped
-	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, s.pic)
+	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, true)
 	s.detail = s.printed
 }
 
-// borderColour returns the colour that most of the outermost pixels share, if they are opaque.
-func (s *Scene) borderColour() (color.NRGBA, bool) {
+// commonColour returns the colour that most of some pixels share, if they are opaque.
+func (s *Scene) commonColour(each func(func(color.NRGBA))) (color.NRGBA, bool) {
 	counts := map[color.NRGBA]int{}
 	total := 0
-	s.eachBorderPixel(func(c color.NRGBA) {
+	each(func(c color.NRGBA) {
 		total++
 		if c.A == 255 {
 			counts[color.NRGBA{c.R &^ 7, c.G &^ 7, c.B &^ 7, 255}]++
 		}
 	})
-	best := mostFrequent(counts)
-	if counts[best] == 0 {
-		return best, false
+	if len(counts) == 0 {
+		return color.NRGBA{}, false
 	}
-	exact := s.commonest(best)
+	exact := commonest(each, mostFrequent(counts))
 	near := 0
-	s.eachBorderPixel(func(c color.NRGBA) {
+	each(func(c color.NRGBA) {
 		if c.A == 255 && s.isGround(exact, c) {
 			near++
 		}
 	})
-	return exact, float64(near) >= groundShare*float64(total)
+	if float64(near) < groundShare*float64(total) {
+		return color.NRGBA{}, false
+	}
+	return exact, true
 }
 
 func rank(c color.NRGBA) int { return int(c.R)<<16 | int(c.G)<<8 | int(c.B) }
 
-// commonest returns the most frequent exact colour among the border's pixels near a coarse one.
-func (s *Scene) commonest(coarse color.NRGBA) color.NRGBA {
+// commonest returns the most frequent exact colour among some pixels near a coarse one.
+func commonest(each func(func(color.NRGBA)), coarse color.NRGBA) color.NRGBA {
 	counts := map[color.NRGBA]int{}
-	s.eachBorderPixel(func(c color.NRGBA) {
+	each(func(c color.NRGBA) {
 		if c.A == 255 && (color.NRGBA{c.R &^ 7, c.G &^ 7, c.B &^ 7, 255}) == coarse {
 			counts[c]++
 		}
@@ -133,18 +154,24 @@ func (s *Scene) isGround(ground, c color.NRGBA) bool {
 
 func apart(a, b uint8) int { return max(int(a)-int(b), int(b)-int(a)) }
 
-func (s *Scene) eachBorderPixel(do func(color.NRGBA)) {
-	pix := s.pic.Pix
-	at := func(x, y int) color.NRGBA {
-		p := pix.Pix[y*pix.Stride+4*x:]
-		return color.NRGBA{p[0], p[1], p[2], p[3]}
-	}
+func (s *Scene) pixelAt(x, y int) color.NRGBA {
+	p := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:]
+	return color.NRGBA{p[0], p[1], p[2], p[3]}
+}
+
+func (s *Scene) eachTopPixel(do func(color.NRGBA)) {
 	for x := range s.W {
-		do(at(x, 0))
-		do(at(x, s.H-1))
+		do(s.pixelAt(x, 0))
+	}
+}
+
+func (s *Scene) eachBorderPixel(do func(color.NRGBA)) {
+	s.eachTopPixel(do)
+	for x := range s.W {
+		do(s.pixelAt(x, s.H-1))
 	}
 	for y := 1; y < s.H-1; y++ {
-		do(at(0, y))
-		do(at(s.W-1, y))
+		do(s.pixelAt(0, y))
+		do(s.pixelAt(s.W-1, y))
 	}
 }

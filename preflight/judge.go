@@ -179,7 +179,7 @@ func (s *Scene) planes() []PlaneInfo {
 		if !slices.Contains(s.Job.Process.Planes, name) {
 			continue
 		}
-		area, sum := s.survey.areaOf[i], s.survey.sumOf[i]
+		area, sum := float64(s.survey.areaOf[i]), float64(s.survey.sumOf[i])/255
 		if i == inkWhite && s.white != s.survey.printsWhite && area > 0 {
 			choked := float64(s.white.Count())
 			area, sum = choked, sum*choked/area

@@ -1,10 +1,12 @@
 package preflight
 
 import (
+	"encoding/binary"
 	"fmt"
 	"image"
 	"image/color"
 	"math"
+	"slices"
 	"sync"
 
 	"github.com/disintegration/imaging"
@@ -57,17 +59,61 @@ func NewScene(art Artwork, job Job) (*Scene, error) {
 	if s.Job.WhiteDrawnAs == "" {
 		s.Job.WhiteDrawnAs = job.Process.WhiteDrawnAs
 	}
-	s.Notes = append(s.Notes, art.Picture.Notes...)
 	if err := s.settleSize(); err != nil {
 		return nil, err
 	}
 	s.W, s.H = s.pic.Pix.Rect.Dx(), s.pic.Pix.Rect.Dy()
-	s.printed = newSeparation(job.Process, s.Job.WhiteDrawnAs, s.pic)
-	s.detail = s.printed
-	s.settleBackground()
-	s.takeSurvey()
+	if err := s.look(); err != nil {
+		return nil, err
+	}
 	s.prepareLazily()
 	return s, nil
+}
+
+// assumption is what the survey has to know of the whole picture beforehand.
+type assumption struct {
+	ground   color.NRGBA
+	isGround bool // the picture has a flat background of that colour
+	hasAlpha bool
+}
+
+// look surveys the picture. While rows are still arriving it assumes of the whole what the top row suggests, and begins again
+// where that was wrong.
+func (s *Scene) look() error {
+	pending := s.pic.Pending() && s.Job.Background != BackgroundDrop
+	known := s.pic.Complete
+	if pending {
+		known = func() error { return s.pic.Await(1) }
+	}
+	if err := known(); err != nil {
+		return err
+	}
+	guess := s.assume(pending)
+	s.settle(guess)
+	if err := s.takeSurvey(); err != nil {
+		return err
+	}
+	if pending {
+		if err := s.pic.Complete(); err != nil {
+			return err
+		}
+		if sure := s.assume(false); sure != guess {
+			s.settle(sure)
+			if err := s.takeSurvey(); err != nil {
+				return err
+			}
+		}
+	}
+	s.Notes = append(slices.Clone(s.pic.Notes), s.Notes...)
+	s.finishSurvey()
+	return nil
+}
+
+// settle makes what an assumption comes to: the background and the separations.
+func (s *Scene) settle(a assumption) {
+	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, a.hasAlpha)
+	s.detail = s.printed
+	s.settleBackground(a)
 }
 
 // settleSize works out the resolution from what the person asked for, what the file says, or the stated assumption.
@@ -111,7 +157,10 @@ func (s *Scene) makeSquare(x, y float64) error {
 	if int64(w)*int64(h) > raster.DefaultMaxPixels {
 		return fmt.Errorf("the picture's pixels are oblong (%.0f x %.0f an inch) and squaring them would make it too large: export it with one resolution both ways", x, y)
 	}
-	square := *s.pic
+	if err := s.pic.Complete(); err != nil {
+		return err
+	}
+	square := raster.Picture{HasAlpha: s.pic.HasAlpha, Vector: s.pic.Vector, Lossy: s.pic.Lossy, Notes: s.pic.Notes}
 	square.Pix = imaging.Resize(s.pic.Pix, w, h, imaging.CatmullRom)
 	s.pic = &square
 	s.PPI = ppi
@@ -198,13 +247,13 @@ func (s *Scene) WhiteRegions() ([]WhiteRegion, int) { return s.regions() }
 func (s *Scene) prepareLazily() {
 	s.thinLines = sync.OnceValue(func() []raster.Feature {
 		return raster.FindThin(raster.ThinQuery{
-			Mask: raster.AndNot(s.survey.ink, spotMask(s.W, s.H, s.pieces())), Coverage: s.coverage(inkPrints),
+			Mask: raster.AndNot(s.survey.ink, spotMask(s.W, s.H, s.pieces())), Coverage: s.survey.cover.Read,
 			LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
 		})
 	})
 	s.thinGaps = sync.OnceValue(func() []raster.Feature {
 		return raster.FindThin(raster.ThinQuery{
-			Mask: raster.AndNot(raster.Not(s.survey.solid), spotMask(s.W, s.H, s.holes())), Coverage: s.coverage(inkPrints),
+			Mask: raster.AndNot(raster.Not(s.survey.solid), spotMask(s.W, s.H, s.holes())), Coverage: s.survey.cover.Read,
 			LimitPx: s.Px(s.Limit("gap")), Gap: true, Blend: s.blend,
 		})
 	})
@@ -241,7 +290,7 @@ func (s *Scene) findThinWhite() []raster.Feature {
 	known = raster.Or(raster.Dilate(known, 2), spotMask(s.W, s.H, s.pieces()))
 	var out []raster.Feature
 	for _, f := range raster.FindThin(raster.ThinQuery{
-		Mask: s.survey.whiteInk, Coverage: s.coverage(inkWhite), LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
+		Mask: s.survey.whiteInk, Coverage: s.whiteCoverage, LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
 	}) {
 		seen, all := 0, 0
 		for _, r := range f.Runs {
@@ -255,29 +304,18 @@ func (s *Scene) findThinWhite() []raster.Feature {
 	return out
 }
 
-// inkPrints asks coverage for all planes together, beside the indexes of single planes.
-const inkPrints = -1
-
-// coverage gives one plane, or how much of a pixel prints on any, as the detail rules see it.
-func (s *Scene) coverage(plane int) raster.Coverage {
-	return func(dst []uint8, r image.Rectangle) {
-		var last [4]uint8
-		var value uint8
-		for y := r.Min.Y; y < r.Max.Y; y++ {
-			row := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*r.Min.X : y*s.pic.Pix.Stride+4*r.Max.X]
-			out := dst[(y-r.Min.Y)*r.Dx():]
-			for i := 0; i+3 < len(row); i += 4 {
-				p := [4]uint8(row[i : i+4])
-				if p != last {
-					last = p
-					if plane == inkPrints {
-						value = s.detail.cover(p[0], p[1], p[2], p[3])
-					} else {
-						value = s.detail.pixel(p[0], p[1], p[2], p[3])[plane]
-					}
-				}
-				out[i/4] = value
+// whiteCoverage gives the white plane as the detail rules see it.
+func (s *Scene) whiteCoverage(dst []uint8, r image.Rectangle) {
+	var last uint32
+	var value uint8
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		row := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*r.Min.X : y*s.pic.Pix.Stride+4*r.Max.X]
+		out := dst[(y-r.Min.Y)*r.Dx():]
+		for i := 0; i+3 < len(row); i += 4 {
+			if p := binary.LittleEndian.Uint32(row[i:]); p != last {
+				last, value = p, s.detail.pixel(row[i], row[i+1], row[i+2], row[i+3])[inkWhite]
 			}
+			out[i/4] = value
 		}
 	}
 }

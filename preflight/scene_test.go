@@ -81,8 +81,9 @@ func TestPlaneSums(t *testing.T) {
 			}
 		}
 		for i := range sum {
-			if math.Abs(sum[i]-s.survey.sumOf[i]) > 1e-6*sum[i]+1e-9 || area[i] != s.survey.areaOf[i] {
-				t.Errorf("%s, %s: sum %.3f over %.0f, want %.3f over %.0f", id, AllPlanes[i], s.survey.sumOf[i], s.survey.areaOf[i], sum[i], area[i])
+			got, px := float64(s.survey.sumOf[i])/255, s.survey.areaOf[i]
+			if math.Abs(sum[i]-got) > 1e-6*sum[i]+1e-9 || area[i] != float64(px) {
+				t.Errorf("%s, %s: sum %.3f over %d, want %.3f over %.0f", id, AllPlanes[i], got, px, sum[i], area[i])
 			}
 		}
 	}

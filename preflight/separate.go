@@ -1,10 +1,6 @@
 package preflight
 
-import (
-	"image/color"
-
-	"peelcheck/raster"
-)
+import "image/color"
 
 // ink is what one pixel gets of each plane, 0 to 255, in the order of AllPlanes.
 type ink [5]uint8
@@ -19,6 +15,25 @@ const (
 
 func (i ink) most() uint8 { return max(i[0], i[1], i[2], i[3], i[4]) }
 
+// scaled is what a colour of full coverage leaves at an alpha.
+func (i ink) scaled(a uint8) ink {
+	if a != 255 {
+		for n, v := range i {
+			i[n] = scale(v, a)
+		}
+	}
+	return i
+}
+
+// together is the sum of the planes, at most full strength, at an alpha.
+func (i ink) together(a uint8) uint8 {
+	sum := 0
+	for _, v := range i {
+		sum += int(v)
+	}
+	return scale(uint8(min(255, sum)), a)
+}
+
 // separation turns colour and alpha into planes. Its methods are safe for concurrent use.
 type separation struct {
 	source   WhiteSource
@@ -29,8 +44,8 @@ type separation struct {
 	ground   color.NRGBA
 }
 
-func newSeparation(p *Process, drawnAs string, pic *raster.Picture) *separation {
-	s := &separation{source: p.WhiteSource, white: drawnAs == "white", hasAlpha: pic.HasAlpha}
+func newSeparation(p *Process, drawnAs string, hasAlpha bool) *separation {
+	s := &separation{source: p.WhiteSource, white: drawnAs == "white", hasAlpha: hasAlpha}
 	for i := range 256 {
 		k := float64(i) / 255
 		s.bg[i] = uint8(p.BlackGeneration.At(k)*255 + 0.5)
@@ -54,13 +69,7 @@ func (s *separation) pixel(r, g, b, a uint8) ink {
 	if a == 0 {
 		return ink{}
 	}
-	out := s.solid(r, g, b)
-	if a != 255 {
-		for i, v := range out {
-			out[i] = scale(v, a)
-		}
-	}
-	return out
+	return s.solid(r, g, b).scaled(a)
 }
 
 // cover is how much of a pixel prints on any plane: the planes of its colour together, at most all of it, times its alpha. Unlike
@@ -72,11 +81,7 @@ func (s *separation) cover(r, g, b, a uint8) uint8 {
 	if a == 0 {
 		return 0
 	}
-	sum := 0
-	for _, v := range s.solid(r, g, b) {
-		sum += int(v)
-	}
-	return scale(uint8(min(255, sum)), a)
+	return s.solid(r, g, b).together(a)
 }
 
 // solid separates a colour of full coverage.

@@ -20,7 +20,7 @@ func mustProcess(t *testing.T, id string) *Process {
 // TestBlackGeneration checks RGB to CMYK against ISO 32000-1:2008, 10.3.4, worked by hand for BG(k) = UCR(k) = k, the clause's own
 // example (.2 .7 .4 has c, m, y of .8 .3 .6) among them. In toner-white-for-black the black plane is the white one.
 func TestBlackGeneration(t *testing.T) {
-	s := newSeparation(mustProcess(t, "toner-white-for-black"), "black", &raster.Picture{})
+	s := newSeparation(mustProcess(t, "toner-white-for-black"), "black", false)
 	tests := []struct{ r, g, b, c, m, y, k float64 }{
 		{.2, .7, .4, .5, 0, .3, .3},
 		{1, 1, 1, 0, 0, 0, 0},
@@ -48,18 +48,18 @@ func TestBlackGenerationCurves(t *testing.T) {
 	p := *mustProcess(t, "toner-underbase")
 	half := Curve{{0, 0}, {1, 0.5}}
 	p.BlackGeneration, p.UndercolourRemoval = half, half
-	if got := newSeparation(&p, "white", &raster.Picture{}).pixel(51, 179, 102, 255); got != (ink{255, 166, 38, 115, 38}) {
+	if got := newSeparation(&p, "white", false).pixel(51, 179, 102, 255); got != (ink{255, 166, 38, 115, 38}) {
 		t.Errorf("half: %v, want 255 166 38 115 38 (.65 .15 .45 .15)", got)
 	}
 	p.BlackGeneration, p.UndercolourRemoval = Curve{{0, 0}, {1, 1}}, Curve{{0, 0}, {1, 0}}
-	if got := newSeparation(&p, "white", &raster.Picture{}).pixel(0, 0, 0, 255); got != (ink{255, 255, 255, 255, 255}) {
+	if got := newSeparation(&p, "white", false).pixel(0, 0, 0, 255); got != (ink{255, 255, 255, 255, 255}) {
 		t.Errorf("no removal: black is %v, want 255 on every plane", got)
 	}
 }
 
 func TestAlphaScalesPlanes(t *testing.T) {
 	for _, p := range Processes() {
-		s := newSeparation(p, p.WhiteDrawnAs, &raster.Picture{HasAlpha: true})
+		s := newSeparation(p, p.WhiteDrawnAs, true)
 		for _, c := range []color.NRGBA{{0, 0, 0, 0}, {255, 255, 255, 0}, {20, 200, 90, 0}} {
 			if got := s.pixel(c.R, c.G, c.B, c.A); got != (ink{}) {
 				t.Errorf("%s: transparent %v prints %v", p.ID, c, got)
@@ -94,7 +94,7 @@ func TestTakeOutInvertsOver(t *testing.T) {
 
 // TestWhiteDrawnAsWhite: artwork drawn the natural way round gives white to white and nothing to black.
 func TestWhiteDrawnAsWhite(t *testing.T) {
-	s := newSeparation(mustProcess(t, "toner-white-for-black"), "white", &raster.Picture{})
+	s := newSeparation(mustProcess(t, "toner-white-for-black"), "white", false)
 	if got := s.pixel(255, 255, 255, 255); got != (ink{255, 0, 0, 0, 0}) {
 		t.Errorf("white prints %v", got)
 	}

@@ -56,7 +56,7 @@ func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit stri
 // It returns the pixel with the least coverage.
 func (s *Scene) measureSpot(spot *Spot, mask *raster.Bitmap, box image.Rectangle, hole bool) (deepest image.Point) {
 	buf := make([]uint8, box.Dx()*box.Dy())
-	s.coverage(inkPrints)(buf, box)
+	s.survey.cover.Read(buf, box)
 	own := raster.NewBitmap(box.Dx(), box.Dy())
 	for _, r := range spot.Runs {
 		own.SetRun(int(r.Y)-box.Min.Y, int(r.X0)-box.Min.X, int(r.X1)-box.Min.X)

@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"image"
 	"image/color"
+	"math"
+	"math/bits"
 	"sync"
 
 	"peelcheck/raster"
@@ -30,9 +32,10 @@ type survey struct {
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
 	lost, stray   *raster.Bitmap
 	faint, fading *raster.Bitmap
+	cover         *raster.Plane // how much of a pixel prints on any plane, as the detail rules see it
 	printed       image.Rectangle
 	groundPx      int
-	sumOf, areaOf [5]float64 // strength and pixels of each plane as it goes to the printer
+	sumOf, areaOf [5]int // strength, in 255ths, and pixels of each plane as it goes to the printer
 	texturedPx    int
 }
 
@@ -45,24 +48,83 @@ type pixelFacts struct {
 	ground        bool
 }
 
-// takeSurvey reads every pixel once, in bands of rows on all processors.
-func (s *Scene) takeSurvey() {
+// surveyor works out facts of pixels; it holds the limits it compares them with.
+type surveyor struct {
+	s          *Scene
+	inkLevel   uint8
+	faintBelow int
+	stray      float64
+	fromBlack  bool
+	seesGround bool // the background was found and is still there
+}
+
+func newSurveyor(s *Scene) *surveyor {
+	j := &surveyor{
+		s: s, inkLevel: inkLevel,
+		faintBelow: int(math.Ceil(s.Limit("tint") * 255)),
+		stray:      s.Limit("stray"),
+		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
+		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
+	}
+	if s.pic.Lossy {
+		j.inkLevel = inkLevelLossy
+	}
+	return j
+}
+
+// factsOf works out what the survey needs to know of one pixel value that is not wholly transparent.
+func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
+	s := j.s
+	full := s.printed.solid(r, g, b)
+	f := pixelFacts{out: full.scaled(a), fading: a >= printsLevel && a < 250}
+	f.ground = j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
+	if !(f.ground && s.ground.LeftOut) {
+		most := f.out.most()
+		f.faint = most >= printsLevel && int(most) < j.faintBelow
+		f.detail, f.white = full.together(a), f.out[inkWhite]
+		if s.detail != s.printed {
+			f.detail, f.white = s.detail.cover(r, g, b, a), s.detail.pixel(r, g, b, a)[inkWhite]
+		}
+	}
+	if j.fromBlack && a >= 128 {
+		f.lost = min(r, g, b) >= lostWhite
+		chroma := max(r, g, b) - min(r, g, b)
+		f.stray = chroma >= strayChroma && float64(f.out[inkWhite]) >= j.stray*float64(a)
+	}
+	return f
+}
+
+// takeSurvey reads every pixel once, as rows arrive, in strips on all processors. Its error is that of the picture's decoder.
+func (s *Scene) takeSurvey() error {
+	mask := func() *raster.Bitmap { return raster.NewBitmap(s.W, s.H) }
 	v := &survey{
-		ink: raster.NewBitmap(s.W, s.H), solid: raster.NewBitmap(s.W, s.H), whiteInk: raster.NewBitmap(s.W, s.H),
-		printsWhite: raster.NewBitmap(s.W, s.H), lost: raster.NewBitmap(s.W, s.H), stray: raster.NewBitmap(s.W, s.H),
-		faint: raster.NewBitmap(s.W, s.H), fading: raster.NewBitmap(s.W, s.H),
+		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: mask(), lost: mask(), stray: mask(), faint: mask(), fading: mask(),
+		cover: raster.NewPlane(s.W, s.H),
 	}
 	s.survey = v
 	var mu sync.Mutex
-	raster.Bands(s.H, 64, func(y0, y1 int) {
-		b := bandSurvey{s: s, v: v, printed: image.Rectangle{Min: image.Pt(s.W, s.H)}}
-		for y := y0; y < y1; y++ {
-			b.row(y)
+	var broken error
+	judge := newSurveyor(s)
+	raster.Strips(s.H, raster.TilePx, func(y0, y1 int) {
+		err := s.pic.Await(min(s.H, y1+1))
+		b := stripSurvey{surveyor: judge, v: v, printed: image.Rectangle{Min: image.Pt(s.W, s.H)}}
+		if err == nil {
+			b.strip(y0, y1)
 		}
 		mu.Lock()
 		defer mu.Unlock()
+		if err != nil {
+			broken = err
+			return
+		}
 		b.addTo(v)
 	})
+	return broken
+}
+
+// finishSurvey works out what needs the whole picture.
+func (s *Scene) finishSurvey() {
+	v := s.survey
 	s.Printed = v.printed
 	if s.ground.Found && s.Job.Background != BackgroundDrop {
 		s.ground.AreaShare = float64(v.groundPx) / float64(s.W*s.H)
@@ -74,23 +136,24 @@ func (s *Scene) takeSurvey() {
 	}
 }
 
-// bandSurvey gathers one band. It keeps the last pixel's facts: neighbours are mostly alike.
-type bandSurvey struct {
-	s        *Scene
+// stripSurvey gathers a strip of rows, one tile high. It keeps the last pixel's facts: neighbours are mostly alike.
+type stripSurvey struct {
+	*surveyor
 	v        *survey
 	last     uint32
 	facts    pixelFacts
 	known    bool
+	tiles    []*raster.Tile
 	sumOf    [5]int
 	areaOf   [5]int
 	groundPx int
 	printed  image.Rectangle
 }
 
-func (b *bandSurvey) addTo(v *survey) {
+func (b *stripSurvey) addTo(v *survey) {
 	for i := range b.sumOf {
-		v.sumOf[i] += float64(b.sumOf[i]) / 255
-		v.areaOf[i] += float64(b.areaOf[i])
+		v.sumOf[i] += b.sumOf[i]
+		v.areaOf[i] += b.areaOf[i]
 	}
 	v.groundPx += b.groundPx
 	if !b.printed.Empty() {
@@ -98,22 +161,35 @@ func (b *bandSurvey) addTo(v *survey) {
 	}
 }
 
-func (b *bandSurvey) row(y int) {
-	pix := b.s.pic.Pix
-	row := pix.Pix[y*pix.Stride : y*pix.Stride+4*b.s.W]
-	above, below := row, row
-	if y > 0 {
-		above = pix.Pix[(y-1)*pix.Stride:][:4*b.s.W]
+func (b *stripSurvey) strip(y0, y1 int) {
+	b.tiles = make([]*raster.Tile, b.v.ink.Stride)
+	for y := y0; y < y1; y++ {
+		b.row(y)
 	}
-	if y+1 < b.s.H {
-		below = pix.Pix[(y+1)*pix.Stride:][:4*b.s.W]
+	for column, t := range b.tiles {
+		if t != nil {
+			b.v.cover.SetTile(column, y0/raster.TilePx, t)
+		}
 	}
+}
+
+// pixels are the rows that the survey looks at around one of the words of a row: 64 pixels.
+type pixels struct{ row, above, below []byte }
+
+func (b *stripSurvey) row(y int) {
+	pix, w := b.s.pic.Pix, b.s.W
+	line := func(y int) []byte { return pix.Pix[y*pix.Stride:][:4*w] }
+	px := pixels{line(y), line(max(0, y-1)), line(min(b.s.H-1, y+1))}
+	drawn := b.s.pic.Drawn
 	for word := range b.v.ink.Stride {
-		x0, x1 := word*64, min(b.s.W, word*64+64)
-		if clearAlpha(row[4*x0 : 4*x1]) {
+		if drawn != nil && !drawn.At(word, y) {
 			continue
 		}
-		b.word(y, word, x0, x1, row, above, below)
+		x0, x1 := word*64, min(w, word*64+64)
+		if drawn == nil && clearAlpha(px.row[4*x0:4*x1]) {
+			continue
+		}
+		b.word(y, word, x0, x1, px)
 	}
 }
 
@@ -133,38 +209,31 @@ func clearAlpha(px []byte) bool {
 // words collects the masks of 64 pixels.
 type words struct{ ink, solid, whiteInk, printsWhite, lost, stray, faint, fading uint64 }
 
-func (b *bandSurvey) word(y, word, x0, x1 int, row, above, below []byte) {
+// word looks at 64 pixels, the equal ones beside each other at once.
+func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	var w words
-	first, last := -1, -1
-	for x := x0; x < x1; x++ {
-		p := binary.LittleEndian.Uint32(row[4*x:])
-		if p>>24 == 0 {
-			continue
-		}
-		if p != b.last || !b.known {
-			b.last, b.known = p, true
-			b.facts = b.s.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
-		}
-		f := &b.facts
-		if f.ground {
-			b.groundPx++
-		}
-		for i, v := range f.out {
-			if v >= printsLevel {
-				b.sumOf[i] += int(v)
-				b.areaOf[i]++
+	var prints uint64
+	for x := x0; x < x1; {
+		p := binary.LittleEndian.Uint32(px.row[4*x:])
+		n := equalRun(px.row[4*x:4*x1], p)
+		if p>>24 != 0 {
+			if p != b.last || !b.known {
+				b.last, b.known = p, true
+				b.facts = b.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
+			}
+			if b.count(n) {
+				prints |= runOf(x, n)
+			}
+			b.mark(&w, x, n, p, px)
+			if b.facts.detail > 0 {
+				b.cover(y, word, x, n)
 			}
 		}
-		if f.out.most() >= printsLevel {
-			if first < 0 {
-				first = x
-			}
-			last = x
-		}
-		b.mark(&w, uint64(1)<<(x&63), x, p, row, above, below)
+		x += n
 	}
-	if first >= 0 {
-		b.printed.Min.X, b.printed.Max.X = min(b.printed.Min.X, first), max(b.printed.Max.X, last+1)
+	if prints != 0 {
+		first, end := x0+bits.TrailingZeros64(prints), x0+64-bits.LeadingZeros64(prints)
+		b.printed.Min.X, b.printed.Max.X = min(b.printed.Min.X, first), max(b.printed.Max.X, end)
 		b.printed.Min.Y, b.printed.Max.Y = min(b.printed.Min.Y, y), max(b.printed.Max.Y, y+1)
 	}
 	at, v := y*b.v.ink.Stride+word, b.v
@@ -173,53 +242,103 @@ func (b *bandSurvey) word(y, word, x0, x1 int, row, above, below []byte) {
 	v.faint.Words[at], v.fading.Words[at] = w.faint, w.fading
 }
 
-func (b *bandSurvey) mark(w *words, bit uint64, x int, p uint32, row, above, below []byte) {
+// equalRun returns how many pixels from the first on are equal to p, as the first is.
+func equalRun(px []byte, p uint32) int {
+	pair := uint64(p) | uint64(p)<<32
+	i := 4
+	for ; i+8 <= len(px) && binary.LittleEndian.Uint64(px[i:]) == pair; i += 8 {
+	}
+	if i+4 <= len(px) && binary.LittleEndian.Uint32(px[i:]) == p {
+		i += 4
+	}
+	return i / 4
+}
+
+// runOf returns the bits of n pixels from x on within their word.
+func runOf(x, n int) uint64 { return ^uint64(0) >> (64 - n) << (x & 63) }
+
+// count adds n pixels of the same value to the sums and reports whether they print.
+func (b *stripSurvey) count(n int) bool {
 	f := &b.facts
-	level := b.s.inkLevel()
+	if f.ground {
+		b.groundPx += n
+	}
+	prints := false
+	for i, v := range f.out {
+		if v >= printsLevel {
+			b.sumOf[i] += n * int(v)
+			b.areaOf[i] += n
+			prints = true
+		}
+	}
+	return prints
+}
+
+// cover notes the coverage of n pixels of the same value.
+func (b *stripSurvey) cover(y, word, x, n int) {
+	t := b.tiles[word]
+	if t == nil {
+		t = new(raster.Tile)
+		b.tiles[word] = t
+	}
+	to := t[y%raster.TilePx*raster.TilePx+x%raster.TilePx:][:n]
+	v := b.facts.detail
+	for i := range to {
+		to[i] = v
+	}
+}
+
+// mark sets the bits of n pixels of the same value p.
+func (b *stripSurvey) mark(w *words, x, n int, p uint32, px pixels) {
+	f, run := &b.facts, runOf(x, n)
 	if f.out[inkWhite] >= inkLevel {
-		w.printsWhite |= bit
+		w.printsWhite |= run
 	}
 	if f.lost {
-		w.lost |= bit
+		w.lost |= run
 	}
 	if f.stray {
-		w.stray |= bit
+		w.stray |= run
 	}
 	if f.fading {
-		w.fading |= bit
+		w.fading |= run
 	}
-	if f.white >= level {
-		w.whiteInk |= bit
+	if f.white >= b.inkLevel {
+		w.whiteInk |= run
 	}
 	if f.detail >= solidLevel {
-		w.ink |= bit
-		w.solid |= bit
+		w.ink |= run
+		w.solid |= run
 		return
 	}
-	if f.detail >= level {
-		w.ink |= bit
-	}
-	if f.detail < level && !f.faint {
+	if f.detail >= b.inkLevel {
+		w.ink |= run
+	} else if !f.faint {
 		return
 	}
-	flat := isFlat(x, b.s.W, p, row, above, below)
-	if flat && f.detail >= level {
-		w.solid |= bit
-	}
-	if flat && f.faint {
-		w.faint |= bit
+	for i := x; i < x+n; i++ {
+		if !isFlat(i, b.s.W, p, px) {
+			continue
+		}
+		bit := uint64(1) << (i & 63)
+		if f.detail >= b.inkLevel {
+			w.solid |= bit
+		}
+		if f.faint {
+			w.faint |= bit
+		}
 	}
 }
 
 // isFlat reports whether a pixel hardly differs from its four neighbours.
-func isFlat(x, w int, p uint32, row, above, below []byte) bool {
-	if !alike(p, binary.LittleEndian.Uint32(above[4*x:])) || !alike(p, binary.LittleEndian.Uint32(below[4*x:])) {
+func isFlat(x, w int, p uint32, px pixels) bool {
+	if !alike(p, binary.LittleEndian.Uint32(px.above[4*x:])) || !alike(p, binary.LittleEndian.Uint32(px.below[4*x:])) {
 		return false
 	}
-	if x > 0 && !alike(p, binary.LittleEndian.Uint32(row[4*x-4:])) {
+	if x > 0 && !alike(p, binary.LittleEndian.Uint32(px.row[4*x-4:])) {
 		return false
 	}
-	return x+1 >= w || alike(p, binary.LittleEndian.Uint32(row[4*x+4:]))
+	return x+1 >= w || alike(p, binary.LittleEndian.Uint32(px.row[4*x+4:]))
 }
 
 func alike(p, q uint32) bool {
@@ -232,34 +351,4 @@ func alike(p, q uint32) bool {
 		}
 	}
 	return true
-}
-
-func (s *Scene) inkLevel() uint8 {
-	if s.pic.Lossy {
-		return inkLevelLossy
-	}
-	return inkLevel
-}
-
-// factsOf works out what the survey needs to know of one pixel value.
-func (s *Scene) factsOf(r, g, b, a uint8) pixelFacts {
-	f := pixelFacts{out: s.printed.pixel(r, g, b, a)}
-	f.ground = s.ground.Found && s.Job.Background != BackgroundDrop && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
-	d := f.out
-	if s.detail != s.printed {
-		d = s.detail.pixel(r, g, b, a)
-	}
-	if !(f.ground && s.ground.LeftOut) {
-		f.detail, f.white = s.detail.cover(r, g, b, a), d[inkWhite]
-	}
-	most := f.out.most()
-	f.faint = !(f.ground && s.ground.LeftOut) && most >= printsLevel && float64(most) < s.Limit("tint")*255
-	f.fading = a >= printsLevel && a < 250
-	chroma := max(r, g, b) - min(r, g, b)
-	fromBlack := s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white
-	if fromBlack && a >= 128 {
-		f.lost = min(r, g, b) >= lostWhite
-		f.stray = chroma >= strayChroma && float64(f.out[inkWhite]) >= s.Limit("stray")*float64(a)
-	}
-	return f
 }

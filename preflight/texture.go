@@ -3,7 +3,6 @@ package preflight
 import (
 	"fmt"
 	"image"
-	"maps"
 	"math/bits"
 
 	"peelcheck/raster"
@@ -14,7 +13,7 @@ import (
 //   - screenShare of its pixels differ from the next one across, and as many from the next one down, in whether they print at
 //     all, as dithering does and lettering or hatching does not.
 const (
-	tilePx         = 64
+	tilePx         = 64 // as many as a mask's word holds
 	textureShare   = 0.3
 	screenShare    = 0.22
 	rimShare       = 0.05 // instead of textureShare for a tile beside a photograph
@@ -23,51 +22,84 @@ const (
 	leastTextureMM = 4    // square millimetres worth a sentence in the report
 )
 
+// textured is what a tile is found to be.
+type textured uint8
+
+const (
+	plain    textured = iota
+	rim               // a photograph if it lies beside one
+	photo             // a photograph
+	screened          // dithered or screened tone
+)
+
 // closeTexture makes textured tiles solid in the masks, so that a photograph is not ten thousand pinholes.
 func (s *Scene) closeTexture() {
 	v := s.survey
-	deep := raster.AndNot(raster.Erode(v.ink, 2, false), v.solid)
-	var screened []image.Rectangle
-	photo := map[image.Point]bool{} // tiles, by column and row
-	rim := map[image.Point]bool{}   // tiles that are photographs if they lie beside one
-	tileAt := func(at image.Point) image.Rectangle {
-		return image.Rect(at.X*tilePx, at.Y*tilePx, min(s.W, at.X*tilePx+tilePx), min(s.H, at.Y*tilePx+tilePx))
-	}
-	for row := range (s.H + tilePx - 1) / tilePx {
-		for column := range v.ink.Stride {
-			at := image.Pt(column, row)
-			tile := tileAt(at)
-			printed := v.ink.CountIn(tile)
-			if printed < leastScreened {
-				continue
-			}
-			share := float64(deep.CountIn(tile)) / float64(printed)
-			switch {
-			case isScreened(v.ink, tile):
-				screened = append(screened, tile)
-				v.texturedPx += printed
-			case printed >= leastTextured && share >= textureShare:
-				photo[at] = true
-			case share >= rimShare:
-				rim[at] = true
-			}
+	across, down := v.ink.Stride, (s.H+tilePx-1)/tilePx
+	kinds := make([]textured, across*down)
+	raster.Strips(down, 1, func(row, _ int) {
+		for column := range across {
+			kinds[row*across+column] = v.textureOf(s.tile(column, row))
+		}
+	})
+	var screens []image.Rectangle
+	for at, kind := range kinds {
+		column, row := at%across, at/across
+		beside := func(dx, dy int) bool {
+			x, y := column+dx, row+dy
+			return x >= 0 && y >= 0 && x < across && y < down && kinds[y*across+x] == photo
+		}
+		tile := s.tile(column, row)
+		switch {
+		case kind == screened:
+			screens = append(screens, tile)
+			v.texturedPx += v.ink.CountIn(tile)
+		case kind == photo || kind == rim && (beside(-1, 0) || beside(1, 0) || beside(0, -1) || beside(0, 1)):
+			copyTile(v.solid, v.ink, tile)
+			copyTile(v.whiteInk, v.ink, tile)
+			v.texturedPx += v.ink.CountIn(tile)
 		}
 	}
-	beside := func(at image.Point) bool {
-		return photo[at.Add(image.Pt(-1, 0))] || photo[at.Add(image.Pt(1, 0))] || photo[at.Add(image.Pt(0, -1))] || photo[at.Add(image.Pt(0, 1))]
-	}
-	maps.DeleteFunc(rim, func(at image.Point, _ bool) bool { return !beside(at) })
-	maps.Copy(photo, rim)
-	for at := range photo {
-		tile := tileAt(at)
-		copyTile(v.solid, v.ink, tile)
-		copyTile(v.whiteInk, v.ink, tile)
-		v.texturedPx += v.ink.CountIn(tile)
-	}
-	closeScreened(v, screened)
+	closeScreened(v, screens)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
 		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm² look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
 	}
+}
+
+func (s *Scene) tile(column, row int) image.Rectangle {
+	return image.Rect(column*tilePx, row*tilePx, min(s.W, column*tilePx+tilePx), min(s.H, row*tilePx+tilePx))
+}
+
+func (v *survey) textureOf(tile image.Rectangle) textured {
+	printed := v.ink.CountIn(tile)
+	if printed < leastScreened {
+		return plain
+	}
+	if isScreened(v.ink, tile) {
+		return screened
+	}
+	unsolid := float64(printed - v.solid.CountIn(tile))
+	if unsolid < rimShare*float64(printed) {
+		return plain
+	}
+	share := float64(v.deepUnsolid(tile)) / float64(printed)
+	switch {
+	case printed >= leastTextured && share >= textureShare:
+		return photo
+	case share >= rimShare:
+		return rim
+	}
+	return plain
+}
+
+// deepUnsolid counts the pixels of a tile that lie more than edgePx within print and are neither solid nor a flat tint.
+func (v *survey) deepUnsolid(tile image.Rectangle) int {
+	const edgePx = 2
+	near := image.Rect(tile.Min.X-tilePx, tile.Min.Y-edgePx, tile.Max.X+tilePx, tile.Max.Y+edgePx)
+	near = near.Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
+	at := tile.Sub(near.Min)
+	deep := raster.Erode(v.ink.Crop(near), edgePx, false)
+	return raster.AndNot(deep, v.solid.Crop(near)).CountIn(at)
 }
 
 // isScreened counts the changes between neighbours, across and down, within the box of what prints in a tile.

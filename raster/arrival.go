@@ -52,5 +52,16 @@ func (p *Picture) Await(rows int) error {
 	return a.err
 }
 
+// Pending reports whether some of the picture is still to come.
+func (p *Picture) Pending() bool {
+	a := p.arrival
+	if a == nil {
+		return false
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return !a.done
+}
+
 // Complete waits until the whole picture is in place.
 func (p *Picture) Complete() error { return p.Await(p.Pix.Rect.Max.Y + 1) }

@@ -139,3 +139,16 @@ func (b *Bitmap) clearTail(y int) {
 		b.Words[(y+1)*b.Stride-1] &= span(0, tail)
 	}
 }
+
+// Crop returns a copy of a part of the mask, which must lie within it and begin at a multiple of 64 pixels from the left.
+func (b *Bitmap) Crop(r image.Rectangle) *Bitmap {
+	if r.Min.X&63 != 0 || !r.In(image.Rect(0, 0, b.W, b.H)) {
+		panic(fmt.Sprintf("raster: part %v of a mask of %d x %d (bug)", r, b.W, b.H))
+	}
+	out := NewBitmap(r.Dx(), r.Dy())
+	for y := range out.H {
+		copy(out.Row(y), b.Row(r.Min.Y + y)[r.Min.X/64:])
+		out.clearTail(y)
+	}
+	return out
+}

@@ -14,6 +14,14 @@ func Bands(h, minRows int, work func(y0, y1 int)) {
 	})
 }
 
+// Strips calls work for bands of rows of one height, the last one's may be less, that together cover 0 to h: in order, on all
+// processors, and waits for them. A panic in one is raised again in the caller.
+func Strips(h, rows int, work func(y0, y1 int)) {
+	each((h+rows-1)/rows, 1, func() func(i int) {
+		return func(i int) { work(i*rows, min(h, (i+1)*rows)) }
+	})
+}
+
 // each calls the workers that start makes, one a processor, for 0 to n-1 in chunks, and waits. A panic in one is raised again in
 // the caller.
 func each(n, chunk int, start func() func(i int)) {
