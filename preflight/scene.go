@@ -1,7 +1,6 @@
 package preflight
 
 import (
-	"encoding/binary"
 	"fmt"
 	"image"
 	"image/color"
@@ -290,7 +289,7 @@ func (s *Scene) findThinWhite() []raster.Feature {
 	known = raster.Or(raster.Dilate(known, 2), spotMask(s.W, s.H, s.pieces()))
 	var out []raster.Feature
 	for _, f := range raster.FindThin(raster.ThinQuery{
-		Mask: s.survey.whiteInk, Coverage: s.whiteCoverage, LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
+		Mask: s.survey.whiteInk, Coverage: s.survey.whiteCover.Read, LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
 	}) {
 		seen, all := 0, 0
 		for _, r := range f.Runs {
@@ -302,22 +301,6 @@ func (s *Scene) findThinWhite() []raster.Feature {
 		}
 	}
 	return out
-}
-
-// whiteCoverage gives the white plane as the detail rules see it.
-func (s *Scene) whiteCoverage(dst []uint8, r image.Rectangle) {
-	var last uint32
-	var value uint8
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		row := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*r.Min.X : y*s.pic.Pix.Stride+4*r.Max.X]
-		out := dst[(y-r.Min.Y)*r.Dx():]
-		for i := 0; i+3 < len(row); i += 4 {
-			if p := binary.LittleEndian.Uint32(row[i:]); p != last {
-				last, value = p, s.detail.pixel(row[i], row[i+1], row[i+2], row[i+3])[inkWhite]
-			}
-			out[i/4] = value
-		}
-	}
 }
 
 // blend reports whether the colours along a path lie between those at its ends, as antialiasing makes them where two colours

@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"cmp"
 	"encoding/binary"
 	"image"
 	"image/color"
@@ -17,8 +18,9 @@ const (
 	inkLevelLossy = 64  // a quarter: lossy compression leaves less than that beside an edge
 	solidLevel    = 225 // what is at least 88 % covered is no gap
 	printsLevel   = 6   // under this not a dot is printed: two per cent
-	// flatLevels is how much, of 255, a pixel may differ from its neighbours and still be part of a flat tint.
-	flatLevels = 8
+	// flatLevels is how much, of 255, a pixel may differ from its neighbours and still be part of a flat tint; edgeLevels is more than
+	// the grain of photographs comes to, and less than an edge.
+	flatLevels, edgeLevels = 8, 64
 	// strayChroma is the least difference between the channels of a colour, in 255; what has less is taken to be grey.
 	strayChroma = 40
 	// lostWhite is the least of red, green and blue, in 255, of a colour that leaves nothing on any plane.
@@ -32,7 +34,9 @@ type survey struct {
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
 	lost, stray   *raster.Bitmap
 	faint, fading *raster.Bitmap
-	cover         *raster.Plane // how much of a pixel prints on any plane, as the detail rules see it
+	restless      *raster.Bitmap // what closeTexture tells photographs by; nil when it has
+	cover         *raster.Plane  // how much of a pixel prints on any plane, as the detail rules see it
+	whiteCover    *raster.Plane  // the same of the white plane
 	printed       image.Rectangle
 	groundPx      int
 	sumOf, areaOf [5]int // strength, in 255ths, and pixels of each plane as it goes to the printer
@@ -99,7 +103,7 @@ func (s *Scene) takeSurvey() error {
 	mask := func() *raster.Bitmap { return raster.NewBitmap(s.W, s.H) }
 	v := &survey{
 		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: mask(), lost: mask(), stray: mask(), faint: mask(), fading: mask(),
-		cover: raster.NewPlane(s.W, s.H),
+		restless: mask(), cover: raster.NewPlane(s.W, s.H), whiteCover: raster.NewPlane(s.W, s.H),
 	}
 	s.survey = v
 	var mu sync.Mutex
@@ -143,7 +147,7 @@ type stripSurvey struct {
 	last     uint32
 	facts    pixelFacts
 	known    bool
-	tiles    []*raster.Tile
+	tiles    []tilePair
 	sumOf    [5]int
 	areaOf   [5]int
 	groundPx int
@@ -161,14 +165,18 @@ func (b *stripSurvey) addTo(v *survey) {
 	}
 }
 
+// tilePair is the coverage of a tile: of all planes together, and of the white one where that differs.
+type tilePair struct{ all, white *raster.Tile }
+
 func (b *stripSurvey) strip(y0, y1 int) {
-	b.tiles = make([]*raster.Tile, b.v.ink.Stride)
+	b.tiles = make([]tilePair, b.v.ink.Stride)
 	for y := y0; y < y1; y++ {
 		b.row(y)
 	}
 	for column, t := range b.tiles {
-		if t != nil {
-			b.v.cover.SetTile(column, y0/raster.TilePx, t)
+		if t.all != nil {
+			b.v.cover.SetTile(column, y0/raster.TilePx, t.all)
+			b.v.whiteCover.SetTile(column, y0/raster.TilePx, cmp.Or(t.white, t.all))
 		}
 	}
 }
@@ -207,7 +215,7 @@ func clearAlpha(px []byte) bool {
 }
 
 // words collects the masks of 64 pixels.
-type words struct{ ink, solid, whiteInk, printsWhite, lost, stray, faint, fading uint64 }
+type words struct{ ink, solid, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64 }
 
 // word looks at 64 pixels, the equal ones beside each other at once.
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
@@ -225,8 +233,11 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 				prints |= runOf(x, n)
 			}
 			b.mark(&w, x, n, p, px)
+			if b.facts.detail >= b.inkLevel {
+				w.restless |= restless(x+(-x-2*y)&(sampleEvery-1), x+n, b.s.W, p, px)
+			}
 			if b.facts.detail > 0 {
-				b.cover(y, word, x, n)
+				b.tiles[word].set(y%raster.TilePx*raster.TilePx+x%raster.TilePx, n, b.facts.detail, b.facts.white)
 			}
 		}
 		x += n
@@ -239,7 +250,7 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	at, v := y*b.v.ink.Stride+word, b.v
 	v.ink.Words[at], v.solid.Words[at], v.whiteInk.Words[at] = w.ink, w.solid, w.whiteInk
 	v.printsWhite.Words[at], v.lost.Words[at], v.stray.Words[at] = w.printsWhite, w.lost, w.stray
-	v.faint.Words[at], v.fading.Words[at] = w.faint, w.fading
+	v.faint.Words[at], v.fading.Words[at], v.restless.Words[at] = w.faint, w.fading, w.restless
 }
 
 // equalRun returns how many pixels from the first on are equal to p, as the first is.
@@ -274,18 +285,58 @@ func (b *stripSurvey) count(n int) bool {
 	return prints
 }
 
-// cover notes the coverage of n pixels of the same value.
-func (b *stripSurvey) cover(y, word, x, n int) {
-	t := b.tiles[word]
-	if t == nil {
-		t = new(raster.Tile)
-		b.tiles[word] = t
+// set notes the coverage of n pixels of the same value.
+func (t *tilePair) set(at, n int, all, white uint8) {
+	if t.all == nil {
+		t.all = new(raster.Tile)
 	}
-	to := t[y%raster.TilePx*raster.TilePx+x%raster.TilePx:][:n]
-	v := b.facts.detail
+	if t.white == nil && white != all {
+		t.white = new(raster.Tile)
+		*t.white = *t.all
+	}
+	setAll(t.all[at:at+n], all)
+	if t.white != nil {
+		setAll(t.white[at:at+n], white)
+	}
+}
+
+func setAll(to []uint8, v uint8) {
 	for i := range to {
 		to[i] = v
 	}
+}
+
+// sampleEvery is of how many pixels one is asked whether it is restless.
+const sampleEvery = 4
+
+// restless marks the pixels from first to end, every fourth one, that differ from a neighbour by more than a flat tint does, and from
+// none by as much as over an edge.
+func restless(first, end, w int, p uint32, px pixels) (out uint64) {
+	for x := first; x < end; x += sampleEvery {
+		most := max(farthest(p, binary.LittleEndian.Uint32(px.above[4*x:])), farthest(p, binary.LittleEndian.Uint32(px.below[4*x:])))
+		if x > 0 {
+			most = max(most, farthest(p, binary.LittleEndian.Uint32(px.row[4*x-4:])))
+		}
+		if x+1 < w {
+			most = max(most, farthest(p, binary.LittleEndian.Uint32(px.row[4*x+4:])))
+		}
+		if most > flatLevels && most <= edgeLevels {
+			out |= 1 << (x & 63)
+		}
+	}
+	return out
+}
+
+// farthest returns the largest difference between two pixels in one of red, green, blue and alpha.
+func farthest(p, q uint32) int {
+	if p == q {
+		return 0
+	}
+	most := 0
+	for shift := 0; shift < 32; shift += 8 {
+		most = max(most, apart(uint8(p>>shift), uint8(q>>shift)))
+	}
+	return most
 }
 
 // mark sets the bits of n pixels of the same value p.
@@ -341,14 +392,4 @@ func isFlat(x, w int, p uint32, px pixels) bool {
 	return x+1 >= w || alike(p, binary.LittleEndian.Uint32(px.row[4*x+4:]))
 }
 
-func alike(p, q uint32) bool {
-	if p == q {
-		return true
-	}
-	for shift := 0; shift < 32; shift += 8 {
-		if apart(uint8(p>>shift), uint8(q>>shift)) > flatLevels {
-			return false
-		}
-	}
-	return true
-}
+func alike(p, q uint32) bool { return farthest(p, q) <= flatLevels }

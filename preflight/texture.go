@@ -8,18 +8,20 @@ import (
 	"peelcheck/raster"
 )
 
-// A tile is judged to be a photograph, or screened tone, and its fine detail left alone, where
-//   - textureShare of what prints in it lies deep inside print and is neither solid nor a flat tint, or
+// A tile is judged to be part of a photograph, or screened tone, and its fine detail left alone, where
+//   - textureShare of what prints in it lies deep inside print and is restless, as grain is and flat colours, lettering and
+//     fine lines with their edges are not, or is neither solid nor a flat tint; rimShare will do where it hangs together with
+//     such tiles; or
 //   - screenShare of its pixels differ from the next one across, and as many from the next one down, in whether they print at
 //     all, as dithering does and lettering or hatching does not.
 const (
-	tilePx         = 64 // as many as a mask's word holds
+	tilePx         = raster.TilePx // as many as a mask's word holds
 	textureShare   = 0.3
 	screenShare    = 0.22
-	rimShare       = 0.05 // instead of textureShare for a tile beside a photograph
-	leastTextured  = 300  // printed pixels a tile must hold to be judged a photograph
-	leastScreened  = 60   // and to be judged screened tone
-	leastTextureMM = 4    // square millimetres worth a sentence in the report
+	rimShare       = 0.05
+	leastTextured  = 300 // printed pixels a tile must hold to be judged a photograph
+	leastScreened  = 60  // and to be judged screened tone
+	leastTextureMM = 4   // square millimetres worth a sentence in the report
 )
 
 // textured is what a tile is found to be.
@@ -27,12 +29,12 @@ type textured uint8
 
 const (
 	plain    textured = iota
-	rim               // a photograph if it lies beside one
+	rim               // a photograph if it hangs together with one
 	photo             // a photograph
 	screened          // dithered or screened tone
 )
 
-// closeTexture makes textured tiles solid in the masks, so that a photograph is not ten thousand pinholes.
+// closeTexture makes textured tiles solid, so that a photograph is not ten thousand pinholes.
 func (s *Scene) closeTexture() {
 	v := s.survey
 	across, down := v.ink.Stride, (s.H+tilePx-1)/tilePx
@@ -42,27 +44,52 @@ func (s *Scene) closeTexture() {
 			kinds[row*across+column] = v.textureOf(s.tile(column, row))
 		}
 	})
+	v.restless = nil
+	spreadPhoto(kinds, across)
 	var screens []image.Rectangle
 	for at, kind := range kinds {
 		column, row := at%across, at/across
-		beside := func(dx, dy int) bool {
-			x, y := column+dx, row+dy
-			return x >= 0 && y >= 0 && x < across && y < down && kinds[y*across+x] == photo
-		}
 		tile := s.tile(column, row)
-		switch {
-		case kind == screened:
+		switch kind {
+		case screened:
 			screens = append(screens, tile)
-			v.texturedPx += v.ink.CountIn(tile)
-		case kind == photo || kind == rim && (beside(-1, 0) || beside(1, 0) || beside(0, -1) || beside(0, 1)):
-			copyTile(v.solid, v.ink, tile)
-			copyTile(v.whiteInk, v.ink, tile)
-			v.texturedPx += v.ink.CountIn(tile)
+		case photo:
+			v.closePhoto(tile, column, row)
+		default:
+			continue
 		}
+		v.texturedPx += v.ink.CountIn(tile)
 	}
 	closeScreened(v, screens)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
 		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm² look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
+	}
+}
+
+// spreadPhoto makes photographs of the rims that hang together with one.
+func spreadPhoto(kinds []textured, across int) {
+	var todo []int
+	for at, kind := range kinds {
+		if kind == photo {
+			todo = append(todo, at)
+		}
+	}
+	for len(todo) > 0 {
+		at := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		near := []int{at - across, at + across}
+		if at%across > 0 {
+			near = append(near, at-1)
+		}
+		if at%across < across-1 {
+			near = append(near, at+1)
+		}
+		for _, n := range near {
+			if n >= 0 && n < len(kinds) && kinds[n] == rim {
+				kinds[n] = photo
+				todo = append(todo, n)
+			}
+		}
 	}
 }
 
@@ -78,12 +105,14 @@ func (v *survey) textureOf(tile image.Rectangle) textured {
 	if isScreened(v.ink, tile) {
 		return screened
 	}
-	unsolid := float64(printed - v.solid.CountIn(tile))
-	if unsolid < rimShare*float64(printed) {
+	grain, unsolid := sampleEvery*v.restless.CountIn(tile), printed-v.solid.CountIn(tile)
+	if float64(max(grain, unsolid)) < rimShare*float64(printed) {
 		return plain
 	}
-	share := float64(v.deepUnsolid(tile)) / float64(printed)
-	switch {
+	deep, at := v.deepPart(tile)
+	grain = sampleEvery * raster.And(deep, v.restless.Crop(v.around(tile))).CountIn(at)
+	unsolid = raster.AndNot(deep, v.solid.Crop(v.around(tile))).CountIn(at)
+	switch share := float64(max(grain, unsolid)) / float64(printed); {
 	case printed >= leastTextured && share >= textureShare:
 		return photo
 	case share >= rimShare:
@@ -92,14 +121,38 @@ func (v *survey) textureOf(tile image.Rectangle) textured {
 	return plain
 }
 
-// deepUnsolid counts the pixels of a tile that lie more than edgePx within print and are neither solid nor a flat tint.
-func (v *survey) deepUnsolid(tile image.Rectangle) int {
-	const edgePx = 2
-	near := image.Rect(tile.Min.X-tilePx, tile.Min.Y-edgePx, tile.Max.X+tilePx, tile.Max.Y+edgePx)
-	near = near.Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
-	at := tile.Sub(near.Min)
-	deep := raster.Erode(v.ink.Crop(near), edgePx, false)
-	return raster.AndNot(deep, v.solid.Crop(near)).CountIn(at)
+const rimPx = 2 // how far from its edge print is deep
+
+// around is a tile with as much round it as tells what of it is deep inside print.
+func (v *survey) around(tile image.Rectangle) image.Rectangle {
+	r := image.Rect(tile.Min.X-tilePx, tile.Min.Y-rimPx, tile.Max.X+tilePx, tile.Max.Y+rimPx)
+	return r.Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
+}
+
+// deepPart returns what is deep inside print around a tile, and where the tile lies in it.
+func (v *survey) deepPart(tile image.Rectangle) (*raster.Bitmap, image.Rectangle) {
+	r := v.around(tile)
+	return raster.Erode(v.ink.Crop(r), rimPx, false), tile.Sub(r.Min)
+}
+
+// closePhoto makes a tile solid where it prints, and its coverage full except along the edges.
+func (v *survey) closePhoto(tile image.Rectangle, column, row int) {
+	copyTile(v.solid, v.ink, tile)
+	copyTile(v.whiteInk, v.ink, tile)
+	deep, at := v.deepPart(tile)
+	for _, plane := range []*raster.Plane{v.cover, v.whiteCover} {
+		t := new(raster.Tile)
+		for y := at.Min.Y; y < at.Max.Y; y++ {
+			line := t[(y-at.Min.Y)*tilePx:][:at.Dx()]
+			plane.Read(line, image.Rect(tile.Min.X, tile.Min.Y+y-at.Min.Y, tile.Max.X, tile.Min.Y+y-at.Min.Y+1))
+			for x := range line {
+				if deep.At(at.Min.X+x, y) {
+					line[x] = 255
+				}
+			}
+		}
+		plane.SetTile(column, row, t)
+	}
 }
 
 // isScreened counts the changes between neighbours, across and down, within the box of what prints in a tile.
