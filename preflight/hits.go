@@ -81,9 +81,9 @@ func (s *Scene) GroundIsWhite() bool {
 // picture's border.
 func (s *Scene) LostInside() *raster.Bitmap {
 	if !s.GroundIsWhite() {
-		return s.survey.lost
+		return s.survey.lost.get(s.survey)
 	}
-	return raster.Enclosed(s.survey.lost, raster.Four)
+	return raster.Enclosed(s.survey.lost.get(s.survey), raster.Four)
 }
 
 // ColouredRing returns the share of a patch's surroundings, a little way off, that prints colour rather than white alone.

@@ -78,6 +78,10 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 			hits[i] = r.Run(s, s.Limit(r.Limit.Name))
 		})
 	}
+	wg.Go(func() { // the report asks for them, and hears of a panic too
+		defer func() { _ = recover() }()
+		s.WhiteRegions()
+	})
 	wg.Wait()
 	if err := errors.Join(broken...); err != nil {
 		return nil, nil, err

@@ -196,16 +196,16 @@ func (s *Scene) HasAlpha() bool { return s.pic.HasAlpha }
 func (s *Scene) White() *raster.Bitmap { return s.white }
 
 // Lost is the mask of what is drawn white and will stay unprinted by this process.
-func (s *Scene) Lost() *raster.Bitmap { return s.survey.lost }
+func (s *Scene) Lost() *raster.Bitmap { return s.survey.lost.get(s.survey) }
 
 // Stray is the mask of colours, not greys, that pick up at least the process's stray share of white.
-func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray }
+func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray.get(s.survey) }
 
 // Faint is the mask of flat tints that are lighter than the process's tint limit on every plane.
-func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint }
+func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint.get(s.survey) }
 
 // Fading is the mask of all half-transparent places: edges, fades and flat veils.
-func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading }
+func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading.get(s.survey) }
 
 // Strength returns what a pixel gets of each plane as it goes to the printer, 0 to 1, in the order of AllPlanes.
 func (s *Scene) Strength(x, y int) [5]float64 {
@@ -266,13 +266,7 @@ func (s *Scene) prepareLazily() {
 		}
 		return out
 	})
-	var once sync.Once
-	var list []WhiteRegion
-	var total int
-	s.regions = func() ([]WhiteRegion, int) {
-		once.Do(func() { list, total = s.findWhiteRegions() })
-		return list, total
-	}
+	s.regions = sync.OnceValues(s.findWhiteRegions)
 }
 
 // findThinWhite judges the white plane alone and drops what is thin on all planes together.

@@ -34,9 +34,19 @@ func (i ink) together(a uint8) uint8 {
 	return scale(uint8(min(255, sum)), a)
 }
 
+// way is how white comes about.
+type way uint8
+
+const (
+	blackIsWhite way = iota // the printer's black station holds white
+	natural                 // the same, of artwork that shows white as white
+	underbase               // white under everything
+	toneOnly                // white alone
+)
+
 // separation turns colour and alpha into planes. Its methods are safe for concurrent use.
 type separation struct {
-	source   WhiteSource
+	way      way
 	white    bool // white is drawn as white, not as black
 	hasAlpha bool
 	bg, ucr  [256]uint8
@@ -45,7 +55,15 @@ type separation struct {
 }
 
 func newSeparation(p *Process, drawnAs string, hasAlpha bool) *separation {
-	s := &separation{source: p.WhiteSource, white: drawnAs == "white", hasAlpha: hasAlpha}
+	s := &separation{white: drawnAs == "white", hasAlpha: hasAlpha}
+	switch {
+	case p.WhiteSource == WhiteUnderbase:
+		s.way = underbase
+	case p.WhiteSource == WhiteOnly:
+		s.way = toneOnly
+	case s.white:
+		s.way = natural
+	}
 	for i := range 256 {
 		k := float64(i) / 255
 		s.bg[i] = uint8(p.BlackGeneration.At(k)*255 + 0.5)
@@ -86,36 +104,31 @@ func (s *separation) cover(r, g, b, a uint8) uint8 {
 
 // solid separates a colour of full coverage.
 func (s *separation) solid(r, g, b uint8) ink {
-	var out ink
-	switch s.source {
-	case WhiteFromBlack:
-		out = s.blackStation(r, g, b)
-	case WhiteUnderbase:
-		out = s.process(r, g, b)
-		out[inkWhite] = 255
-	case WhiteOnly:
-		out[inkWhite] = s.tone(r, g, b)
-	}
-	return out
+	w, c, m, y, k := s.planes(r, g, b)
+	return ink{w, c, m, y, k}
 }
 
-// blackStation separates for a printer whose black station holds white: the black plane is the white one. Artwork drawn the
-// natural way round gives its white share (what is common to red, green and blue) to white, and its black share to nothing.
-func (s *separation) blackStation(r, g, b uint8) ink {
-	if !s.white {
-		p := s.process(r, g, b)
-		return ink{p[inkBlack], p[inkCyan], p[inkMagenta], p[inkYellow], 0}
+// planes is solid as single values, which stay in registers: the survey asks for every pixel of a photograph.
+//
+// Where the printer's black station holds white, the black plane is the white one; artwork drawn the natural way round gives its white
+// share (what is common to red, green and blue) to white, and its black share to nothing.
+func (s *separation) planes(r, g, b uint8) (w, c, m, y, k uint8) {
+	switch s.way {
+	case natural:
+		top := max(r, g, b)
+		return min(r, g, b), top - r, top - g, top - b, 0
+	case toneOnly:
+		return s.tone(r, g, b), 0, 0, 0, 0
 	}
-	top := max(r, g, b)
-	return ink{min(r, g, b), top - r, top - g, top - b, 0}
-}
-
-// process is the conversion of ISO 32000-1, 10.3.4: k = min(c, m, y), black BG(k), the others less UCR(k).
-func (s *separation) process(r, g, b uint8) ink {
-	c, m, y := 255-r, 255-g, 255-b
-	k := min(c, m, y)
+	// ISO 32000-1, 10.3.4: k = min(c, m, y), black BG(k), the others less UCR(k).
+	c, m, y = 255-r, 255-g, 255-b
+	k = min(c, m, y)
 	u := s.ucr[k]
-	return ink{0, less(c, u), less(m, u), less(y, u), s.bg[k]}
+	c, m, y, k = less(c, u), less(m, u), less(y, u), s.bg[k]
+	if s.way == blackIsWhite {
+		return k, c, m, y, 0
+	}
+	return 255, c, m, y, k
 }
 
 // tone is what a white-only process prints: everything drawn on transparency, else darkness, or lightness for artwork drawn

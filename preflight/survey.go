@@ -32,21 +32,45 @@ type survey struct {
 	ink, solid    *raster.Bitmap // everything that prints, as the detail rules see it
 	whiteInk      *raster.Bitmap // the same of the white plane
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
-	lost, stray   *raster.Bitmap
-	faint, fading *raster.Bitmap
-	restless      *raster.Bitmap // what closeTexture tells photographs by; nil when it has
-	cover         *raster.Plane  // how much of a pixel prints on any plane, as the detail rules see it
-	whiteCover    *raster.Plane  // the same of the white plane
+	lost, stray   rareMask
+	faint, fading rareMask
+	restless      rareMask              // what closeTexture tells photographs by
+	cover         *raster.Plane         // how much of a pixel prints on any plane, as the detail rules see it
+	whiteCover    *raster.Plane         // the same of the white plane
+	empty         func() *raster.Bitmap // stands in for rare masks
 	printed       image.Rectangle
 	groundPx      int
 	sumOf, areaOf [5]int // strength, in 255ths, and pixels of each plane as it goes to the printer
 	texturedPx    int
 }
 
+// rareMask is a mask that takes no memory until something is set in it.
+type rareMask struct {
+	once sync.Once
+	mask *raster.Bitmap
+}
+
+func (m *rareMask) set(v *survey, at int, bits uint64) {
+	if bits == 0 {
+		return
+	}
+	m.once.Do(func() { m.mask = raster.NewBitmap(v.ink.W, v.ink.H) })
+	m.mask.Words[at] = bits
+}
+
+// get returns the mask, or where nothing was set in it one that is empty.
+func (m *rareMask) get(v *survey) *raster.Bitmap {
+	if m.mask == nil {
+		return v.empty()
+	}
+	return m.mask
+}
+
 // pixelFacts is what the survey needs to know of one pixel value.
 type pixelFacts struct {
 	out           ink // as printed
 	detail, white uint8
+	prints        bool
 	lost, stray   bool
 	faint, fading bool
 	ground        bool
@@ -79,13 +103,17 @@ func newSurveyor(s *Scene) *surveyor {
 // factsOf works out what the survey needs to know of one pixel value that is not wholly transparent.
 func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 	s := j.s
-	full := s.printed.solid(r, g, b)
-	f := pixelFacts{out: full.scaled(a), fading: a >= printsLevel && a < 250}
+	w, c, m, y, k := s.printed.planes(r, g, b)
+	cover := scale(uint8(min(255, int(w)+int(c)+int(m)+int(y)+int(k))), a)
+	if a != 255 {
+		w, c, m, y, k = scale(w, a), scale(c, a), scale(m, a), scale(y, a), scale(k, a)
+	}
+	most := max(w, c, m, y, k)
+	f := pixelFacts{out: ink{w, c, m, y, k}, prints: most >= printsLevel, fading: a >= printsLevel && a < 250}
 	f.ground = j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
 	if !(f.ground && s.ground.LeftOut) {
-		most := f.out.most()
-		f.faint = most >= printsLevel && int(most) < j.faintBelow
-		f.detail, f.white = full.together(a), f.out[inkWhite]
+		f.faint = f.prints && int(most) < j.faintBelow
+		f.detail, f.white = cover, w
 		if s.detail != s.printed {
 			f.detail, f.white = s.detail.cover(r, g, b, a), s.detail.pixel(r, g, b, a)[inkWhite]
 		}
@@ -93,7 +121,7 @@ func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 	if j.fromBlack && a >= 128 {
 		f.lost = min(r, g, b) >= lostWhite
 		chroma := max(r, g, b) - min(r, g, b)
-		f.stray = chroma >= strayChroma && float64(f.out[inkWhite]) >= j.stray*float64(a)
+		f.stray = chroma >= strayChroma && float64(w) >= j.stray*float64(a)
 	}
 	return f
 }
@@ -102,8 +130,9 @@ func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 func (s *Scene) takeSurvey() error {
 	mask := func() *raster.Bitmap { return raster.NewBitmap(s.W, s.H) }
 	v := &survey{
-		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: mask(), lost: mask(), stray: mask(), faint: mask(), fading: mask(),
-		restless: mask(), cover: raster.NewPlane(s.W, s.H), whiteCover: raster.NewPlane(s.W, s.H),
+		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: mask(),
+		cover: raster.NewPlane(s.W, s.H), whiteCover: raster.NewPlane(s.W, s.H),
+		empty: sync.OnceValue(mask),
 	}
 	s.survey = v
 	var mu sync.Mutex
@@ -111,7 +140,7 @@ func (s *Scene) takeSurvey() error {
 	judge := newSurveyor(s)
 	raster.Strips(s.H, raster.TilePx, func(y0, y1 int) {
 		err := s.pic.Await(min(s.H, y1+1))
-		b := stripSurvey{surveyor: judge, v: v, printed: image.Rectangle{Min: image.Pt(s.W, s.H)}}
+		b := &stripSurvey{surveyor: judge, v: v, printed: image.Rectangle{Min: image.Pt(s.W, s.H)}}
 		if err == nil {
 			b.strip(y0, y1)
 		}
@@ -148,16 +177,17 @@ type stripSurvey struct {
 	facts    pixelFacts
 	known    bool
 	tiles    []tilePair
-	sumOf    [5]int
-	areaOf   [5]int
+	counts   [5][256]int // pixels of each strength of each plane
 	groundPx int
 	printed  image.Rectangle
 }
 
 func (b *stripSurvey) addTo(v *survey) {
-	for i := range b.sumOf {
-		v.sumOf[i] += b.sumOf[i]
-		v.areaOf[i] += b.areaOf[i]
+	for i := range b.counts {
+		for strength, n := range b.counts[i][printsLevel:] {
+			v.sumOf[i] += n * (printsLevel + strength)
+			v.areaOf[i] += n
+		}
 	}
 	v.groundPx += b.groundPx
 	if !b.printed.Empty() {
@@ -229,7 +259,8 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 				b.last, b.known = p, true
 				b.facts = b.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
 			}
-			if b.count(n) {
+			b.count(n)
+			if b.facts.prints {
 				prints |= runOf(x, n)
 			}
 			b.mark(&w, x, n, p, px)
@@ -248,9 +279,12 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 		b.printed.Min.Y, b.printed.Max.Y = min(b.printed.Min.Y, y), max(b.printed.Max.Y, y+1)
 	}
 	at, v := y*b.v.ink.Stride+word, b.v
-	v.ink.Words[at], v.solid.Words[at], v.whiteInk.Words[at] = w.ink, w.solid, w.whiteInk
-	v.printsWhite.Words[at], v.lost.Words[at], v.stray.Words[at] = w.printsWhite, w.lost, w.stray
-	v.faint.Words[at], v.fading.Words[at], v.restless.Words[at] = w.faint, w.fading, w.restless
+	v.ink.Words[at], v.solid.Words[at], v.whiteInk.Words[at], v.printsWhite.Words[at] = w.ink, w.solid, w.whiteInk, w.printsWhite
+	v.lost.set(v, at, w.lost)
+	v.stray.set(v, at, w.stray)
+	v.faint.set(v, at, w.faint)
+	v.fading.set(v, at, w.fading)
+	v.restless.set(v, at, w.restless)
 }
 
 // equalRun returns how many pixels from the first on are equal to p, as the first is.
@@ -268,21 +302,15 @@ func equalRun(px []byte, p uint32) int {
 // runOf returns the bits of n pixels from x on within their word.
 func runOf(x, n int) uint64 { return ^uint64(0) >> (64 - n) << (x & 63) }
 
-// count adds n pixels of the same value to the sums and reports whether they print.
-func (b *stripSurvey) count(n int) bool {
+// count adds n pixels of the same value to the sums.
+func (b *stripSurvey) count(n int) {
 	f := &b.facts
 	if f.ground {
 		b.groundPx += n
 	}
-	prints := false
 	for i, v := range f.out {
-		if v >= printsLevel {
-			b.sumOf[i] += n * int(v)
-			b.areaOf[i] += n
-			prints = true
-		}
+		b.counts[i][v] += n
 	}
-	return prints
 }
 
 // set notes the coverage of n pixels of the same value.

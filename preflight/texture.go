@@ -37,14 +37,15 @@ const (
 // closeTexture makes textured tiles solid, so that a photograph is not ten thousand pinholes.
 func (s *Scene) closeTexture() {
 	v := s.survey
+	restless := v.restless.get(v)
 	across, down := v.ink.Stride, (s.H+tilePx-1)/tilePx
 	kinds := make([]textured, across*down)
 	raster.Strips(down, 1, func(row, _ int) {
 		for column := range across {
-			kinds[row*across+column] = v.textureOf(s.tile(column, row))
+			kinds[row*across+column] = v.textureOf(s.tile(column, row), restless)
 		}
 	})
-	v.restless = nil
+	v.restless.mask = nil
 	spreadPhoto(kinds, across)
 	var screens []image.Rectangle
 	for at, kind := range kinds {
@@ -97,7 +98,7 @@ func (s *Scene) tile(column, row int) image.Rectangle {
 	return image.Rect(column*tilePx, row*tilePx, min(s.W, column*tilePx+tilePx), min(s.H, row*tilePx+tilePx))
 }
 
-func (v *survey) textureOf(tile image.Rectangle) textured {
+func (v *survey) textureOf(tile image.Rectangle, restless *raster.Bitmap) textured {
 	printed := v.ink.CountIn(tile)
 	if printed < leastScreened {
 		return plain
@@ -105,12 +106,12 @@ func (v *survey) textureOf(tile image.Rectangle) textured {
 	if isScreened(v.ink, tile) {
 		return screened
 	}
-	grain, unsolid := sampleEvery*v.restless.CountIn(tile), printed-v.solid.CountIn(tile)
+	grain, unsolid := sampleEvery*restless.CountIn(tile), printed-v.solid.CountIn(tile)
 	if float64(max(grain, unsolid)) < rimShare*float64(printed) {
 		return plain
 	}
 	deep, at := v.deepPart(tile)
-	grain = sampleEvery * raster.And(deep, v.restless.Crop(v.around(tile))).CountIn(at)
+	grain = sampleEvery * raster.And(deep, restless.Crop(v.around(tile))).CountIn(at)
 	unsolid = raster.AndNot(deep, v.solid.Crop(v.around(tile))).CountIn(at)
 	switch share := float64(max(grain, unsolid)) / float64(printed); {
 	case printed >= leastTextured && share >= textureShare:
