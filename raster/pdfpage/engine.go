@@ -225,10 +225,13 @@ func (s *session) readSizes(sizes map[int]pointSize, first int) error {
 	return nil
 }
 
-// render draws page n over the whole of pix and reports whether any pixel is not opaque.
-func (s *session) render(pix *image.NRGBA, n int) (hasAlpha bool, err error) {
+// render draws page n, perUnit pixels a unit of the page, over the whole of pix and reports whether any pixel is not opaque.
+func (s *session) render(pix *image.NRGBA, n int, perUnit float64) (hasAlpha bool, err error) {
 	page, err := s.loadPage(n)
 	if err != nil {
+		return false, err
+	}
+	if err := s.drawTrue(page, pix.Rect.Dx()*pix.Rect.Dy(), perUnit); err != nil {
 		return false, err
 	}
 	for _, tile := range tiles(pix.Rect) {

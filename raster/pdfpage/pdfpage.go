@@ -156,12 +156,13 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 			n, in.w*mmPerInch, in.h*mmPerInch, ppi, used))
 	}
 	w, h := in.pixels(used)
+	perUnit := w / d.sizes[n].w
 	pix := image.NewNRGBA(image.Rect(0, 0, int(w), int(h)))
 	var hasAlpha bool
 	limit := d.limit * time.Duration(len(tiles(pix.Rect)))
 	err = d.session(fmt.Sprintf("drawing page %d", n), limit, func(s *session) error {
 		var err error
-		hasAlpha, err = s.render(pix, n)
+		hasAlpha, err = s.render(pix, n, perUnit)
 		return err
 	})
 	if err != nil {

@@ -296,6 +296,9 @@ func TestTilesMatchWhole(t *testing.T) {
 		if err != nil {
 			return err
 		}
+		if err := s.drawTrue(page, 300*300, 300.0/72); err != nil {
+			return err
+		}
 		for _, tile := range cut(got.Rect, 77, 77*50) {
 			if _, err := s.renderTile(got, tile, page); err != nil {
 				return err
