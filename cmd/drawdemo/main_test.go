@@ -87,6 +87,9 @@ func picture(t *testing.T, data []byte) *raster.Picture {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if err := pic.Complete(); err != nil {
+		t.Fatal(err)
+	}
 	return pic
 }
 

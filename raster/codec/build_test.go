@@ -55,13 +55,22 @@ func load(t testing.TB, elem ...string) []byte {
 	return data
 }
 
-// page opens data and decodes its only page.
-func page(data []byte) (*raster.Picture, error) {
-	doc, err := Open(data, Options{})
+// page opens data and decodes all of its only page.
+func page(data []byte) (*raster.Picture, error) { return pageWithin(data, Options{}) }
+
+func pageWithin(data []byte, opt Options) (*raster.Picture, error) {
+	doc, err := Open(data, opt)
 	if err != nil {
 		return nil, err
 	}
-	return doc.Page(1, 0)
+	pic, err := doc.Page(1, 0)
+	if err != nil {
+		return nil, err
+	}
+	if err := pic.Complete(); err != nil {
+		return nil, err
+	}
+	return pic, nil
 }
 
 func mustPage(t testing.TB, data []byte) *raster.Picture {

@@ -39,19 +39,22 @@ type format struct {
 	claim  func(data []byte) (width, height int64, ok bool)
 	read   func(data []byte) (header, error)
 	decode func(data []byte) (image.Image, error)
+	// stream starts to decode into a picture whose rows then arrive, with ok false where decode must do it; nil where it always must.
+	stream func(pic *raster.Picture, data []byte) (ok bool, err error)
 }
 
 var formats = []format{
-	{"png", claimPNG, readPNG, decodePNG},
-	{"jpeg", nil, readJPEG, decodeJPEG},
-	{"tiff", claimTIFF, readTIFF, decodeTIFF},
-	{"webp", nil, readWebP, decodeWebP},
-	{"bmp", claimBMP, readBMP, decodeBMP},
-	{"gif", nil, readGIF, decodeGIF},
+	{"png", claimPNG, readPNG, decodePNG, streamPNG},
+	{"jpeg", nil, readJPEG, decodeJPEG, nil},
+	{"tiff", claimTIFF, readTIFF, decodeTIFF, nil},
+	{"webp", nil, readWebP, decodeWebP, nil},
+	{"bmp", claimBMP, readBMP, decodeBMP, nil},
+	{"gif", nil, readGIF, decodeGIF, nil},
 }
 
 // Open reads the header of an image file and returns it as a document of one page, whose Page decodes the pixels anew
-// each time. It keeps data. A file that cannot be used is a *raster.Fault, here or from Page.
+// each time. It keeps data. A file that cannot be used is a *raster.Fault, here or from Page or, where rows are still arriving,
+// from the picture's Await.
 func Open(data []byte, opt Options) (raster.Document, error) {
 	if opt.MaxPixels < 0 {
 		return nil, fmt.Errorf("codec: limit of %d pixels is negative", opt.MaxPixels)
@@ -143,6 +146,15 @@ func (d *document) Page(number int, _ float64) (*raster.Picture, error) {
 
 func (d *document) picture() (*raster.Picture, error) {
 	h := d.header
+	pic := &raster.Picture{
+		PPIX: h.density.x, PPIY: h.density.y, PPIFrom: h.density.from,
+		Lossy: h.lossy, Notes: slices.Clone(h.notes),
+	}
+	if d.format.stream != nil {
+		if ok, err := d.format.stream(pic, d.data); ok || err != nil {
+			return pic, err
+		}
+	}
 	m, err := d.format.decode(d.data)
 	if err != nil {
 		return nil, err
@@ -150,19 +162,13 @@ func (d *document) picture() (*raster.Picture, error) {
 	if size := m.Bounds().Size(); size != image.Pt(h.width, h.height) {
 		return nil, fmt.Errorf("header says %d x %d pixels, picture has %d x %d", h.width, h.height, size.X, size.Y)
 	}
-	pix, hasAlpha := toNRGBA(m)
-	ppi := h.density
-	if h.orientation >= 5 {
-		ppi.x, ppi.y = ppi.y, ppi.x
-	}
-	notes := append([]string(nil), h.notes...)
+	pic.Pix, pic.HasAlpha = toNRGBA(m)
 	if h.orientation > 1 {
-		pix = orient(pix, h.orientation)
-		notes = append(notes, "The file says that the picture is to be turned or mirrored, and it was judged that way round.")
+		pic.Pix = orient(pic.Pix, h.orientation)
+		pic.Notes = append(pic.Notes, "The file says that the picture is to be turned or mirrored, and it was judged that way round.")
 	}
-	return &raster.Picture{
-		Pix: pix, HasAlpha: hasAlpha,
-		PPIX: ppi.x, PPIY: ppi.y, PPIFrom: ppi.from,
-		Lossy: h.lossy, Notes: notes,
-	}, nil
+	if h.orientation >= 5 {
+		pic.PPIX, pic.PPIY = pic.PPIY, pic.PPIX
+	}
+	return pic, nil
 }

@@ -19,11 +19,7 @@ func fuzzOpen(f *testing.F, format string) {
 	}
 	const maxPixels = 1 << 18
 	decode := func(t *testing.T, data []byte) *raster.Picture {
-		doc, err := Open(data, Options{MaxPixels: maxPixels})
-		var p *raster.Picture
-		if err == nil {
-			p, err = doc.Page(1, 0)
-		}
+		p, err := pageWithin(data, Options{MaxPixels: maxPixels})
 		var fault *raster.Fault
 		if err != nil && !errors.As(err, &fault) {
 			t.Fatalf("error %v is no fault", err)

@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -43,6 +44,20 @@ func difference(got, want *image.NRGBA) string {
 		}
 	}
 	return ""
+}
+
+// visibleDifference is difference but for the colour of wholly transparent pixels.
+func visibleDifference(got, want *image.NRGBA) string {
+	seen := func(p *image.NRGBA) *image.NRGBA {
+		q := &image.NRGBA{Pix: slices.Clone(p.Pix), Stride: p.Stride, Rect: p.Rect}
+		for i := 0; i < len(q.Pix); i += 4 {
+			if q.Pix[i+3] == 0 {
+				clear(q.Pix[i : i+4])
+			}
+		}
+		return q
+	}
+	return difference(seen(got), seen(want))
 }
 
 func anyClear(p *image.NRGBA) bool {

@@ -61,15 +61,14 @@ func readPNG(data []byte) (header, error) {
 	if !h.density.known() {
 		h.density = exif
 	}
-	h.mostPixels = pixelBytes * deflateMost * 8 / int64(pngBitsPerPixel(data))
+	h.mostPixels = pixelBytes * deflateMost * 8 / int64(pngBitsPerPixel(data[24], data[25]))
 	return h, nil
 }
 
-// pngBitsPerPixel reads the header chunk, which DecodeConfig has found sound (PNG, third edition, 11.2.1).
-func pngBitsPerPixel(data []byte) int {
-	depth, colourType := int(data[24]), data[25]
-	samples := map[byte]int{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}[colourType]
-	return depth * samples
+// pngBitsPerPixel is for a depth and colour type that DecodeConfig has found sound (PNG, third edition, 11.2.1, table 8).
+func pngBitsPerPixel(depth, colourType byte) int {
+	samples := [...]int{pngGrey: 1, pngRGB: 3, pngIndexed: 1, pngGreyAlpha: 2, pngRGBA: 4}
+	return int(depth) * samples[colourType]
 }
 
 // pngChunks yields type and content of each chunk, of a chunk that is cut off what there is of it.
