@@ -1,65 +1,257 @@
 package preflight
 
 import (
+	"encoding/binary"
+	"fmt"
 	"image"
 	"image/color"
+	"math/bits"
 
 	"peelcheck/raster"
 )
 
-// Preview returns the artwork as it will look on the garment and its white plane, both reduced by one whole factor so that the
-// longer side is at most maxSide pixels.
-func (s *Scene) Preview(maxSide int) (look *image.NRGBA, white *image.Gray) {
-	f := max(1, (max(s.W, s.H)+maxSide-1)/maxSide)
-	w, h := (s.W+f-1)/f, (s.H+f-1)/f
-	look, white = image.NewNRGBA(image.Rect(0, 0, w, h)), image.NewGray(image.Rect(0, 0, w, h))
-	raster.Bands(h, 16, func(y0, y1 int) {
+// Preview returns a part of the artwork as it will look on the garment, and of its white plane, where all of it is scaled to whole
+// pixels; both have the bounds part, which must lie within whole. Where that reduces, a pixel is the mean over its share of the
+// artwork; where it enlarges, it is the pixel nearest.
+func (s *Scene) Preview(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray) {
+	if !part.In(image.Rectangle{Max: whole}) {
+		panic(fmt.Sprintf("preflight: part %v of a preview of %v (bug)", part, whole))
+	}
+	look, white = image.NewNRGBA(part), image.NewGray(part)
+	if part.Empty() {
+		return look, white
+	}
+	xs, ys := shares(s.W, whole.X, part.Min.X, part.Max.X), shares(s.H, whole.Y, part.Min.Y, part.Max.Y)
+	raster.Bands(part.Dy(), 4, func(y0, y1 int) {
+		v := previewer{s: s, xs: xs, from: xs[0].first &^ 1, to: xs[len(xs)-1].last + 1}
+		v.sums = make([]uint64, (v.to-v.from+1)&^1)
+		v.blank, _ = s.seen(color.NRGBA{})
 		for y := y0; y < y1; y++ {
-			for x := range w {
-				box := image.Rect(x*f, y*f, min(s.W, x*f+f), min(s.H, y*f+f))
-				c, plane := s.seen(s.average(box))
-				if s.white != s.survey.printsWhite {
-					plane = uint8(s.white.CountIn(box) * 255 / (box.Dx() * box.Dy()))
-				}
-				look.SetNRGBA(x, y, c)
-				white.Pix[y*white.Stride+x] = plane
-			}
+			v.row(ys[y], look.Pix[y*look.Stride:][:4*len(xs)], white.Pix[y*white.Stride:][:len(xs)])
 		}
 	})
 	return look, white
 }
 
-// Crop returns the pixels of r, which is cut to the picture, as they will look on the garment.
-func (s *Scene) Crop(r image.Rectangle) *image.NRGBA {
-	r = r.Intersect(image.Rect(0, 0, s.W, s.H))
-	out := image.NewNRGBA(image.Rect(0, 0, r.Dx(), r.Dy()))
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		for x := r.Min.X; x < r.Max.X; x++ {
-			c, _ := s.seen(s.average(image.Rect(x, y, x+1, y+1)))
-			out.SetNRGBA(x-r.Min.X, y-r.Min.Y, c)
+// share is which pixels of a row or column make one of a preview, first to last, and the weights of the first, of the last and
+// of each between.
+type share struct {
+	first, last       int
+	head, inner, tail uint64
+}
+
+// shares shares n pixels among out, of which it returns those from lo to hi-1.
+func shares(n, out, lo, hi int) []share {
+	list := make([]share, 0, hi-lo)
+	for i := lo; i < hi; i++ {
+		if out >= n {
+			at := (2*i + 1) * n / (2 * out)
+			list = append(list, share{first: at, last: at, head: 1})
+			continue
 		}
+		from, to := i*n, (i+1)*n
+		first, last := from/out, (to-1)/out
+		list = append(list, share{first, last, uint64((first+1)*out - from), uint64(out), uint64(to - last*out)})
+	}
+	return list
+}
+
+// upTo is the weight of all pixels before i, which is at most last+1.
+func (h share) upTo(i int) uint64 {
+	switch {
+	case i == h.first:
+		return 0
+	case i <= h.last:
+		return h.head + h.inner*uint64(i-h.first-1)
+	case h.first == h.last:
+		return h.head
+	}
+	return h.head + h.inner*uint64(h.last-h.first-1) + h.tail
+}
+
+// previewer makes rows of a preview. It sums the rows of a share up first: sums holds two words for every two pixels, with the red
+// and blue of both and the green and alpha of both, in 16 bits each. They are premultiplied, and their weights come to rowWeight.
+type previewer struct {
+	s     *Scene
+	xs    []share
+	from  int // the pixel of a row that sums begins with, an even one
+	to    int // and the one after the last
+	sums  []uint64
+	blank color.NRGBA // how a place looks where nothing is drawn
+	was   color.NRGBA // the last colour,
+	looks color.NRGBA // how it looks
+	plane uint8       // and its white
+}
+
+// blockPx is how many pixels of a row one bit of a picture's Drawn stands for.
+const blockPx = 64
+
+const (
+	rowWeight = 256
+	lanes     = 0x00ff00ff_00ff00ff // every other byte
+	alphas    = 0xff000000_ff000000 // of two pixels
+)
+
+func (v *previewer) row(rows share, look, white []byte) {
+	for n := copy(look, []byte{v.blank.R, v.blank.G, v.blank.B, v.blank.A}); n < len(look); {
+		n += copy(look[n:], look[:n])
+	}
+	if !v.gather(rows) {
+		return
+	}
+	whole := rowWeight * v.xs[0].upTo(v.xs[0].last+1)
+	for i := range v.xs {
+		h := &v.xs[i]
+		c := v.mean(h, whole)
+		if c.A == 0 {
+			continue
+		}
+		if c != v.was {
+			v.was = c
+			v.looks, v.plane = v.s.seen(c)
+		}
+		copy(look[4*i:], []byte{v.looks.R, v.looks.G, v.looks.B, v.looks.A})
+		white[i] = v.plane
+		if v.s.white != v.s.survey.printsWhite {
+			box := image.Rect(h.first, rows.first, h.last+1, rows.last+1)
+			white[i] = uint8(v.s.white.CountIn(box) * 255 / (box.Dx() * box.Dy()))
+		}
+	}
+}
+
+// gather sums up the rows of a share. It reports whether anything may be drawn there; if not, the sums are not set.
+func (v *previewer) gather(rows share) bool {
+	drawn := false
+	total := rows.upTo(rows.last + 1)
+	for y := rows.first; y <= rows.last; y++ {
+		weight := rows.upTo(y+1)*rowWeight/total - rows.upTo(y)*rowWeight/total
+		if weight == 0 {
+			continue
+		}
+		v.eachRun(y, func(x0, x1 int) {
+			if x0, x1 = max(x0, v.from), min(x1, v.to); x0 >= x1 {
+				return
+			}
+			if !drawn {
+				clear(v.sums)
+				drawn = true
+			}
+			v.addRun(y, x0, x1, weight)
+		})
+	}
+	return drawn
+}
+
+// eachRun calls do for every run of pixels of a row in which something may be drawn.
+func (v *previewer) eachRun(y int, do func(x0, x1 int)) {
+	if v.s.pic.Drawn == nil {
+		do(0, v.to)
+		return
+	}
+	start := -1
+	for i, word := range v.s.pic.Drawn.Row(y) {
+		for b := 0; b < 64; {
+			rest := word >> b
+			if start >= 0 {
+				rest = ^rest
+			}
+			if b += bits.TrailingZeros64(rest); b >= 64 {
+				break
+			}
+			if at := (i*64 + b) * blockPx; start < 0 {
+				start = at
+			} else {
+				do(start, at)
+				start = -1
+			}
+		}
+	}
+	if start >= 0 {
+		do(start, v.to)
+	}
+}
+
+// addRun adds the pixels x0 to x1-1 of row y to the sums.
+func (v *previewer) addRun(y, x0, x1 int, weight uint64) {
+	pix := v.s.pic.Pix
+	row := pix.Pix[y*pix.Stride+4*x0:][:4*(x1-x0)]
+	sums := v.sums[x0-v.from:]
+	for ; len(row) >= 8; row, sums = row[8:], sums[2:] {
+		p := binary.LittleEndian.Uint64(row)
+		a, opaque := p&alphas, p>>31&0x00000001_00000001*0xffffffff // all bits of the pixels that are more than half opaque
+		switch a {
+		case 0:
+			continue
+		case opaque & alphas:
+			p &= opaque
+		default:
+			p = premultiplied(p)
+		}
+		sums[0] += (p & lanes) * weight
+		sums[1] += (p >> 8 & lanes) * weight
+	}
+	if len(row) > 0 {
+		p := premultiplied(uint64(binary.LittleEndian.Uint32(row)))
+		sums[0] += (p & lanes) * weight
+		sums[1] += (p >> 8 & lanes) * weight
+	}
+}
+
+// premultiplied multiplies red, green and blue of two pixels by their alphas, rounded.
+func premultiplied(two uint64) uint64 {
+	var out uint64
+	for shift := 0; shift < 64; shift += 32 {
+		p := two >> shift
+		a := p >> 24 & 0xff
+		rb, g := (p&0xff00ff)*a+0x800080, (p>>8&0xff)*a+0x80
+		rb, g = rb+rb>>8&0xff00ff, g+g>>8 // (v + v/256) / 256 is v / 255 for what two bytes multiplied can be
+		out |= (rb>>8&0xff00ff | g&0xff00 | a<<24) << shift
 	}
 	return out
 }
 
-// average returns the mean colour of a box, weighted by alpha.
-func (s *Scene) average(box image.Rectangle) color.NRGBA {
-	var r, g, b, a, n int
-	for y := box.Min.Y; y < box.Max.Y; y++ {
-		row := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*box.Min.X : y*s.pic.Pix.Stride+4*box.Max.X]
-		if clearAlpha(row) {
-			n += box.Dx()
-			continue
-		}
-		for i := 0; i+3 < len(row); i += 4 {
-			al := int(row[i+3])
-			r, g, b, a, n = r+int(row[i])*al, g+int(row[i+1])*al, b+int(row[i+2])*al, a+al, n+1
-		}
+// mean is the mean colour of a share of the sums, where the weights come to whole.
+func (v *previewer) mean(h *share, whole uint64) color.NRGBA {
+	r, g, b, a := v.at(h.first, h.head)
+	if h.first < h.last {
+		r1, g1, b1, a1 := v.at(h.last, h.tail)
+		r2, g2, b2, a2 := v.between(h.first+1, h.last)
+		r, g, b, a = r+r1+r2*h.inner, g+g1+g2*h.inner, b+b1+b2*h.inner, a+a1+a2*h.inner
 	}
 	if a == 0 {
 		return color.NRGBA{}
 	}
-	return color.NRGBA{uint8((r + a/2) / a), uint8((g + a/2) / a), uint8((b + a/2) / a), uint8((a + n/2) / n)}
+	over := 255 / float64(a)
+	straight := func(sum uint64) uint8 { return uint8(min(255, float64(float64(sum)*over)+0.5)) }
+	return color.NRGBA{straight(r), straight(g), straight(b), uint8((a + whole/2) / whole)}
+}
+
+// at returns the sums of one pixel, weighted.
+func (v *previewer) at(x int, weight uint64) (r, g, b, a uint64) {
+	two, shift := v.sums[(x-v.from)&^1:], x&1*32
+	rb, ga := two[0]>>shift, two[1]>>shift
+	return rb & 0xffff * weight, ga & 0xffff * weight, rb >> 16 & 0xffff * weight, ga >> 16 & 0xffff * weight
+}
+
+// between returns the sums of the pixels x0 to x1-1 together.
+func (v *previewer) between(x0, x1 int) (r, g, b, a uint64) {
+	if x0 < x1 && x0&1 == 1 {
+		r, g, b, a = v.at(x0, 1)
+		x0++
+	}
+	if x0 < x1 && x1&1 == 1 {
+		x1--
+		r1, g1, b1, a1 := v.at(x1, 1)
+		r, g, b, a = r+r1, g+g1, b+b1, a+a1
+	}
+	const low = 0x0000ffff_0000ffff // every other sum
+	var rs, gs, bs, as uint64
+	for sums := v.sums[x0-v.from : max(x0, x1)-v.from]; len(sums) >= 2; sums = sums[2:] {
+		rb, ga := sums[0], sums[1]
+		rs, bs, gs, as = rs+rb&low, bs+rb>>16&low, gs+ga&low, as+ga>>16&low
+	}
+	both := func(v uint64) uint64 { return v>>32 + v&0xffffffff }
+	return r + both(rs), g + both(gs), b + both(bs), a + both(as)
 }
 
 // seen returns how a pixel will look on the garment, and its white. Colour is shown as if toner hid the cloth; on dark cloth
@@ -76,13 +268,13 @@ func (s *Scene) seen(c color.NRGBA) (color.NRGBA, uint8) {
 	strength := max(p[inkCyan], p[inkMagenta], p[inkYellow])
 	out := cloth
 	if strength > 0 {
-		pure := color.NRGBA{255 - share(p[inkCyan], strength), 255 - share(p[inkMagenta], strength), 255 - share(p[inkYellow], strength), 255}
+		pure := color.NRGBA{255 - share255(p[inkCyan], strength), 255 - share255(p[inkMagenta], strength), 255 - share255(p[inkYellow], strength), 255}
 		out = over(pure, strength, cloth)
 	}
 	return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], out), p[inkWhite]
 }
 
-func share(v, of uint8) uint8 { return uint8(int(v) * 255 / int(of)) }
+func share255(v, of uint8) uint8 { return uint8(int(v) * 255 / int(of)) }
 
 func over(top color.NRGBA, a uint8, under color.NRGBA) color.NRGBA {
 	mix := func(t, u uint8) uint8 { return uint8((int(t)*int(a) + int(u)*(255-int(a)) + 127) / 255) }

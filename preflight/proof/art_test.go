@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"math"
 	"math/rand/v2"
 	"sync"
@@ -67,40 +68,42 @@ func (a lanterns) at(x, y float64) (color.NRGBA, bool) {
 
 func (a lanterns) px(mm float64) int { return int(mm*a.ppi/25.4 + 0.5) }
 
-func (a lanterns) crop(r image.Rectangle) *image.NRGBA {
-	out := image.NewNRGBA(image.Rect(0, 0, r.Dx(), r.Dy()))
-	for y := range r.Dy() {
-		for x := range r.Dx() {
-			c, _ := a.at((float64(r.Min.X+x)+0.5)*25.4/a.ppi, (float64(r.Min.Y+y)+0.5)*25.4/a.ppi)
-			out.SetNRGBA(x, y, c)
-		}
-	}
-	return out
-}
-
-// preview draws the artwork reduced by a whole factor, from three by three samples a pixel.
-func (a lanterns) preview(maxSide int) (*image.NRGBA, *image.Gray) {
-	w, h := a.px(a.w), a.px(a.h)
-	f := max(1, (max(w, h)+maxSide-1)/maxSide)
-	look := image.NewNRGBA(image.Rect(0, 0, (w+f-1)/f, (h+f-1)/f))
-	plane := image.NewGray(look.Rect)
-	const n = 3
-	for y := range look.Rect.Dy() {
-		for x := range look.Rect.Dx() {
+// preview draws a part of the artwork scaled to whole pixels, from three by three samples a pixel, or from the middle of the artwork's
+// own pixel where that enlarges.
+func (a lanterns) preview(whole image.Point, part image.Rectangle) (*image.NRGBA, *image.Gray) {
+	look, plane := image.NewNRGBA(part), image.NewGray(part)
+	across, down := samples(a.px(a.w), whole.X, part.Min.X, part.Max.X), samples(a.px(a.h), whole.Y, part.Min.Y, part.Max.Y)
+	for y := part.Min.Y; y < part.Max.Y; y++ {
+		for x := part.Min.X; x < part.Max.X; x++ {
 			var sum [4]int
-			for i := range n * n {
-				sx, sy := (float64(i%n)+0.5)/n, (float64(i/n)+0.5)/n
-				c, isWhite := a.at((float64(x)+sx)*float64(f)*25.4/a.ppi, (float64(y)+sy)*float64(f)*25.4/a.ppi)
-				sum[0], sum[1], sum[2] = sum[0]+int(c.R), sum[1]+int(c.G), sum[2]+int(c.B)
-				if isWhite {
-					sum[3] += 255
+			for _, sy := range down[y-part.Min.Y] {
+				for _, sx := range across[x-part.Min.X] {
+					c, isWhite := a.at(sx*25.4/a.ppi, sy*25.4/a.ppi)
+					sum[0], sum[1], sum[2] = sum[0]+int(c.R), sum[1]+int(c.G), sum[2]+int(c.B)
+					if isWhite {
+						sum[3] += 255
+					}
 				}
 			}
-			look.SetNRGBA(x, y, color.NRGBA{uint8(sum[0] / n / n), uint8(sum[1] / n / n), uint8(sum[2] / n / n), 255})
-			plane.SetGray(x, y, color.Gray{uint8(sum[3] / n / n)})
+			look.SetNRGBA(x, y, color.NRGBA{uint8(sum[0] / 9), uint8(sum[1] / 9), uint8(sum[2] / 9), 255})
+			plane.SetGray(x, y, color.Gray{uint8(sum[3] / 9)})
 		}
 	}
 	return look, plane
+}
+
+// samples are the places, in pixels of n, from which the pixels lo to hi-1 of out are drawn.
+func samples(n, out, lo, hi int) [][3]float64 {
+	list := make([][3]float64, hi-lo)
+	for i := range list {
+		for k := range list[i] {
+			list[i][k] = (float64(lo+i) + (float64(k)+0.5)/3) * float64(n) / float64(out)
+			if out >= n {
+				list[i][k] = math.Floor((float64(lo+i)+0.5)*float64(n)/float64(out)) + 0.5
+			}
+		}
+	}
+	return list
 }
 
 // report is a report without findings on the artwork.
@@ -122,13 +125,43 @@ func (a lanterns) report() *preflight.Report {
 	}
 }
 
-func (a lanterns) input(rep *preflight.Report) Input { return a.inputOf(rep, 1600) }
+func (a lanterns) input(rep *preflight.Report) Input {
+	return Input{Report: rep, Preview: remembered(a.preview), ProcessTitle: "white toner in the black station"}
+}
 
-// inputOf makes an input whose pictures are at most side pixels long.
-func (a lanterns) inputOf(rep *preflight.Report, side int) Input {
-	in := Input{Report: rep, Crop: a.crop, ProcessTitle: "white toner in the black station"}
-	in.Look, in.White = a.preview(side)
-	return in
+type preview = func(whole image.Point, part image.Rectangle) (*image.NRGBA, *image.Gray)
+
+// remembered draws every preview but once.
+func remembered(draw preview) preview {
+	type place struct {
+		whole image.Point
+		part  image.Rectangle
+	}
+	type pair struct {
+		look  *image.NRGBA
+		white *image.Gray
+	}
+	var mu sync.Mutex
+	known := map[place]pair{}
+	return func(whole image.Point, part image.Rectangle) (*image.NRGBA, *image.Gray) {
+		mu.Lock()
+		defer mu.Unlock()
+		p, ok := known[place{whole, part}]
+		if !ok {
+			p.look, p.white = draw(whole, part)
+			known[place{whole, part}] = p
+		}
+		return p.look, p.white
+	}
+}
+
+// bare is an input whose artwork is nothing but cloth, for what looks at the layout alone.
+func bare(rep *preflight.Report) Input {
+	return Input{Report: rep, Preview: func(_ image.Point, part image.Rectangle) (*image.NRGBA, *image.Gray) {
+		look := image.NewNRGBA(part)
+		draw.Draw(look, part, image.NewUniform(cloth), image.Point{}, draw.Src)
+		return look, image.NewGray(part)
+	}}
 }
 
 // found adds a finding with its box in millimetres and counts it.

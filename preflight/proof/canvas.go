@@ -38,35 +38,63 @@ func levelColours(l preflight.Level) (fill, on color.RGBA) {
 	return blue, white
 }
 
-// canvas is an opaque picture under construction; it remembers where text lies.
+// canvas is an opaque picture as the steps that paint it, each over those before, so that any part of it can be painted without
+// the rest. It remembers where text lies.
 type canvas struct {
-	img   *image.RGBA
-	set   *setter
-	texts []image.Rectangle
+	bounds image.Rectangle
+	set    *setter
+	steps  []step
+	texts  []image.Rectangle
+}
+
+// step paints what lies in r, which is within its box and within dst.
+type step struct {
+	box   image.Rectangle
+	paint func(dst *image.RGBA, r image.Rectangle)
 }
 
 func newCanvas(w, h int, set *setter) *canvas {
-	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	for i := range img.Pix {
-		img.Pix[i] = 0xff
+	return &canvas{bounds: image.Rect(0, 0, w, h), set: set}
+}
+
+func (c *canvas) add(box image.Rectangle, paint func(dst *image.RGBA, r image.Rectangle)) {
+	if box = box.Intersect(c.bounds); !box.Empty() {
+		c.steps = append(c.steps, step{box, paint})
 	}
-	return &canvas{img: img, set: set}
 }
 
-// nrgba returns the picture; opaque pixels are the same premultiplied or not.
-func (c *canvas) nrgba() *image.NRGBA {
-	return &image.NRGBA{Pix: c.img.Pix, Stride: c.img.Stride, Rect: c.img.Rect}
+// paint paints as much of the steps as dst covers, on white.
+func (c *canvas) paint(dst *image.RGBA) {
+	fillRect(dst, dst.Rect, white)
+	for _, s := range c.steps {
+		if r := s.box.Intersect(dst.Rect); !r.Empty() {
+			s.paint(dst, r)
+		}
+	}
 }
 
-func (c *canvas) put(x, y int, k color.RGBA) {
-	if image.Pt(x, y).In(c.img.Rect) {
-		p := c.img.Pix[y*c.img.Stride+4*x:]
-		p[0], p[1], p[2], p[3] = k.R, k.G, k.B, 0xff
+// rowOf returns the pixels of a row of r, which must lie within dst.
+func rowOf(dst *image.RGBA, r image.Rectangle, y int) []byte {
+	return dst.Pix[dst.PixOffset(r.Min.X, y):][:4*r.Dx()]
+}
+
+// fillRect fills r, which must lie within dst.
+func fillRect(dst *image.RGBA, r image.Rectangle, k color.RGBA) {
+	if r.Empty() {
+		return
+	}
+	first := rowOf(dst, r, r.Min.Y)
+	n := copy(first, []byte{k.R, k.G, k.B, 0xff})
+	for n < len(first) {
+		n += copy(first[n:], first[:n])
+	}
+	for y := r.Min.Y + 1; y < r.Max.Y; y++ {
+		copy(rowOf(dst, r, y), first)
 	}
 }
 
 func (c *canvas) fill(r image.Rectangle, k color.RGBA) {
-	draw.Draw(c.img, r, image.NewUniform(k), image.Point{}, draw.Src)
+	c.add(r, func(dst *image.RGBA, r image.Rectangle) { fillRect(dst, r, k) })
 }
 
 // frame draws a rectangle's outline, thick pixels wide, inside r.
@@ -79,39 +107,45 @@ func (c *canvas) frame(r image.Rectangle, thick int, k color.RGBA) {
 
 // dashedFrame draws an outline inside r in dashes of two colours, so that it shows on any ground; clip bounds it.
 func (c *canvas) dashedFrame(r, clip image.Rectangle, thick, dash int, a, b color.RGBA) {
-	inner := r.Inset(thick)
-	at := func(x, y int) {
-		if !image.Pt(x, y).In(clip) {
-			return
-		}
-		k := a
-		if (x+y)/dash%2 == 1 {
-			k = b
-		}
-		c.put(x, y, k)
-	}
-	for y := max(r.Min.Y, clip.Min.Y); y < min(r.Max.Y, clip.Max.Y); y++ {
-		if y < inner.Min.Y || y >= inner.Max.Y {
-			for x := max(r.Min.X, clip.Min.X); x < min(r.Max.X, clip.Max.X); x++ {
-				at(x, y)
+	for _, side := range []image.Rectangle{
+		image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y+thick), image.Rect(r.Min.X, r.Max.Y-thick, r.Max.X, r.Max.Y),
+		image.Rect(r.Min.X, r.Min.Y, r.Min.X+thick, r.Max.Y), image.Rect(r.Max.X-thick, r.Min.Y, r.Max.X, r.Max.Y),
+	} {
+		c.add(side.Intersect(clip), func(dst *image.RGBA, r image.Rectangle) {
+			for y := r.Min.Y; y < r.Max.Y; y++ {
+				row := rowOf(dst, r, y)
+				for i := 0; i < len(row); i += 4 {
+					k := a
+					if (r.Min.X+i/4+y)/dash%2 == 1 {
+						k = b
+					}
+					copy(row[i:], []byte{k.R, k.G, k.B, 0xff})
+				}
 			}
-			continue
-		}
-		for i := range thick {
-			at(r.Min.X+i, y)
-			at(r.Max.X-1-i, y)
-		}
+		})
 	}
 }
 
 // hatch draws diagonal lines over r but not over except, every step pixels, thick wide.
 func (c *canvas) hatch(r, except image.Rectangle, step, thick int, k color.RGBA) {
-	r = r.Intersect(c.img.Rect)
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		for x := r.Min.X; x < r.Max.X; x++ {
-			if (x+y)%step < thick && !image.Pt(x, y).In(except) {
-				c.put(x, y, k)
+	c.add(r, func(dst *image.RGBA, r image.Rectangle) {
+		for y := r.Min.Y; y < r.Max.Y; y++ {
+			row := rowOf(dst, r, y)
+			if y < except.Min.Y || y >= except.Max.Y {
+				hatchRow(row, r.Min.X, r.Max.X, r.Min.X, y, step, thick, k)
+				continue
 			}
+			hatchRow(row, r.Min.X, min(r.Max.X, except.Min.X), r.Min.X, y, step, thick, k)
+			hatchRow(row, max(r.Min.X, except.Max.X), r.Max.X, r.Min.X, y, step, thick, k)
+		}
+	})
+}
+
+// hatchRow draws from x0 to x1-1 of a row that begins at x.
+func hatchRow(row []byte, x0, x1, x, y, step, thick int, k color.RGBA) {
+	for at := x0 - (x0+y)%step; at < x1; at += step {
+		for i := max(x0, at); i < min(x1, at+thick); i++ {
+			copy(row[4*(i-x):], []byte{k.R, k.G, k.B, 0xff})
 		}
 	}
 }
@@ -125,12 +159,24 @@ func (c *canvas) polygon(k color.RGBA, pts ...pointF) {
 		box.Min.X, box.Min.Y = min(box.Min.X, int(math.Floor(p.x))), min(box.Min.Y, int(math.Floor(p.y)))
 		box.Max.X, box.Max.Y = max(box.Max.X, int(math.Ceil(p.x))), max(box.Max.Y, int(math.Ceil(p.y)))
 	}
-	if box.Empty() {
-		return
+	c.add(box, func(dst *image.RGBA, r image.Rectangle) {
+		mask := rasterized(pts, image.Rect(box.Min.X, r.Min.Y, box.Max.X, r.Max.Y), box.Size())
+		draw.DrawMask(dst, r, image.NewUniform(k), image.Point{}, mask, r.Min, draw.Over)
+	})
+}
+
+// rasterized returns how much of each pixel of some rows a closed outline of that size covers.
+func rasterized(pts []pointF, rows image.Rectangle, size image.Point) *image.Alpha {
+	mask := image.NewAlpha(rows)
+	// The rasterizer reckons more coarsely up to this size, and some rows of a larger shape must come out as they do in the whole.
+	const coarsely = 512
+	w := rows.Dx()
+	if max(size.X, size.Y) > coarsely {
+		w = max(w, coarsely+1)
 	}
-	z := vector.NewRasterizer(box.Dx(), box.Dy())
+	z := vector.NewRasterizer(w, rows.Dy())
 	for i, p := range pts {
-		x, y := float32(p.x-float64(box.Min.X)), float32(p.y-float64(box.Min.Y))
+		x, y := float32(p.x-float64(rows.Min.X)), float32(p.y-float64(rows.Min.Y))
 		if i == 0 {
 			z.MoveTo(x, y)
 			continue
@@ -138,7 +184,8 @@ func (c *canvas) polygon(k color.RGBA, pts ...pointF) {
 		z.LineTo(x, y)
 	}
 	z.ClosePath()
-	z.Draw(c.img, box, image.NewUniform(k), image.Point{})
+	z.Draw(mask, rows, image.Opaque, image.Point{})
+	return mask
 }
 
 // line draws a straight stroke with square ends.
@@ -197,20 +244,66 @@ func (c *canvas) verdictMark(v preflight.Verdict, cx, cy, radius float64) {
 func (c *canvas) write(x, y int, st typeStyle, k color.RGBA, s string) int {
 	f := c.set.face(st)
 	pen := fixed.I(x)
-	src := image.NewUniform(k)
+	var glyphs []placedGlyph
+	var box image.Rectangle
 	for _, r := range s {
 		g := f.glyph(r)
 		if g.mask != nil {
-			at := g.at.Add(image.Pt(pen.Round(), y+f.ascent))
-			draw.DrawMask(c.img, g.mask.Rect.Add(at), src, image.Point{}, g.mask, image.Point{}, draw.Over)
+			at := g.mask.Rect.Add(g.at).Add(image.Pt(pen.Round(), y+f.ascent))
+			glyphs = append(glyphs, placedGlyph{g.mask, at})
+			box = box.Union(at)
 		}
 		pen += g.advance
 	}
+	src := image.NewUniform(k)
+	c.add(box, func(dst *image.RGBA, r image.Rectangle) {
+		for _, g := range glyphs {
+			if g.at.Overlaps(r) {
+				draw.DrawMask(dst, g.at, src, image.Point{}, g.mask, image.Point{}, draw.Over)
+			}
+		}
+	})
 	w := (pen - fixed.I(x)).Ceil()
 	if w > 0 {
 		c.texts = append(c.texts, image.Rect(x, y, x+w, y+f.height))
 	}
 	return w
+}
+
+type placedGlyph struct {
+	mask *image.Alpha
+	at   image.Rectangle
+}
+
+// picture lays an opaque picture on r, from its point at on.
+func (c *canvas) picture(r image.Rectangle, m *image.NRGBA, at image.Point) {
+	c.add(r, func(dst *image.RGBA, part image.Rectangle) {
+		from := part.Min.Sub(r.Min).Add(at)
+		for y := range part.Dy() {
+			copy(rowOf(dst, part, part.Min.Y+y), m.Pix[m.PixOffset(from.X, from.Y+y):])
+		}
+	})
+}
+
+// whiteGround is what the white plane is shown on, as a grey value.
+const whiteGround = 0x36
+
+// plane lays a white plane on r, from its point at on, whose full white is white.
+func (c *canvas) plane(r image.Rectangle, m *image.Gray, at image.Point) {
+	var tone [256]byte
+	for i := range tone {
+		tone[i] = byte(whiteGround + (255-whiteGround)*i/255)
+	}
+	c.add(r, func(dst *image.RGBA, part image.Rectangle) {
+		from := part.Min.Sub(r.Min).Add(at)
+		for y := range part.Dy() {
+			row := rowOf(dst, part, part.Min.Y+y)
+			for i, v := range m.Pix[m.PixOffset(from.X, from.Y+y):][:part.Dx()] {
+				t := tone[v]
+				copy(row[4*i:], []byte{t, t, t, 0xff})
+			}
+		}
+	})
 }
 
 // label sets one line on white, over whatever lies there.

@@ -24,17 +24,13 @@ const (
 // closeup is one finding enlarged.
 type closeup struct {
 	index   int
-	pixels  *image.NRGBA
-	area    image.Rectangle // of the artwork, as pixels holds it
-	field   image.Rectangle // of the artwork, as the close-up frames it; may reach beyond it
+	look    *image.NRGBA
+	at      image.Point // of look's top left from the frame's; what the frame shows may reach beyond the artwork
 	pxPerMM float64
 }
 
 // layoutCloseups picks the worst detail findings whose surroundings show something.
 func (p *page) layoutCloseups(all []*kind) block {
-	if p.in.Crop == nil {
-		return block{}
-	}
 	var shots []closeup
 	for _, i := range p.worstDetails(all) {
 		if slices.ContainsFunc(shots, func(s closeup) bool { return p.alike(s.index, i) }) {
@@ -99,27 +95,37 @@ func (p *page) shoot(i int) (closeup, bool) {
 		return s, false
 	}
 	cx, cy := f.BoxPx.X+f.BoxPx.W/2, f.BoxPx.Y+f.BoxPx.H/2
-	s.field = image.Rect(cx-w/2, cy-h/2, cx-w/2+w, cy-h/2+h)
-	s.area = s.field.Intersect(image.Rect(0, 0, p.rep.Artwork.WidthPx, p.rep.Artwork.HeightPx))
-	if s.area.Empty() {
-		return s, false
-	}
-	s.pixels = p.in.Crop(s.area)
+	field := image.Rect(cx-w/2, cy-h/2, cx-w/2+w, cy-h/2+h)
 	const edgePx = 2 // the box ends where print does
 	box := image.Rect(f.BoxPx.X-edgePx, f.BoxPx.Y-edgePx, f.BoxPx.X+f.BoxPx.W+edgePx, f.BoxPx.Y+f.BoxPx.H+edgePx)
-	return s, contrast(s.pixels, box.Sub(s.area.Min)) >= leastContrast
+	art := image.Pt(p.rep.Artwork.WidthPx, p.rep.Artwork.HeightPx)
+	box = box.Intersect(field).Intersect(image.Rectangle{Max: art})
+	if box.Empty() {
+		return s, false
+	}
+	if shown, _ := p.in.Preview(art, box); contrast(shown) < leastContrast {
+		return s, false
+	}
+	whole := image.Pt(scaled(art.X, closeupW, w), scaled(art.Y, closeupH, h))
+	corner := image.Pt(scaled(field.Min.X, closeupW, w), scaled(field.Min.Y, closeupH, h))
+	part := image.Rect(0, 0, closeupW, closeupH).Add(corner).Intersect(image.Rectangle{Max: whole})
+	if part.Empty() {
+		return s, false
+	}
+	s.look, _ = p.in.Preview(whole, part)
+	s.at = part.Min.Sub(corner)
+	return s, true
 }
 
-// contrast is the largest difference of a channel within a part of a picture, in 255.
-func contrast(m *image.NRGBA, part image.Rectangle) int {
+// scaled is v*to/from, rounded.
+func scaled(v, to, from int) int { return int(math.Round(float64(v) * float64(to) / float64(from))) }
+
+// contrast is the largest difference of a channel within a picture, in 255.
+func contrast(m *image.NRGBA) int {
 	lo, hi := [3]byte{255, 255, 255}, [3]byte{}
-	part = part.Intersect(m.Rect)
-	for y := part.Min.Y; y < part.Max.Y; y++ {
-		row := m.Pix[y*m.Stride+4*part.Min.X:][:4*part.Dx()]
-		for x := 0; x < len(row); x += 4 {
-			for k := range 3 {
-				lo[k], hi[k] = min(lo[k], row[x+k]), max(hi[k], row[x+k])
-			}
+	for i := 0; i < len(m.Pix); i += 4 {
+		for k := range 3 {
+			lo[k], hi[k] = min(lo[k], m.Pix[i+k]), max(hi[k], m.Pix[i+k])
 		}
 	}
 	return max(int(hi[0])-int(lo[0]), int(hi[1])-int(lo[1]), int(hi[2])-int(lo[2]))
@@ -128,7 +134,7 @@ func contrast(m *image.NRGBA, part image.Rectangle) int {
 func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	frame := image.Rectangle{at, at.Add(image.Pt(closeupW, closeupH))}
 	c.fill(frame, p.garment)
-	c.placeLook(s.pixels, s.at(frame), frame)
+	c.picture(s.look.Rect.Sub(s.look.Rect.Min).Add(frame.Min).Add(s.at), s.look, s.look.Rect.Min)
 	c.frame(frame, 2, textDim)
 	f := &p.rep.Findings[s.index]
 	y := frame.Max.Y + 8
@@ -143,13 +149,6 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
 	c.write(frame.Max.X-p.set.width(bodyType, zoom), ty, bodyType, textDim, zoom)
 	p.paintLimitBar(c, at.X+2, y+tagH+4, f.Measure)
-}
-
-// at is where a close-up's pixels lie so that its field fills the frame.
-func (s closeup) at(frame image.Rectangle) image.Rectangle {
-	x := func(v int) int { return frame.Min.X + (v-s.field.Min.X)*frame.Dx()/s.field.Dx() }
-	y := func(v int) int { return frame.Min.Y + (v-s.field.Min.Y)*frame.Dy()/s.field.Dy() }
-	return image.Rect(x(s.area.Min.X), y(s.area.Min.Y), x(s.area.Max.X), y(s.area.Max.Y))
 }
 
 // paintLimitBar draws the limit's length at the close-up's scale, with its value.

@@ -14,7 +14,8 @@ type cluster struct {
 	tag     int // the ID of its worst finding; 0 for one that the list has no room for
 	rule    string
 	level   preflight.Level
-	members []int // indexes of Report.Findings, worst first
+	size    int
+	members []int // as many indexes of Report.Findings, worst first
 	worst   *preflight.Finding
 }
 
@@ -63,11 +64,13 @@ func kinds(findings []preflight.Finding) []*kind {
 			order[f.Rule] = i
 		}
 	}
+	bad := make([]float64, len(findings))
+	for i := range findings {
+		bad[i] = badness(&findings[i])
+	}
 	for _, k := range all {
 		k.ruleRank, k.ruleOrder = rank[k.rule], order[k.rule]
-		slices.SortStableFunc(k.members, func(a, b int) int {
-			return cmp.Compare(badness(&findings[b]), badness(&findings[a]))
-		})
+		slices.SortFunc(k.members, func(a, b int) int { return cmp.Or(cmp.Compare(bad[b], bad[a]), a-b) })
 	}
 	slices.SortStableFunc(all, func(a, b *kind) int {
 		return cmp.Or(cmp.Compare(b.ruleRank, a.ruleRank), cmp.Compare(a.ruleOrder, b.ruleOrder),
@@ -80,18 +83,27 @@ func kinds(findings []preflight.Finding) []*kind {
 func gather(findings []preflight.Finding, all []*kind, centre func(i int) image.Point, within image.Rectangle, reach int) []*cluster {
 	var out []*cluster
 	grid := newSeedGrid(within, reach)
+	joined := make([]*cluster, len(findings))
+	room := make([]int, len(findings))
 	for _, k := range all {
 		grid.clear()
 		start := len(out)
 		for _, i := range k.members {
 			at := centre(i)
-			if c := grid.near(at); c != nil {
-				c.members = append(c.members, i)
-				continue
+			c := grid.near(at)
+			if c == nil {
+				c = &cluster{rule: k.rule, level: k.level, worst: &findings[i]}
+				out = append(out, c)
+				grid.add(at, c)
 			}
-			c := &cluster{rule: k.rule, level: k.level, members: []int{i}, worst: &findings[i]}
-			out = append(out, c)
-			grid.add(at, c)
+			joined[i] = c
+			c.size++
+		}
+		for _, c := range out[start:] {
+			c.members, room = room[:0:c.size], room[c.size:]
+		}
+		for _, i := range k.members {
+			joined[i].members = append(joined[i].members, i)
 		}
 		slices.SortStableFunc(out[start:], func(a, b *cluster) int {
 			p, q := centre(a.members[0]), centre(b.members[0])

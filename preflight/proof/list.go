@@ -9,7 +9,7 @@ import (
 	"peelcheck/preflight"
 )
 
-// Columns of the list, from the content's left.
+// Columns of the list, from the content's left; wide tags push the first two to the right.
 const (
 	levelX   = 112
 	messageX = 262
@@ -29,6 +29,10 @@ type listRow struct {
 
 // layoutList sets the findings by rule, each rule's remedy after its last one.
 func (p *page) layoutList() block {
+	p.pushed = 0
+	for _, cl := range p.clusters {
+		p.pushed = max(p.pushed, p.set.tagWidth(cl.tag)+12-levelX)
+	}
 	rows := p.findingRows()
 	if p.unlisted > 0 {
 		rows = append(rows, p.wordsRow(fmt.Sprintf("And %d more in the report.", p.unlisted), ""))
@@ -74,10 +78,10 @@ func (p *page) findingRows() []listRow {
 
 func (p *page) findingRow(cl *cluster) listRow {
 	r := listRow{cluster: cl}
-	m, room := cl.worst.Measure, contentW-messageX
+	m, room := cl.worst.Measure, contentW-messageX-p.pushed
 	if got, limit := measured(m), allowed(m); limit != "" {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
-		room = measureX - messageX - 24
+		room = measureX - messageX - p.pushed - 24
 	}
 	r.message = p.set.wrap(bodyType, cl.message(), room, 3)
 	lines := max(len(r.message), len(r.measures))
@@ -95,7 +99,7 @@ func (p *page) remedyRow(cl *cluster) listRow {
 
 // wordsRow sets a line of words alone, wrapped, its first line after a bold lead.
 func (p *page) wordsRow(s, lead string) listRow {
-	room := contentW - messageX - p.set.width(bodyBold, lead)
+	room := contentW - messageX - p.pushed - p.set.width(bodyBold, lead)
 	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, 3)}
 	r.h = max(1, len(r.message))*leading(bodyType) + 4
 	return r
@@ -103,7 +107,7 @@ func (p *page) wordsRow(s, lead string) listRow {
 
 func (p *page) paintRow(c *canvas, y int, r listRow) {
 	if r.cluster == nil {
-		x := edge + messageX
+		x := edge + messageX + p.pushed
 		if len(p.clusters) == 0 {
 			x = edge
 		}
@@ -116,8 +120,8 @@ func (p *page) paintRow(c *canvas, y int, r listRow) {
 	w := p.set.tagWidth(r.cluster.tag)
 	c.drawTag(image.Rect(edge+2, y+2, edge+2+w, y+2+tagH), r.cluster)
 	ty := y + 2 + (tagH-leading(bodyType))/2
-	c.write(edge+levelX, ty, bodyBold, text, levelWord(r.cluster.level))
-	c.writeLines(edge+messageX, ty, bodyType, text, r.message)
+	c.write(edge+levelX+p.pushed, ty, bodyBold, text, levelWord(r.cluster.level))
+	c.writeLines(edge+messageX+p.pushed, ty, bodyType, text, r.message)
 	c.writeLines(edge+measureX, ty, bodyType, text, r.measures)
 }
 

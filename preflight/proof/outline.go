@@ -4,8 +4,10 @@ import (
 	"image"
 	"image/color"
 	"math/bits"
+	"slices"
 
 	"peelcheck/preflight"
+	"peelcheck/raster"
 )
 
 const (
@@ -32,86 +34,103 @@ func (v view) outlined(r rectMM) image.Rectangle {
 	return box
 }
 
-// keepClear lists what tags must not cover of a box: all of a small one with its outline, the outline of a large one.
-func keepClear(box image.Rectangle) []image.Rectangle {
+// keepClear marks what tags must not cover of a box: all of a small one with its outline, the outline of a large one.
+func (m *coverMap) keepClear(box image.Rectangle) {
 	const largePx = 60 * 60
 	outer := box.Inset(-outlineGrow)
 	if box.Dx()*box.Dy() < largePx || min(box.Dx(), box.Dy()) < leastBoxPx*2 {
-		return []image.Rectangle{outer}
+		m.cover(outer)
+		return
 	}
-	return []image.Rectangle{
-		{outer.Min, image.Pt(outer.Max.X, box.Min.Y)}, {image.Pt(outer.Min.X, box.Max.Y), outer.Max},
-		{outer.Min, image.Pt(box.Min.X, outer.Max.Y)}, {image.Pt(box.Max.X, outer.Min.Y), outer.Max},
+	m.cover(image.Rectangle{outer.Min, image.Pt(outer.Max.X, box.Min.Y)})
+	m.cover(image.Rectangle{image.Pt(outer.Min.X, box.Max.Y), outer.Max})
+	m.cover(image.Rectangle{outer.Min, image.Pt(box.Min.X, outer.Max.Y)})
+	m.cover(image.Rectangle{image.Pt(box.Max.X, outer.Min.Y), outer.Max})
+}
+
+// outlines gathers boxes of one level to be outlined, by their size, without those that nearly coincide with an earlier one.
+type outlines struct {
+	byClass [16][]image.Rectangle
+	seen    map[[5]int16]bool
+}
+
+func (o *outlines) add(b image.Rectangle) {
+	q := max(2, max(b.Dx(), b.Dy())/8)
+	key := [5]int16{int16(q), int16(b.Min.X / q), int16(b.Min.Y / q), int16(b.Max.X / q), int16(b.Max.Y / q)}
+	if o.seen[key] {
+		return
 	}
+	if o.seen == nil {
+		o.seen = map[[5]int16]bool{}
+	}
+	o.seen[key] = true
+	class := min(len(o.byClass)-1, bits.Len(uint(b.Dx()*b.Dy()))/3)
+	o.byClass[class] = append(o.byClass[class], b)
 }
 
 // outline draws the outlines of boxes of one level. Boxes that overlap and are of a size get one outline around them; a small
 // box within a large one keeps its own.
-func (c *canvas) outline(boxes []image.Rectangle, level preflight.Level, clip image.Rectangle) {
-	const classes = 16
-	var byClass [classes][]image.Rectangle
-	for _, b := range boxes {
-		class := min(classes-1, bits.Len(uint(b.Dx()*b.Dy()))/3)
-		byClass[class] = append(byClass[class], b)
-	}
-	for class := classes - 1; class >= 0; class-- {
-		if list := thinOut(byClass[class]); len(list) > 0 {
-			c.outlineClass(list, level, clip)
+func (c *canvas) outline(o *outlines, level preflight.Level, clip image.Rectangle) {
+	for _, boxes := range slices.Backward(o.byClass[:]) {
+		if len(boxes) > 0 {
+			c.outlineClass(boxes, level, clip)
 		}
 	}
 }
 
-// thinOut drops boxes that nearly coincide with an earlier one.
-func thinOut(boxes []image.Rectangle) []image.Rectangle {
-	seen := map[image.Rectangle]bool{}
-	var out []image.Rectangle
-	for _, b := range boxes {
-		q := max(2, max(b.Dx(), b.Dy())/8)
-		key := image.Rect(b.Min.X/q, b.Min.Y/q, b.Max.X/q, b.Max.Y/q)
-		if !seen[key] {
-			seen[key] = true
-			out = append(out, b)
-		}
-	}
-	return out
-}
-
-// Marks of a mask of outlines.
-const (
-	markHalo = 1 + iota
-	markLine
-	markClear
-)
-
+// outlineClass outlines boxes together.
 func (c *canvas) outlineClass(boxes []image.Rectangle, level preflight.Level, clip image.Rectangle) {
 	var area image.Rectangle
 	for _, b := range boxes {
 		area = area.Union(b.Inset(-outlineGrow))
 	}
-	area = area.Intersect(clip)
-	if area.Empty() {
-		return
-	}
-	mask := image.NewAlpha(area)
-	for _, pass := range []struct {
-		grow int
-		mark uint8
-	}{{outlineGrow, markHalo}, {linePx, markLine}, {0, markHalo}, {-boxHaloPx, markClear}} {
-		for _, b := range boxes {
-			fillMask(mask, b.Inset(-pass.grow), pass.mark)
-		}
-	}
 	fill, _ := levelColours(level)
-	c.paintOutline(mask, fill, dashOf(level))
+	d := dashOf(level)
+	c.add(area.Intersect(clip), func(dst *image.RGBA, r image.Rectangle) {
+		var within []image.Rectangle
+		for _, b := range boxes {
+			if b.Inset(-outlineGrow).Overlaps(r) {
+				within = append(within, b)
+			}
+		}
+		halo, line := grown(within, outlineGrow, r), grown(within, linePx, r)
+		inner, inside := grown(within, 0, r), grown(within, -boxHaloPx, r)
+		for y := range r.Dy() {
+			lines := line.Row(y)
+			inners, insides := inner.Row(y), inside.Row(y)
+			row := rowOf(dst, r, r.Min.Y+y)
+			for i, word := range halo.Row(y) {
+				paintOutline(row[256*i:], r.Min.X+64*i+r.Min.Y+y, word&^insides[i], lines[i]&^inners[i], fill, d)
+			}
+		}
+	})
 }
 
-func fillMask(m *image.Alpha, r image.Rectangle, v uint8) {
-	r = r.Intersect(m.Rect)
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		row := m.Pix[m.PixOffset(r.Min.X, y):][:r.Dx()]
-		for i := range row {
-			row[i] = v
+// grown is what boxes cover of r when each is larger by that much on all sides.
+func grown(boxes []image.Rectangle, by int, r image.Rectangle) *raster.Bitmap {
+	m := raster.NewBitmap(r.Dx(), r.Dy())
+	for _, b := range boxes {
+		b = b.Inset(-by).Intersect(r).Sub(r.Min)
+		for y := b.Min.Y; y < b.Max.Y; y++ {
+			m.SetRun(y, b.Min.X, b.Max.X)
 		}
+	}
+	return m
+}
+
+// paintOutline paints up to 64 pixels: those of halo white, but those of line too in dashes, counted from phase.
+func paintOutline(px []byte, phase int, halo, line uint64, fill color.RGBA, d dash) {
+	for ; halo != 0; halo &= halo - 1 {
+		i := bits.TrailingZeros64(halo)
+		k := white
+		switch {
+		case line>>i&1 == 0:
+		case (phase+i)%d.step < d.on:
+			k = fill
+		default:
+			k = d.between
+		}
+		copy(px[4*i:], []byte{k.R, k.G, k.B, 0xff})
 	}
 }
 
@@ -131,24 +150,4 @@ func dashOf(l preflight.Level) dash {
 		return dash{12, 17, black}
 	}
 	return dash{4, 8, white}
-}
-
-func (c *canvas) paintOutline(mask *image.Alpha, line color.RGBA, d dash) {
-	for y := mask.Rect.Min.Y; y < mask.Rect.Max.Y; y++ {
-		row := mask.Pix[mask.PixOffset(mask.Rect.Min.X, y):][:mask.Rect.Dx()]
-		for i, v := range row {
-			if v == 0 || v == markClear {
-				continue
-			}
-			x := mask.Rect.Min.X + i
-			switch {
-			case v == markHalo:
-				c.put(x, y, white)
-			case (x+y)%d.step < d.on:
-				c.put(x, y, line)
-			default:
-				c.put(x, y, d.between)
-			}
-		}
-	}
 }

@@ -182,14 +182,23 @@ func (p *page) paintPictures(c *canvas, y int) {
 	c.write(wb.Min.X, whiteTitleY, titleType, text, "What prints white")
 
 	p.paintGround(c, look, offGrey, p.garment)
-	c.placeLook(p.in.Look, look.rect(p.scene.art), lb)
+	art := look.rect(p.scene.art)
+	shown := art.Intersect(lb)
+	var plane *image.Gray
+	if !shown.Empty() {
+		var seen *image.NRGBA
+		seen, plane = p.in.Preview(art.Size(), shown.Sub(art.Min))
+		c.picture(shown, seen, seen.Rect.Min)
+	}
 	p.drawn = c.drawnMap(lb, p.garment)
 	p.paintSheet(c, look)
 	c.writeLines(lb.Min.X, lb.Max.Y+p.pictures.rows*gutterRow+captionGap, smallType, textDim, p.pictures.captions[0])
 
 	ground := color.RGBA{whiteGround, whiteGround, whiteGround, 0xff}
 	p.paintGround(c, white, color.RGBA{0x70, 0x70, 0x70, 0xff}, ground)
-	c.placeWhite(p.in.White, white.rect(p.scene.art), wb)
+	if plane != nil {
+		c.plane(shown.Add(wb.Min.Sub(lb.Min)), plane, plane.Rect.Min)
+	}
 	p.paintSheet(c, white)
 	c.writeLines(wb.Min.X, wb.Max.Y+captionGap, smallType, textDim, p.pictures.captions[1])
 	if !p.pictures.thumb.Empty() {
@@ -236,7 +245,11 @@ func (p *page) paintThumb(c *canvas, room image.Rectangle) {
 	b := v.bounds()
 	c.fill(b, white)
 	c.hatch(b, v.rect(s.reach), 8, 1, textDim)
-	c.placeLook(p.in.Look, v.rect(s.art), v.rect(s.printed).Intersect(b))
+	art := v.rect(s.art)
+	if shown := art.Intersect(v.rect(s.printed)).Intersect(b); !shown.Empty() {
+		seen, _ := p.in.Preview(art.Size(), shown.Sub(art.Min))
+		c.picture(shown, seen, seen.Rect.Min)
+	}
 	c.frame(v.shown(s.printed).Inset(-3), 2, black)
 	c.frame(b, 3, black)
 	at, w := image.Pt(b.Max.X+16, b.Min.Y), room.Max.X-b.Max.X-16
@@ -300,17 +313,18 @@ func tickLength(mm, number int) int {
 // paintFindings outlines every finding and tags the clusters.
 func (p *page) paintFindings(c *canvas, v view) {
 	b := v.bounds()
-	var byLevel [4][]image.Rectangle
-	var faults []image.Rectangle
-	for i, f := range p.rep.Findings {
-		box := v.outlined(p.boxes[i])
-		byLevel[f.Level.Rank()] = append(byLevel[f.Level.Rank()], box)
-		faults = append(faults, keepClear(box)...)
-	}
+	var byLevel [4]outlines
+	faults := newCoverMap(b, func(m *coverMap) {
+		for i := range p.rep.Findings {
+			box := v.outlined(p.boxes[i])
+			byLevel[p.rep.Findings[i].Level.Rank()].add(box)
+			m.keepClear(box)
+		}
+	})
 	for rank, level := range []preflight.Level{"", preflight.LevelNote, preflight.LevelWarning, preflight.LevelError} {
-		c.outline(byLevel[rank], level, b.Inset(-outlineGrow))
+		c.outline(&byLevel[rank], level, b.Inset(-outlineGrow))
 	}
-	p.placeTags(v, newCoverMap(b, faults))
+	p.placeTags(v, faults)
 	for _, t := range p.tags {
 		c.drawLeader(t)
 	}

@@ -10,53 +10,6 @@ import (
 	"peelcheck/preflight"
 )
 
-// TestPlaceEqualsSlowTwin compares reducing with the mean over each pixel's area, worked out for every pixel anew.
-func TestPlaceEqualsSlowTwin(t *testing.T) {
-	rng := rand.New(rand.NewPCG(5, 6))
-	for range 20 {
-		src := image.NewNRGBA(image.Rect(0, 0, 1+rng.IntN(45), 1+rng.IntN(35)))
-		for i := range src.Pix {
-			src.Pix[i] = uint8(rng.UintN(256))
-		}
-		whole := image.Rect(0, 0, 1+rng.IntN(src.Rect.Dx()), 1+rng.IntN(src.Rect.Dy())).Add(image.Pt(rng.IntN(9)-4, rng.IntN(9)-4))
-		clip := image.Rect(1, 1, 40, 40)
-		set := setters.Get().(*setter)
-		c := newCanvas(50, 50, set)
-		c.placeLook(src, whole, clip)
-		for y := range 50 {
-			for x := range 50 {
-				at := image.Pt(x, y)
-				want := color.RGBA{255, 255, 255, 255}
-				if at.In(whole) && at.In(clip) {
-					want = meanOver(src, whole, at)
-				}
-				got := c.img.RGBAAt(x, y)
-				if differ(got.R, want.R) || differ(got.G, want.G) || differ(got.B, want.B) {
-					t.Fatalf("%v in %v at %v: %v, want %v", src.Rect, whole, at, got, want)
-				}
-			}
-		}
-		setters.Put(set)
-	}
-}
-
-func meanOver(src *image.NRGBA, whole image.Rectangle, at image.Point) color.RGBA {
-	sx, sy := float64(src.Rect.Dx())/float64(whole.Dx()), float64(src.Rect.Dy())/float64(whole.Dy())
-	x0, y0 := float64(at.X-whole.Min.X)*sx, float64(at.Y-whole.Min.Y)*sy
-	var sum [3]float64
-	for y := range src.Rect.Dy() {
-		for x := range src.Rect.Dx() {
-			share := overlap(float64(x), x0, x0+sx) * overlap(float64(y), y0, y0+sy) / (sx * sy)
-			k := src.NRGBAAt(x, y)
-			sum[0], sum[1], sum[2] = sum[0]+share*float64(k.R), sum[1]+share*float64(k.G), sum[2]+share*float64(k.B)
-		}
-	}
-	return color.RGBA{uint8(sum[0] + 0.5), uint8(sum[1] + 0.5), uint8(sum[2] + 0.5), 255}
-}
-
-// overlap is how much of the pixel that begins at p lies between lo and hi.
-func overlap(p, lo, hi float64) float64 { return max(0, min(p+1, hi)-max(p, lo)) }
-
 // TestGatherEqualsSlowTwin: every finding joins the first cluster within reach, however the grid divides the picture.
 func TestGatherEqualsSlowTwin(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
@@ -96,13 +49,18 @@ func TestSmallBoxInLargeOneKeepsItsOutline(t *testing.T) {
 	set := setters.Get().(*setter)
 	defer setters.Put(set)
 	c := newCanvas(300, 300, set)
-	c.outline([]image.Rectangle{image.Rect(40, 40, 260, 260), image.Rect(140, 140, 160, 160), image.Rect(200, 60, 220, 80), image.Rect(210, 60, 230, 80)},
-		preflight.LevelError, c.img.Rect)
+	var boxes outlines
+	for _, b := range []image.Rectangle{image.Rect(40, 40, 260, 260), image.Rect(140, 140, 160, 160), image.Rect(200, 60, 220, 80), image.Rect(210, 60, 230, 80)} {
+		boxes.add(b)
+	}
+	c.outline(&boxes, preflight.LevelError, c.bounds)
+	m := image.NewRGBA(c.bounds)
+	c.paint(m)
 	for at, want := range map[image.Point]color.RGBA{
 		{38, 150}: vermillion, {138, 150}: vermillion, {161, 150}: vermillion, {150, 150}: white,
 		{198, 70}: vermillion, {231, 70}: vermillion, {208, 70}: white, {221, 70}: white,
 	} {
-		if got := c.img.RGBAAt(at.X, at.Y); got != want {
+		if got := m.RGBAAt(at.X, at.Y); got != want {
 			t.Errorf("at %v: %v, want %v", at, got, want)
 		}
 	}

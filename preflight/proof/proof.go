@@ -5,7 +5,6 @@ package proof
 import (
 	"image"
 	"image/color"
-	"math"
 	"slices"
 
 	"peelcheck/preflight"
@@ -19,33 +18,45 @@ const (
 	contentW = pageW - 2*edge
 )
 
-// Input is what a proof is drawn from. Look and White show the whole artwork, reduced by one factor, and are of one size.
+// Input is what a proof is drawn from.
 type Input struct {
 	Report *preflight.Report
-	Look   *image.NRGBA // opaque: the artwork on the garment's colour
-	White  *image.Gray  // the white plane, 255 for full white
-	// Crop returns the pixels of a rectangle of the whole artwork, cut to it, on the garment's colour. Without it the proof
-	// has no close-ups.
-	Crop         func(r image.Rectangle) *image.NRGBA
+	// Preview draws a part of the artwork, opaque on the garment's colour, and of its white plane, 255 for full white, where all of
+	// it is scaled to whole pixels.
+	Preview      func(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray)
 	Garment      color.NRGBA // if its alpha is 0 the report's name of the garment tells the colour
 	ProcessTitle string      // if empty the report's id of the process stands in
 }
 
-// Draw returns the proof: pageW wide, at most pageMaxH high, opaque. It is safe for concurrent use.
-func Draw(in Input) *image.NRGBA {
+// Proof is a page laid out and ready to be painted: pageW wide, at most pageMaxH high, opaque. It is safe for concurrent use.
+type Proof struct{ canvas *canvas }
+
+// Draw lays a proof out. It is safe for concurrent use.
+func Draw(in Input) *Proof {
 	p := newPage(in)
 	defer setters.Put(p.set)
-	return p.paint().nrgba()
+	return &Proof{p.paint()}
 }
 
-// DrawScene returns the proof of a scene that has been judged, taking no more pixels from it than the proof can show.
-func DrawScene(sc *preflight.Scene, rep *preflight.Report) *image.NRGBA {
-	p := newPage(Input{
-		Report: rep, Crop: sc.Crop, Garment: sc.Job.Garment.Colour, ProcessTitle: sc.Job.Process.Title,
-	})
-	defer setters.Put(p.set)
-	p.in.Look, p.in.White = sc.Preview(p.previewSide())
-	return p.paint().nrgba()
+// DrawScene lays out the proof of a scene that has been judged.
+func DrawScene(sc *preflight.Scene, rep *preflight.Report) *Proof {
+	return Draw(Input{Report: rep, Preview: sc.Preview, Garment: sc.Job.Garment.Colour, ProcessTitle: sc.Job.Process.Title})
+}
+
+// Paint paints as much of the proof as dst covers.
+func (p *Proof) Paint(dst *image.RGBA) { p.canvas.paint(dst) }
+
+// Bounds returns the size in pixels.
+func (p *Proof) Bounds() image.Rectangle { return p.canvas.bounds }
+
+// ColorModel is that of image.RGBA.
+func (p *Proof) ColorModel() color.Model { return color.RGBAModel }
+
+// At paints one pixel; Paint is quicker for more.
+func (p *Proof) At(x, y int) color.Color {
+	dst := image.NewRGBA(image.Rect(x, y, x+1, y+1))
+	p.Paint(dst)
+	return dst.RGBAAt(x, y)
 }
 
 // block is a part of the page over its whole width, of known height.
@@ -63,6 +74,7 @@ type page struct {
 	garment  color.RGBA
 	clusters []*cluster // those with a tag, in the order of the list
 	unlisted int        // findings that the list has no room for
+	pushed   int        // how far the list's columns lie further right
 	boxes    []rectMM   // of all findings, in millimetres
 	pictures pictures
 	head     block
@@ -129,10 +141,11 @@ func (p *page) chooseClusters(all []*kind, roomPx int) {
 	var found []*cluster
 	for reach := 64; ; reach = reach * 5 / 4 {
 		found = gather(p.rep.Findings, all, func(i int) image.Point { return centres[i] }, bounds, reach)
-		p.number(found, len(found))
-		p.list = p.layoutList()
-		if len(found) <= maxListLines && p.list.h <= roomPx {
-			return
+		if len(found) <= maxListLines {
+			p.number(found, len(found))
+			if p.list = p.layoutList(); p.list.h <= roomPx {
+				return
+			}
 		}
 		if len(found) == len(all) || reach > bounds.Dx()+bounds.Dy() {
 			break
@@ -157,12 +170,6 @@ func (p *page) number(found []*cluster, n int) {
 		}
 	}
 	p.clusters = slices.Clone(found[:n])
-}
-
-// previewSide is the longer side in pixels that Look needs to be sharp: the picture's, or up to twice that where the
-// reduction is by a whole factor.
-func (p *page) previewSide() int {
-	return 2 * int(math.Ceil(max(p.scene.art.w(), p.scene.art.h())*p.pictures.look.pxPerMM))
 }
 
 // paint draws the page, as high as its parts need.

@@ -20,7 +20,7 @@ func TestGoldens(t *testing.T) {
 	all := cases()
 	for name, in := range all {
 		t.Run(name, func(t *testing.T) {
-			got := Draw(in)
+			got := drawn(in)
 			path := filepath.Join("testdata", name+".png")
 			if update {
 				writePNG(t, path, got)
@@ -38,6 +38,14 @@ func TestGoldens(t *testing.T) {
 			t.Errorf("%s belongs to no case", f)
 		}
 	}
+}
+
+// drawn is the whole proof at once.
+func drawn(in Input) *image.RGBA {
+	p := Draw(in)
+	m := image.NewRGBA(p.Bounds())
+	p.Paint(m)
+	return m
 }
 
 func writePNG(t *testing.T, path string, m image.Image) {
@@ -65,14 +73,14 @@ func readPNG(t *testing.T, path string) image.Image {
 }
 
 // compare allows one level of difference a channel: processors round products and sums differently.
-func compare(t *testing.T, got *image.NRGBA, want image.Image) {
+func compare(t *testing.T, got *image.RGBA, want image.Image) {
 	t.Helper()
 	if got.Rect != want.Bounds() {
 		t.Fatalf("the proof is %v, want %v", got.Rect, want.Bounds())
 	}
 	for y := range got.Rect.Dy() {
 		for x := range got.Rect.Dx() {
-			g, w := got.NRGBAAt(x, y), color.NRGBAModel.Convert(want.At(x, y)).(color.NRGBA)
+			g, w := got.RGBAAt(x, y), color.RGBAModel.Convert(want.At(x, y)).(color.RGBA)
 			if differ(g.R, w.R) || differ(g.G, w.G) || differ(g.B, w.B) || g.A != w.A {
 				path := filepath.Join(t.ArtifactDir(), "got.png")
 				writePNG(t, path, got)
@@ -98,7 +106,7 @@ func TestTagsDoNotOverlapOrHideFaults(t *testing.T) {
 		}
 		view := p.pictures.look.moved(p.top())
 		for i, a := range p.tags {
-			if !a.box.Inset(-tagHalo).In(c.img.Rect) {
+			if !a.box.Inset(-tagHalo).In(c.bounds) {
 				t.Errorf("%s: tag %d at %v leaves the picture", name, a.cluster.tag, a.box)
 			}
 			for _, b := range p.tags[:i] {
@@ -160,8 +168,8 @@ func TestTextStaysInThePictureAndApart(t *testing.T) {
 		if len(c.texts) < 10 {
 			t.Errorf("%s: only %d texts", name, len(c.texts))
 		}
-		if c.img.Rect.Dx() > pageMaxH || c.img.Rect.Dy() > pageMaxH {
-			t.Errorf("%s: the proof is %v", name, c.img.Rect)
+		if c.bounds.Dx() > pageMaxH || c.bounds.Dy() > pageMaxH {
+			t.Errorf("%s: the proof is %v", name, c.bounds)
 		}
 		checkTexts(t, name, c)
 	}
@@ -170,8 +178,8 @@ func TestTextStaysInThePictureAndApart(t *testing.T) {
 func checkTexts(t *testing.T, name string, c *canvas) {
 	t.Helper()
 	for i, a := range c.texts {
-		if !a.In(c.img.Rect) {
-			t.Errorf("%s: text at %v leaves %v", name, a, c.img.Rect)
+		if !a.In(c.bounds) {
+			t.Errorf("%s: text at %v leaves %v", name, a, c.bounds)
 		}
 		for _, b := range c.texts[:i] {
 			// Lines under one another may share the room of strokes that neither has.
@@ -191,11 +199,11 @@ func TestOddNamesAndWords(t *testing.T) {
 		rep.Job.Garment, rep.Job.Fabric, rep.Job.Sheet.Name, rep.Tool.Version = odd, odd, odd, odd
 		rep.Skipped = []preflight.Skipped{{Rule: odd, Reason: odd}}
 		capArt.found(rep, "odd-rule", preflight.LevelNote, 1, 1, 2, 2, preflight.Measure{Value: 1, Limit: 2, Unit: odd}, odd, odd)
-		in := capArt.inputOf(rep, 300)
+		in := bare(rep)
 		in.ProcessTitle = odd
 		_, c := painted(in)
 		checkTexts(t, strconv.QuoteToASCII(odd[:min(12, len(odd))]), c)
-		if h := c.img.Rect.Dy(); h > pageMaxH {
+		if h := c.bounds.Dy(); h > pageMaxH {
 			t.Errorf("%+q: the proof is %d px high", odd[:min(12, len(odd))], h)
 		}
 	}
@@ -221,10 +229,10 @@ func TestOddShapes(t *testing.T) {
 	for name, change := range tests {
 		rep := capArt.report()
 		change(rep)
-		_, c := painted(capArt.inputOf(rep, 300))
+		_, c := painted(bare(rep))
 		checkTexts(t, name, c)
-		if c.img.Rect.Dy() > pageMaxH {
-			t.Errorf("%s: %d px high", name, c.img.Rect.Dy())
+		if c.bounds.Dy() > pageMaxH {
+			t.Errorf("%s: %d px high", name, c.bounds.Dy())
 		}
 	}
 }
@@ -236,16 +244,18 @@ func TestSmallestMarkIsSeen(t *testing.T) {
 	} {
 		rep := shirt.report()
 		shirt.line(rep, level, 60, 30, 0.1, 0.1, 0.1)
-		p, c := painted(shirt.inputOf(rep, 300))
+		p, c := painted(bare(rep))
 		box := p.pictures.look.moved(p.top()).outlined(p.boxes[0])
 		for side, r := range map[string]image.Rectangle{
 			"top": image.Rect(box.Min.X, box.Min.Y-linePx, box.Max.X, box.Min.Y), "bottom": image.Rect(box.Min.X, box.Max.Y, box.Max.X, box.Max.Y+linePx),
 			"left": image.Rect(box.Min.X-linePx, box.Min.Y, box.Min.X, box.Max.Y), "right": image.Rect(box.Max.X, box.Min.Y, box.Max.X+linePx, box.Max.Y),
 		} {
 			n := 0
+			m := image.NewRGBA(r)
+			c.paint(m)
 			for y := r.Min.Y; y < r.Max.Y; y++ {
 				for x := r.Min.X; x < r.Max.X; x++ {
-					if c.img.RGBAAt(x, y) == want {
+					if m.RGBAAt(x, y) == want {
 						n++
 					}
 				}
@@ -259,16 +269,66 @@ func TestSmallestMarkIsSeen(t *testing.T) {
 
 func TestDrawIsRepeatableAndConcurrent(t *testing.T) {
 	in := tinyCap()
-	want := Draw(in)
+	want := drawn(in)
 	var wg sync.WaitGroup
 	for range 6 {
 		wg.Go(func() {
-			if got := Draw(in); !bytes.Equal(got.Pix, want.Pix) {
+			if got := drawn(in); !bytes.Equal(got.Pix, want.Pix) {
 				t.Error("two proofs of one input differ")
 			}
 		})
 	}
 	wg.Wait()
+}
+
+// TestPartsEqualTheWhole: bands of odd heights and parts narrower than the page hold what the whole page holds there.
+func TestPartsEqualTheWhole(t *testing.T) {
+	for name, in := range cases() {
+		p := Draw(in)
+		whole := image.NewRGBA(p.Bounds())
+		p.Paint(whole)
+		var wg sync.WaitGroup
+		for y := 0; y < whole.Rect.Max.Y; y += 37 {
+			wg.Go(func() { samePart(t, name, p, whole, image.Rect(0, y, whole.Rect.Max.X, min(y+37, whole.Rect.Max.Y))) })
+		}
+		wg.Go(func() { samePart(t, name, p, whole, image.Rect(333, 401, 790, 1207)) })
+		wg.Wait()
+		if got, want := p.At(400, 500), whole.At(400, 500); got != want {
+			t.Errorf("%s: one pixel alone is %v, want %v", name, got, want)
+		}
+	}
+}
+
+// samePart allows for the antialiasing, which hands what it rounds off on from row to row.
+func samePart(t *testing.T, name string, p *Proof, whole *image.RGBA, r image.Rectangle) {
+	const rounding = 4 // levels
+	part := image.NewRGBA(r)
+	p.Paint(part)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		got, want := part.Pix[part.PixOffset(r.Min.X, y):][:4*r.Dx()], whole.Pix[whole.PixOffset(r.Min.X, y):][:4*r.Dx()]
+		for i := range got {
+			if max(got[i], want[i])-min(got[i], want[i]) > rounding {
+				t.Errorf("%s: row %d of the part %v differs from the whole page at column %d: %v %v", name, y, r, r.Min.X+i/4, got[i], want[i])
+				return
+			}
+		}
+	}
+}
+
+// TestWideNumbersKeepApart: numbers of six digits in the list do not lie over the words beside them.
+func TestWideNumbersKeepApart(t *testing.T) {
+	rep := shirt.report()
+	shirt.stems(rep, preflight.LevelWarning)
+	for i := range rep.Findings {
+		rep.Findings[i].ID += 123456
+	}
+	p, c := painted(bare(rep))
+	for _, cl := range p.clusters {
+		if edge+2+p.set.tagWidth(cl.tag)+tagHalo >= edge+levelX+p.pushed {
+			t.Errorf("tag %d reaches to %d, the words begin at %d", cl.tag, edge+2+p.set.tagWidth(cl.tag)+tagHalo, edge+levelX+p.pushed)
+		}
+	}
+	checkTexts(t, "wide numbers", c)
 }
 
 // TestListCounts: every finding is in a line of the list or counted as left to the report.
@@ -297,7 +357,7 @@ func BenchmarkDraw(b *testing.B) {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				Draw(in)
+				drawn(in)
 			}
 		})
 	}

@@ -55,22 +55,22 @@ func TestDrawScene(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := DrawScene(sc, rep)
-	p := newPage(Input{Report: rep, Crop: sc.Crop, Garment: garment.Colour, ProcessTitle: process.Title})
+	p := newPage(Input{Report: rep, Preview: sc.Preview, Garment: garment.Colour, ProcessTitle: process.Title})
 	look, plane := p.pictures.look.moved(p.top()), p.pictures.white.moved(p.top())
-	ground := color.NRGBA{whiteGround, whiteGround, whiteGround, 255}
+	ground := color.RGBA{whiteGround, whiteGround, whiteGround, 255}
 	for name, tt := range map[string]struct {
 		x, y        float64 // in pixels of the artwork
-		look, plane color.NRGBA
+		look, plane color.RGBA
 	}{
-		"moon":    {300, 300, color.NRGBA{255, 255, 255, 255}, color.NRGBA{255, 255, 255, 255}},
-		"lantern": {950, 300, color.NRGBA{255, 180, 0, 255}, ground},
-		"nothing": {1270, 600, garment.Colour, ground},
+		"moon":    {300, 300, white, white},
+		"lantern": {950, 300, color.RGBA{255, 180, 0, 255}, ground},
+		"nothing": {1270, 600, color.RGBA(garment.Colour), ground},
 	} {
 		x, y := tt.x*p.scene.mmPerPx, tt.y*p.scene.mmPerPx
-		if g := got.NRGBAAt(look.x(x), look.y(y)); g != tt.look {
+		if g := got.At(look.x(x), look.y(y)); g != tt.look {
 			t.Errorf("%s on the garment is %v, want %v", name, g, tt.look)
 		}
-		if g := got.NRGBAAt(plane.x(x), plane.y(y)); g != tt.plane {
+		if g := got.At(plane.x(x), plane.y(y)); g != tt.plane {
 			t.Errorf("%s on the white plane is %v, want %v", name, g, tt.plane)
 		}
 	}

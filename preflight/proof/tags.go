@@ -209,53 +209,61 @@ func (c *canvas) drawLeader(p placedTag) {
 
 // coverMap tells quickly how much of a rectangle is covered, to a coarse grid.
 type coverMap struct {
-	at   image.Point
-	w, h int
-	sums []int32 // summed-area table, one row and column of zeros first
+	at      image.Point
+	w, h    int
+	covered []bool
+	sums    []int32 // summed-area table, one row and column of zeros first
 }
 
 const coverCell = 4
 
-// newCoverMap maps what boxes cover of an area.
-func newCoverMap(area image.Rectangle, boxes []image.Rectangle) *coverMap {
+// newCoverMap maps what is covered of an area: what mark says.
+func newCoverMap(area image.Rectangle, mark func(m *coverMap)) *coverMap {
 	m := &coverMap{at: area.Min, w: area.Dx()/coverCell + 1, h: area.Dy()/coverCell + 1}
-	mask := image.NewAlpha(image.Rect(0, 0, m.w, m.h))
-	for _, b := range boxes {
-		fillMask(mask, m.cells(b), 1)
-	}
-	m.sumUp(mask)
-	return m
-}
-
-// drawnMap maps where an area of the canvas shows something other than the colour k.
-func (c *canvas) drawnMap(area image.Rectangle, k color.RGBA) *coverMap {
-	const apart = 40 // summed over red, green and blue, of 255 each
-	m := &coverMap{at: area.Min, w: area.Dx()/coverCell + 1, h: area.Dy()/coverCell + 1}
-	mask := image.NewAlpha(image.Rect(0, 0, m.w, m.h))
-	for y := range m.h {
-		for x := range m.w {
-			p := c.img.RGBAAt(area.Min.X+x*coverCell, area.Min.Y+y*coverCell)
-			if p != offGrey && distance(p.R, k.R)+distance(p.G, k.G)+distance(p.B, k.B) > apart {
-				mask.Pix[y*mask.Stride+x] = 1
-			}
-		}
-	}
-	m.sumUp(mask)
-	return m
-}
-
-func distance(a, b uint8) int { return int(max(a, b) - min(a, b)) }
-
-func (m *coverMap) sumUp(mask *image.Alpha) {
+	m.covered = make([]bool, m.w*m.h)
+	mark(m)
 	m.sums = make([]int32, (m.w+1)*(m.h+1))
 	for y := range m.h {
 		var row int32
 		for x := range m.w {
-			row += int32(mask.Pix[y*mask.Stride+x])
+			if m.covered[y*m.w+x] {
+				row++
+			}
 			m.sums[(y+1)*(m.w+1)+x+1] = m.sums[y*(m.w+1)+x+1] + row
 		}
 	}
+	return m
 }
+
+// cover marks a rectangle as covered.
+func (m *coverMap) cover(r image.Rectangle) {
+	r = m.cells(r)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		row := m.covered[y*m.w+r.Min.X : y*m.w+r.Max.X]
+		for i := range row {
+			row[i] = true
+		}
+	}
+}
+
+// drawnMap maps where an area of the canvas, as far as it goes by now, shows something other than the colour k.
+func (c *canvas) drawnMap(area image.Rectangle, k color.RGBA) *coverMap {
+	const apart = 40 // summed over red, green and blue, of 255 each
+	return newCoverMap(area, func(m *coverMap) {
+		row := image.NewRGBA(image.Rect(area.Min.X, 0, area.Min.X+m.w*coverCell, 1))
+		for y := range m.h {
+			row.Rect.Min.Y = area.Min.Y + y*coverCell
+			row.Rect.Max.Y = row.Rect.Min.Y + 1
+			c.paint(row)
+			for x := range m.w {
+				p := row.RGBAAt(area.Min.X+x*coverCell, row.Rect.Min.Y)
+				m.covered[y*m.w+x] = p != offGrey && distance(p.R, k.R)+distance(p.G, k.G)+distance(p.B, k.B) > apart
+			}
+		}
+	})
+}
+
+func distance(a, b uint8) int { return int(max(a, b) - min(a, b)) }
 
 func (m *coverMap) cells(r image.Rectangle) image.Rectangle {
 	r = r.Sub(m.at)

@@ -9,9 +9,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash/crc32"
-	"image"
-	"image/png"
 	"io"
 	"os"
 	"path/filepath"
@@ -69,51 +66,17 @@ func (s *stoppable) Write(p []byte) (int, error) {
 }
 
 const (
-	signatureBytes = 8                       // PNG (Third Edition), 5.2
-	ihdrBytes      = 4 + 4 + 13 + 4          // length, type, fields, CRC: 5.3 and 11.2.1
-	stampText      = "Software\x00peelcheck" // keyword Software, 11.3.3.2
+	signature = "\x89PNG\r\n\x1a\n"     // PNG (Third Edition), 5.2
+	ihdrBytes = 4 + 4 + 13 + 4          // length, type, fields, CRC: 5.3 and 11.2.1
+	stampText = "Software\x00peelcheck" // keyword Software, 11.3.3.2
 )
 
 // StampBytes is how many bytes of a file Stamped needs to see.
-const StampBytes = signatureBytes + ihdrBytes + 8 + len(stampText)
+const StampBytes = len(signature) + ihdrBytes + 8 + len(stampText)
 
 // Stamped reports whether head begins a PNG written by EncodePNG.
 func Stamped(head []byte) bool {
-	const at = signatureBytes + ihdrBytes
-	return len(head) >= StampBytes && bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")) &&
-		bytes.Equal(head[at:StampBytes], stamp()[:8+len(stampText)])
-}
-
-// EncodePNG writes m as a PNG whose first text chunk names this program.
-func EncodePNG(w io.Writer, m image.Image) error {
-	enc := png.Encoder{CompressionLevel: png.BestSpeed}
-	return enc.Encode(&stamper{w: w, left: signatureBytes + ihdrBytes}, m)
-}
-
-// stamper passes bytes on and slips the stamp in once left bytes have gone by.
-type stamper struct {
-	w    io.Writer
-	left int
-}
-
-func (s *stamper) Write(p []byte) (int, error) {
-	if s.left == 0 {
-		return s.w.Write(p)
-	}
-	n, err := s.w.Write(p[:min(s.left, len(p))])
-	s.left -= n
-	if err != nil || s.left > 0 {
-		return n, err
-	}
-	if _, err := s.w.Write(stamp()); err != nil {
-		return n, err
-	}
-	m, err := s.w.Write(p[n:])
-	return n + m, err
-}
-
-func stamp() []byte {
-	chunk := binary.BigEndian.AppendUint32(nil, uint32(len(stampText)))
-	chunk = append(chunk, "tEXt"+stampText...)
-	return binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	const at = len(signature) + ihdrBytes
+	stamp := append(binary.BigEndian.AppendUint32(nil, uint32(len(stampText))), "tEXt"+stampText...)
+	return len(head) >= StampBytes && bytes.HasPrefix(head, []byte(signature)) && bytes.Equal(head[at:StampBytes], stamp)
 }

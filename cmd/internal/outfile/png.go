@@ -1,0 +1,213 @@
+package outfile
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/adler32"
+	"hash/crc32"
+	"image"
+	"image/draw"
+	"io"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
+// covers and must be safe for concurrent use.
+type Painter interface {
+	image.Image
+	Paint(dst *image.RGBA)
+}
+
+// bandBytes bounds the filtered rows that are compressed together, apart from others: package flate makes blocks of 65535 bytes, each
+// with its own codes, and few full blocks cost less than many.
+const bandBytes = 3 * 65535
+
+// EncodePNG writes m, laid on white, as a PNG of 8 bit red, green and blue whose first text chunk names this program. A Painter is
+// painted in bands, on all processors.
+func EncodePNG(w io.Writer, m image.Image) error {
+	b := m.Bounds()
+	if b.Empty() || b.Dx() >= 1<<24 || b.Dy() >= 1<<24 {
+		return fmt.Errorf("outfile: a picture of %d x %d pixels cannot be written", b.Dx(), b.Dy())
+	}
+	p, ok := m.(Painter)
+	if !ok {
+		p = onWhite{m}
+	}
+	rows := min(b.Dy(), max(1, bandBytes/(1+3*b.Dx())))
+	bands := make([]band, (b.Dy()+rows-1)/rows)
+	onAllProcessors(len(bands), func() func(i int) {
+		work := newBander(p, rows)
+		return func(i int) { bands[i] = work.encode(i) }
+	})
+	c := &chunks{w: w}
+	_, c.err = io.WriteString(w, signature)
+	c.write("IHDR", header(b.Dx(), b.Dy()))
+	c.write("tEXt", []byte(stampText))
+	sum := uint32(1) // RFC 1950, 9: the checksum of nothing
+	c.write("IDAT", []byte{0x78, 0x01})
+	for _, b := range bands {
+		c.write("IDAT", b.deflated)
+		sum = joined(sum, b.sum, b.size)
+	}
+	// An empty last block of fixed codes (RFC 1951, 3.2.3 and 3.2.6), the checksum.
+	c.write("IDAT", binary.BigEndian.AppendUint32([]byte{0x03, 0x00}, sum))
+	c.write("IEND", nil)
+	return c.err
+}
+
+// onWhite paints any picture.
+type onWhite struct{ image.Image }
+
+func (m onWhite) Paint(dst *image.RGBA) {
+	draw.Draw(dst, dst.Rect, image.White, image.Point{}, draw.Src)
+	draw.Draw(dst, dst.Rect, m.Image, dst.Rect.Min, draw.Over)
+}
+
+// header is an IHDR chunk's data, PNG (Third Edition), 11.2.1: depth 8, colour type 2, not interlaced.
+func header(w, h int) []byte {
+	out := binary.BigEndian.AppendUint32(nil, uint32(w))
+	return append(binary.BigEndian.AppendUint32(out, uint32(h)), 8, 2, 0, 0, 0)
+}
+
+// chunks writes chunks until an error.
+type chunks struct {
+	w   io.Writer
+	err error
+}
+
+func (c *chunks) write(kind string, data []byte) {
+	if c.err != nil {
+		return
+	}
+	head := append(binary.BigEndian.AppendUint32(nil, uint32(len(data))), kind...)
+	sum := crc32.Update(crc32.ChecksumIEEE(head[4:]), crc32.IEEETable, data)
+	for _, part := range [][]byte{head, data, binary.BigEndian.AppendUint32(nil, sum)} {
+		if _, c.err = c.w.Write(part); c.err != nil {
+			return
+		}
+	}
+}
+
+// band is some rows, deflated into whole blocks none of which is the last.
+type band struct {
+	deflated []byte
+	sum      uint32 // Adler-32 of the filtered rows
+	size     int    // of the filtered rows, in bytes
+}
+
+// joined is the Adler-32 checksum (RFC 1950, 8.2) of two pieces in a row, of which the second has n bytes.
+func joined(a, b uint32, n int) uint32 {
+	const base = 65521
+	one := uint64(a&0xffff) + base - 1 // less the 1 that the second sum began with
+	low := (one + uint64(b&0xffff)) % base
+	high := (uint64(a>>16) + uint64(b>>16) + uint64(n)%base*one) % base
+	return uint32(high<<16 | low)
+}
+
+// bander encodes bands one by one.
+type bander struct {
+	p        Painter
+	rows     int // of a band
+	pix      []byte
+	filtered []byte
+	out      bytes.Buffer
+	deflate  *flate.Writer
+}
+
+func newBander(p Painter, rows int) *bander {
+	w := p.Bounds().Dx()
+	deflate, err := flate.NewWriter(nil, flate.BestSpeed)
+	if err != nil {
+		panic(err) // the level is one it knows
+	}
+	return &bander{p: p, rows: rows, pix: make([]byte, 4*w*rows), filtered: make([]byte, (1+3*w)*rows+spill), deflate: deflate}
+}
+
+func (b *bander) encode(i int) band {
+	all := b.p.Bounds()
+	r := all
+	r.Min.Y = all.Min.Y + i*b.rows
+	r.Max.Y = min(all.Max.Y, r.Min.Y+b.rows)
+	m := &image.RGBA{Pix: b.pix[:4*r.Dx()*r.Dy()], Stride: 4 * r.Dx(), Rect: r}
+	b.p.Paint(m)
+	size := r.Dy() * (1 + 3*r.Dx())
+	for y := range r.Dy() {
+		row, dst := m.Pix[y*m.Stride:][:m.Stride], b.filtered[y*(1+3*r.Dx()):]
+		if y == 0 {
+			dst[0] = filterSub
+			subRow(dst[1:], row)
+			continue
+		}
+		dst[0] = filterUp
+		upRow(dst[1:], row, m.Pix[(y-1)*m.Stride:][:m.Stride])
+	}
+	b.out.Reset()
+	b.deflate.Reset(&b.out)
+	_, err := b.deflate.Write(b.filtered[:size])
+	if err := errors.Join(err, b.deflate.Flush()); err != nil {
+		panic(err) // memory takes all that is written
+	}
+	return band{bytes.Clone(b.out.Bytes()), adler32.Checksum(b.filtered[:size]), size}
+}
+
+// Filters of a row, PNG (Third Edition), 9.2. The first row of a band is told from the pixel before, so that bands do not depend on
+// one another; all others from the row above, which costs little and hardly more bytes than trying every filter.
+const (
+	filterSub = 1
+	filterUp  = 2
+)
+
+func subRow(dst, row []byte) {
+	var r, g, b byte
+	for i, o := 0, 0; i+4 <= len(row); i, o = i+4, o+3 {
+		dst[o], dst[o+1], dst[o+2] = row[i]-r, row[i+1]-g, row[i+2]-b
+		r, g, b = row[i], row[i+1], row[i+2]
+	}
+}
+
+// spill is how many bytes after a row upRow may write.
+const spill = 2
+
+// upRow takes the row above off a row, two pixels at a time.
+func upRow(dst, row, above []byte) {
+	const high = 0x80808080_80808080 // bits that must not borrow from the next byte
+	i, o := 0, 0
+	for ; i+8 <= len(row); i, o = i+8, o+6 {
+		a, b := binary.LittleEndian.Uint64(row[i:]), binary.LittleEndian.Uint64(above[i:])
+		d := ((a | high) - (b &^ high)) ^ ((a ^ ^b) & high)
+		binary.LittleEndian.PutUint64(dst[o:], d&0xffffff|d>>8&0xffffff_000000)
+	}
+	for ; i+4 <= len(row); i, o = i+4, o+3 {
+		dst[o], dst[o+1], dst[o+2] = row[i]-above[i], row[i+1]-above[i+1], row[i+2]-above[i+2]
+	}
+}
+
+// onAllProcessors calls the workers that start makes, one a processor, for 0 to n-1, and waits. A panic in one is raised again in the
+// caller.
+func onAllProcessors(n int, start func() func(i int)) {
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	var fault atomic.Pointer[any]
+	for range min(runtime.GOMAXPROCS(0), n) {
+		wg.Go(func() {
+			defer func() {
+				if r := recover(); r != nil {
+					fault.Store(&r)
+				}
+			}()
+			work := start()
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				work(i)
+			}
+		})
+	}
+	wg.Wait()
+	if r := fault.Load(); r != nil {
+		panic(*r)
+	}
+}
