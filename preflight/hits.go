@@ -24,17 +24,96 @@ func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, li
 	return hits
 }
 
-// SpotHits turns spots into hits: what is "dot" or "hole".
+// manySpots is how many spots close together are one hit; nearMM is how close that is, edge to edge.
+const (
+	manySpots = 12
+	nearMM    = 2.0
+)
+
+// SpotHits turns spots into hits, many that are close together into one: what is "dot" or "hole".
 func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
-	hits := make([]Hit, len(spots))
-	for i, sp := range spots {
-		d := round3(s.MM(sp.DiameterPx))
-		hits[i] = Hit{
-			Where: sp.Box, Value: d, AreaMM2: s.MM2(sp.AreaPx),
-			Message: fmt.Sprintf("A %s %.2f mm across.", what, d),
+	var hits []Hit
+	for _, group := range s.gatherSpots(spots) {
+		n := 0
+		for _, sp := range group {
+			n += sp.Count
+		}
+		if n >= manySpots {
+			hits = append(hits, s.fieldHit(group, n, what))
+			continue
+		}
+		for _, sp := range group {
+			d := round3(s.MM(sp.DiameterPx))
+			hits = append(hits, Hit{
+				Where: sp.Box, Value: d, AreaMM2: s.MM2(sp.AreaPx),
+				Message: fmt.Sprintf("A %s %.2f mm across.", what, d),
+			})
 		}
 	}
 	return hits
+}
+
+// fieldHit is one hit for n spots; its value is their mean diameter.
+func (s *Scene) fieldHit(group []Spot, n int, what string) Hit {
+	hit := Hit{}
+	sum := 0.0
+	for _, sp := range group {
+		hit.Where = hit.Where.Union(sp.Box)
+		hit.AreaMM2 += s.MM2(sp.AreaPx)
+		sum += float64(sp.Count) * s.MM(sp.DiameterPx)
+	}
+	hit.Value = round3(sum / float64(n))
+	box := s.BoxMM(hit.Where)
+	hit.Message = fmt.Sprintf("%d %ss close together, about %.2f mm across, over %.0f x %.0f mm.", n, what, hit.Value, box.W, box.H)
+	return hit
+}
+
+// gatherSpots groups spots that are close together, through others too, in the order of their first.
+func (s *Scene) gatherSpots(spots []Spot) [][]Spot {
+	reach := max(1, int(s.Px(nearMM)))
+	buckets := map[image.Point][]int{} // by squares of reach, each spot in all that it touches, those round them looked at
+	squares := func(r image.Rectangle, do func(image.Point)) {
+		for y := r.Min.Y / reach; y <= r.Max.Y/reach; y++ {
+			for x := r.Min.X / reach; x <= r.Max.X/reach; x++ {
+				do(image.Pt(x, y))
+			}
+		}
+	}
+	for i, sp := range spots {
+		squares(sp.Box, func(at image.Point) { buckets[at] = append(buckets[at], i) })
+	}
+	seen := make([]bool, len(spots))
+	var groups [][]Spot
+	for first := range spots {
+		var group []Spot
+		for todo := []int{first}; len(todo) > 0; {
+			i := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			if seen[i] {
+				continue
+			}
+			seen[i] = true
+			group = append(group, spots[i])
+			near := spots[i].Box.Inset(-reach)
+			squares(near, func(at image.Point) {
+				rest := buckets[at][:0]
+				for _, j := range buckets[at] {
+					switch {
+					case seen[j]:
+					case spots[j].Box.Overlaps(near):
+						todo = append(todo, j)
+					default:
+						rest = append(rest, j)
+					}
+				}
+				buckets[at] = rest
+			})
+		}
+		if len(group) > 0 {
+			groups = append(groups, group)
+		}
+	}
+	return groups
 }
 
 // AreaPx turns square millimetres into whole pixels.

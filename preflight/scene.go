@@ -234,10 +234,10 @@ func (s *Scene) ThinGaps() []raster.Feature { return s.thinGaps() }
 func (s *Scene) ThinWhite() []raster.Feature { return s.thinWhite() }
 
 // Pieces are the printed pieces that stand alone and whose disc of the same area is smaller than the dot limit.
-func (s *Scene) Pieces() []Spot { return s.pieces() }
+func (s *Scene) Pieces() []Spot { return slices.Concat(s.survey.dotFields, s.pieces()) }
 
 // Holes are the unprinted places, enclosed by print, whose disc of the same area is smaller than the hole limit.
-func (s *Scene) Holes() []Spot { return s.holes() }
+func (s *Scene) Holes() []Spot { return slices.Concat(s.survey.holeFields, s.holes()) }
 
 // WhiteRegions are the connected pieces of the white plane, the largest first and at most 200 of them, and how many there are in
 // all.
@@ -247,7 +247,7 @@ func (s *Scene) prepareLazily() {
 	s.thinLines = sync.OnceValue(func() []raster.Feature {
 		return raster.FindThin(raster.ThinQuery{
 			Mask: raster.AndNot(s.survey.ink, spotMask(s.W, s.H, s.pieces())), Coverage: s.survey.cover.Read,
-			LimitPx: s.Px(s.Limit("line")), Blend: s.blend,
+			LimitPx: s.Px(s.Limit("line")), Blend: s.blend, Tint: s.tint,
 		})
 	})
 	s.thinGaps = sync.OnceValue(func() []raster.Feature {
@@ -261,7 +261,8 @@ func (s *Scene) prepareLazily() {
 	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(raster.Not(s.survey.solid), raster.Four, "hole", true) })
 	s.inkBoxes = sync.OnceValue(func() []image.Rectangle {
 		var out []image.Rectangle
-		for _, c := range raster.FindComponents(s.survey.ink, raster.Eight).List {
+		list, _ := raster.ListComponents(s.survey.ink, raster.Eight, nil)
+		for _, c := range list {
 			out = append(out, c.Box)
 		}
 		return out
@@ -334,6 +335,19 @@ func offSegmentSq(p, from, to [4]float64, lengthSq float64) float64 {
 		off += d * d
 	}
 	return off
+}
+
+// tint is the coverage that a partly transparent pixel would have if it were opaque: straight alpha keeps the colour pure at an
+// edge. It is 0 for every other pixel.
+func (s *Scene) tint(at image.Point) uint8 {
+	if !at.In(s.pic.Pix.Rect) {
+		return 0
+	}
+	p := s.pic.Pix.Pix[at.Y*s.pic.Pix.Stride+4*at.X:]
+	if p[3] == 0 || p[3] == 255 {
+		return 0
+	}
+	return s.detail.cover(p[0], p[1], p[2], 255)
 }
 
 func (s *Scene) premultiplied(at image.Point) [4]float64 {

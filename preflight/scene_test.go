@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"peelcheck/raster"
@@ -84,6 +85,47 @@ func TestPlaneSums(t *testing.T) {
 			got, px := float64(s.survey.sumOf[i])/255, s.survey.areaOf[i]
 			if math.Abs(sum[i]-got) > 1e-6*sum[i]+1e-9 || area[i] != float64(px) {
 				t.Errorf("%s, %s: sum %.3f over %d, want %.3f over %.0f", id, AllPlanes[i], got, px, sum[i], area[i])
+			}
+		}
+	}
+}
+
+// TestFlatAndRestless compares the survey with a slow, obvious twin: flat pixels differ from all four neighbours by at most flatLevels
+// in each of red, green, blue and alpha, restless ones by more from one but by at most edgeLevels from each.
+func TestFlatAndRestless(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 2))
+	for _, size := range []image.Point{{1, 1}, {1, 5}, {64, 3}, {130, 140}} {
+		pix := image.NewNRGBA(image.Rect(0, 0, size.X, size.Y))
+		for y := range size.Y {
+			for x := range size.X {
+				spread := []uint{1, 9, 12, 80}[x/40%4]
+				v := func() uint8 { return uint8(60 + rng.UintN(spread)) }
+				pix.SetNRGBA(x, y, color.NRGBA{v(), v(), v(), 255 - uint8(rng.UintN(spread))})
+			}
+		}
+		b := &stripSurvey{surveyor: &surveyor{s: &Scene{pic: &raster.Picture{Pix: pix}, W: size.X, H: size.Y}}, v: &survey{ink: raster.NewBitmap(size.X, size.Y)}}
+		b.begin()
+		for y := range size.Y {
+			for x0 := 0; x0 < size.X; x0 += 64 {
+				if rng.UintN(4) == 0 {
+					continue // as where nothing prints
+				}
+				x1 := min(size.X, x0+64)
+				w := words{ink: runOf(x0, x1-x0)}
+				b.flatten(&w, y, x0/64, x0, x1, b.lines(y))
+				for x := x0; x < x1; x++ {
+					most := 0
+					for _, d := range []image.Point{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+						if at := image.Pt(x, y).Add(d); at.In(pix.Rect) {
+							p, q := pix.NRGBAAt(x, y), pix.NRGBAAt(at.X, at.Y)
+							most = max(most, apart(p.R, q.R), apart(p.G, q.G), apart(p.B, q.B), apart(p.A, q.A))
+						}
+					}
+					flat, restless := w.solid>>(x&63)&1 != 0, w.restless>>(x&63)&1 != 0
+					if flat != (most <= flatLevels) || restless != (most > flatLevels && most <= edgeLevels) {
+						t.Fatalf("%v, (%d, %d): differs by %d: flat %v, restless %v", size, x, y, most, flat, restless)
+					}
+				}
 			}
 		}
 	}
@@ -232,6 +274,32 @@ func TestTextureIsQuiet(t *testing.T) {
 	}
 }
 
+// TestFieldsOfSpots: a screen of dots, and one of holes in a solid, each of 900, are one hit; a few dots far apart are a hit each.
+func TestFieldsOfSpots(t *testing.T) {
+	pix := fill(800, 500, none)
+	paint(pix, image.Rect(400, 20, 760, 380), black)
+	for y := range 30 {
+		for x := range 30 {
+			paint(pix, image.Rect(20+10*x, 20+10*y, 22+10*x, 22+10*y), black)
+			paint(pix, image.Rect(430+10*x, 50+10*y, 432+10*x, 52+10*y), none)
+		}
+	}
+	for x := range 5 {
+		paint(pix, image.Rect(20+100*x, 450, 23+100*x, 453), black)
+	}
+	s := testScene(t, "toner-white-for-black", pix, 300, nil)
+	dots, holes := s.SpotHits(s.Pieces(), "dot"), s.SpotHits(s.Holes(), "hole")
+	if len(dots) != 6 || !strings.HasPrefix(dots[0].Message, "900 dots close together, about 0.1") || dots[0].Where != image.Rect(0, 0, 320, 320) {
+		t.Errorf("dots: %+v", dots)
+	}
+	if len(holes) != 1 || !strings.HasPrefix(holes[0].Message, "900 holes close together, about 0.1") {
+		t.Errorf("holes: %+v", holes)
+	}
+	if n := len(s.ThinLines()) + len(s.ThinGaps()); n != 0 {
+		t.Errorf("%d thin places", n)
+	}
+}
+
 func TestEmptyAndTinyPictures(t *testing.T) {
 	for _, p := range Processes() {
 		for _, size := range []image.Point{{1, 1}, {1, 70}, {64, 1}, {65, 3}} {
@@ -240,7 +308,7 @@ func TestEmptyAndTinyPictures(t *testing.T) {
 				s.ThinLines()
 				s.ThinGaps()
 				s.ThinWhite()
-				s.Preview(50)
+				s.Preview(image.Pt(40, 50), image.Rect(0, 0, 40, 50))
 				if got := s.planes(); len(got) != len(p.Planes) {
 					t.Errorf("%s: %d planes", p.ID, len(got))
 				}

@@ -13,8 +13,6 @@ const (
 	inkBlack
 )
 
-func (i ink) most() uint8 { return max(i[0], i[1], i[2], i[3], i[4]) }
-
 // scaled is what a colour of full coverage leaves at an alpha.
 func (i ink) scaled(a uint8) ink {
 	if a != 255 {

@@ -2,6 +2,7 @@ package preflight
 
 import (
 	"cmp"
+	"encoding/binary"
 	"image"
 	"math"
 	"slices"
@@ -13,8 +14,9 @@ import (
 // coverage.
 type Spot struct {
 	Box        image.Rectangle
-	DiameterPx float64
-	AreaPx     float64
+	Count      int     // how many this stands for: 1, or a field of them, told by their number and area alone
+	DiameterPx float64 // the mean of a field
+	AreaPx     float64 // of all of them
 	Runs       []raster.Run
 }
 
@@ -25,6 +27,15 @@ const spotStretch = 1.6
 // it by as much: along an edge that two shapes share, each drawn with its own antialiasing, a quarter at worst is missing, and
 // what is uneven in a fade or beside a lighter tint is less.
 const seamShare = 0.3
+
+const (
+	// unevenShare is by how much what is round a hole may vary and still be one solid.
+	unevenShare = 0.06
+	// leastHolePx is the area of a hole that is told from noise where its pixels lack less than seamShare, being spread over several.
+	leastHolePx = 0.2
+	// surePx is the area of a disc that covers some pixel wholly wherever it lies: its radius is a pixel's diagonal.
+	surePx = 2 * math.Pi
+)
 
 // findSpots returns the pieces of a mask, or the holes, whose disc of the same area is smaller than the limit.
 func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit string, hole bool) []Spot {
@@ -38,7 +49,7 @@ func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit stri
 		if p.Box.Dx() > largest || p.Box.Dy() > largest || hole && !p.Box.Inset(-1).In(all) {
 			continue
 		}
-		spot := Spot{Box: p.Box}
+		spot := Spot{Box: p.Box, Count: 1}
 		for _, j := range runs[i] {
 			spot.Runs = append(spot.Runs, pieces.Runs[j])
 		}
@@ -51,49 +62,108 @@ func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit stri
 	return out
 }
 
-// measureSpot sums the coverage of a dot against its own strongest, or what is missing in a hole against the weakest round it;
-// other pieces of the mask that reach into the box do not count. The area stays 0 for what hardly differs from its surroundings.
-// It returns the pixel with the least coverage.
+// measureSpot sums the coverage of a dot against its full strength, or what is missing in a hole against what is round it; other
+// pieces of the mask that reach into the box do not count. The area stays 0 for what hardly differs from its surroundings. It
+// returns the pixel with the least coverage.
 func (s *Scene) measureSpot(spot *Spot, mask *raster.Bitmap, box image.Rectangle, hole bool) (deepest image.Point) {
-	buf := make([]uint8, box.Dx()*box.Dy())
-	s.survey.cover.Read(buf, box)
-	own := raster.NewBitmap(box.Dx(), box.Dy())
-	for _, r := range spot.Runs {
-		own.SetRun(int(r.Y)-box.Min.Y, int(r.X0)-box.Min.X, int(r.X1)-box.Min.X)
-	}
-	inTop, inLow, outTop, outLow, sum := 0, 256, 0, 256, 0
-	for i, c := range buf {
-		v, x, y := int(c), i%box.Dx(), i/box.Dx()
-		switch {
-		case own.At(x, y):
-			sum += v
-			inTop = max(inTop, v)
-			if v < inLow {
-				inLow, deepest = v, box.Min.Add(image.Pt(x, y))
-			}
-		case !mask.At(box.Min.X+x, box.Min.Y+y):
-			if !hole {
-				sum += v
-			}
-			outTop, outLow = max(outTop, v), min(outLow, v)
-		}
-	}
-	switch {
-	case hole && float64(inLow) < (1-seamShare)*float64(outLow):
-		for i, c := range buf {
-			if x, y := i%box.Dx(), i/box.Dx(); own.At(x, y) || !mask.At(box.Min.X+x, box.Min.Y+y) {
-				spot.AreaPx += max(0, 1-float64(c)/float64(outLow))
-			}
-		}
-	case !hole && float64(outTop) < (1-seamShare)*float64(inTop):
-		// A dot too small to reach its full strength anywhere is taken to be of full strength.
-		if sum < 3*inTop {
-			inTop = 255
-		}
-		spot.AreaPx = float64(sum) / float64(inTop)
+	v := s.view(spot, mask, box)
+	if hole {
+		spot.AreaPx = v.missing(s.pic.Lossy)
+	} else if float64(v.outTop) < (1-seamShare)*float64(v.inTop) {
+		spot.AreaPx = float64(v.sum) / s.fullStrength(spot, v)
 	}
 	spot.DiameterPx = 2 * math.Sqrt(spot.AreaPx/math.Pi)
-	return deepest
+	return v.deepest
+}
+
+// spotView is the coverage of a spot and of what is round it: pixels of no piece of the mask.
+type spotView struct {
+	box            image.Rectangle
+	cover          []uint8
+	own            *raster.Bitmap // the spot's pixels
+	others         *raster.Bitmap // those of other pieces
+	deepest        image.Point    // pixel with the least coverage
+	inTop, inLow   int
+	outTop, outLow int
+	sum            int // of the coverage of the spot and of what is round it
+}
+
+func (s *Scene) view(spot *Spot, mask *raster.Bitmap, box image.Rectangle) *spotView {
+	w, h := box.Dx(), box.Dy()
+	v := &spotView{box: box, cover: make([]uint8, w*h), own: raster.NewBitmap(w, h), others: raster.NewBitmap(w, h), inLow: 256, outLow: 256}
+	s.survey.cover.Read(v.cover, box)
+	for _, r := range spot.Runs {
+		v.own.SetRun(int(r.Y)-box.Min.Y, int(r.X0)-box.Min.X, int(r.X1)-box.Min.X)
+	}
+	for i, c := range v.cover {
+		c, x, y := int(c), i%w, i/w
+		switch {
+		case v.own.At(x, y):
+			v.sum += c
+			v.inTop = max(v.inTop, c)
+			if c < v.inLow {
+				v.inLow, v.deepest = c, box.Min.Add(image.Pt(x, y))
+			}
+		case mask.At(box.Min.X+x, box.Min.Y+y):
+			v.others.Set(x, y)
+		default:
+			v.sum += c
+			v.outTop, v.outLow = max(v.outTop, c), min(v.outLow, c)
+		}
+	}
+	return v
+}
+
+// missing is the area of a hole: what its pixels, and those round it, lack of what is round it.
+func (v *spotView) missing(lossy bool) float64 {
+	level := v.around()
+	area := 0.0
+	for i, c := range v.cover {
+		if x, y := i%v.box.Dx(), i/v.box.Dx(); !v.others.At(x, y) {
+			area += max(0, 1-float64(c)/level)
+		}
+	}
+	if float64(v.inLow) < (1-seamShare)*float64(v.outLow) || !lossy && area >= leastHolePx && v.isolated() {
+		return area
+	}
+	return 0
+}
+
+// around is the coverage round a hole: the mean of what is solid there, or the least if that varies.
+func (v *spotView) around() float64 {
+	if float64(v.outLow) <= (1-unevenShare)*float64(v.outTop) {
+		return float64(v.outLow)
+	}
+	sum, n := 0, 0
+	for i, c := range v.cover {
+		if x, y := i%v.box.Dx(), i/v.box.Dx(); !v.own.At(x, y) && !v.others.At(x, y) {
+			sum, n = sum+int(c), n+1
+		}
+	}
+	return float64(sum) / float64(n)
+}
+
+// isolated reports whether all round a hole is solid.
+func (v *spotView) isolated() bool {
+	return v.others.Count() == 0 && float64(v.outLow) > (1-unevenShare)*float64(v.outTop)
+}
+
+// fullStrength is the coverage, in 255ths, that a dot's pixels would have if it covered them wholly. A dot that is smaller than
+// about three pixels across may cover none; it is taken to be of the strength of its colour.
+func (s *Scene) fullStrength(spot *Spot, v *spotView) float64 {
+	if float64(v.sum) >= surePx*float64(v.inTop) {
+		return float64(v.inTop)
+	}
+	tint := 0
+	for _, r := range spot.Runs {
+		for x := r.X0; x < r.X1; x++ {
+			tint = max(tint, int(s.tint(image.Pt(int(x), int(r.Y)))))
+		}
+	}
+	if tint > 0 {
+		return float64(max(tint, v.inTop))
+	}
+	return 255
 }
 
 // touching reports whether a hole, at its deepest pixel, is only the passage between two colours that touch there.
@@ -162,61 +232,51 @@ func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
 	return out
 }
 
+// add counts the part of a body within a run to a patch.
 func add(p *Patch, body *raster.Bitmap, r raster.Run) {
-	first, last := -1, -1
-	for x := int(r.X0); x < int(r.X1); x++ {
-		if body.At(x, int(r.Y)) {
-			if first < 0 {
-				first = x
-			}
-			last = x
-			p.AreaPx++
-		}
+	x0, x1, y := int(r.X0), int(r.X1), int(r.Y)
+	for x0 < x1 && !body.At(x0, y) {
+		x0++
 	}
-	if first >= 0 {
-		p.Box = p.Box.Union(image.Rect(first, int(r.Y), last+1, int(r.Y)+1))
+	for x0 < x1 && !body.At(x1-1, y) {
+		x1--
 	}
+	run := image.Rect(x0, y, x1, y+1)
+	p.AreaPx += body.CountIn(run)
+	p.Box = p.Box.Union(run)
 }
 
 const mostRegions = 200
 
 // findWhiteRegions lists the connected pieces of what prints white.
 func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
-	comps := raster.FindComponents(s.white, raster.Eight)
-	order := make([]int, len(comps.List))
+	list, strength := raster.ListComponents(s.white, raster.Eight, s.whiteOfRun)
+	order := make([]int, len(list))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(comps.List[b].AreaPx, comps.List[a].AreaPx) })
-	order = order[:min(len(order), mostRegions)]
-	runs := comps.ByComponent()
-	out := make([]WhiteRegion, len(order))
-	for i, at := range order {
-		c := comps.List[at]
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(list[b].AreaPx, list[a].AreaPx) })
+	out := make([]WhiteRegion, min(len(order), mostRegions))
+	for i := range out {
+		c := list[order[i]]
 		out[i] = WhiteRegion{
 			ID: i + 1, BoxPx: boxPx(c.Box), BoxMM: s.BoxMM(c.Box),
-			AreaMM2: round3(s.MM2(float64(c.AreaPx))), MeanStrength: round3(s.meanWhite(comps.Runs, runs[at], c.AreaPx)),
+			AreaMM2: round3(s.MM2(float64(c.AreaPx))), MeanStrength: round3(float64(strength[order[i]]) / 255 / float64(c.AreaPx)),
 		}
 	}
-	return out, len(comps.List)
+	return out, len(list)
 }
 
-func (s *Scene) meanWhite(runs []raster.Run, which []int32, area int) float64 {
+// whiteOfRun sums the white, in 255ths, of some pixels of a row.
+func (s *Scene) whiteOfRun(y, x0, x1 int) int {
 	sum := 0
-	var last [4]uint8
-	var value uint8
-	for _, i := range which {
-		r := runs[i]
-		row := s.pic.Pix.Pix[int(r.Y)*s.pic.Pix.Stride:]
-		for x := r.X0; x < r.X1; x++ {
-			p := [4]uint8(row[4*x : 4*x+4])
-			if p != last {
-				last, value = p, s.printed.pixel(p[0], p[1], p[2], p[3])[inkWhite]
-			}
-			sum += int(value)
-		}
+	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; {
+		n := equalRun(row, binary.LittleEndian.Uint32(row))
+		w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])
+		sum += n * int(scale(w, row[3]))
+		row = row[4*n:]
 	}
-	return float64(sum) / 255 / float64(area)
+	return sum
 }
 
 func boxPx(r image.Rectangle) BoxPx { return BoxPx{r.Min.X, r.Min.Y, r.Dx(), r.Dy()} }

@@ -14,9 +14,10 @@ import (
 
 // The levels of coverage, of 255, that tell printed from unprinted and solid from partly covered.
 const (
-	inkLevel      = 26  // a tenth: an edge pixel that may belong to a line
+	inkLevel      = 26  // a tenth
+	detailLevel   = 18  // seven per cent: an edge pixel that may belong to a line
 	inkLevelLossy = 64  // a quarter: lossy compression leaves less than that beside an edge
-	solidLevel    = 225 // what is at least 88 % covered is no gap
+	solidLevel    = 242 // what is at least 95 % covered is no gap
 	printsLevel   = 6   // under this not a dot is printed: two per cent
 	// flatLevels is how much, of 255, a pixel may differ from its neighbours and still be part of a flat tint; edgeLevels is more than
 	// the grain of photographs comes to, and less than an edge.
@@ -42,6 +43,8 @@ type survey struct {
 	groundPx      int
 	sumOf, areaOf [5]int // strength, in 255ths, and pixels of each plane as it goes to the printer
 	texturedPx    int
+	dotFields     []Spot // tiles full of dots, or of holes, as one spot each
+	holeFields    []Spot
 }
 
 // rareMask is a mask that takes no memory until something is set in it.
@@ -66,14 +69,46 @@ func (m *rareMask) get(v *survey) *raster.Bitmap {
 	return m.mask
 }
 
-// pixelFacts is what the survey needs to know of one pixel value.
+// pixelFacts is what the survey needs to know of one pixel value. It is small enough to stay in registers.
 type pixelFacts struct {
-	out           ink // as printed
+	out           uint64 // the planes as printed, a byte each, in the order of AllPlanes
 	detail, white uint8
-	prints        bool
-	lost, stray   bool
-	faint, fading bool
-	ground        bool
+	is            traits
+}
+
+// traits of a pixel value, a bit each.
+type traits uint16
+
+const (
+	isPrinted traits = 1 << iota
+	isInk            // what the detail rules see as printed, perhaps only partly
+	isSolid
+	isWhiteInk
+	isPrintedWhite
+	isFaint
+	isFading
+	isLost
+	isStray
+	isGround
+)
+
+// rare are the traits that most pixels lack.
+const rare = isFaint | isFading | isLost | isStray | isGround
+
+// where is t if the condition holds.
+func (t traits) where(holds bool) traits {
+	if holds {
+		return t
+	}
+	return 0
+}
+
+// of is all ones if the trait is there, to mask the bits of pixels with.
+func (t traits) of(is traits) uint64 {
+	if is&t != 0 {
+		return ^uint64(0)
+	}
+	return 0
 }
 
 // surveyor works out facts of pixels; it holds the limits it compares them with.
@@ -88,7 +123,7 @@ type surveyor struct {
 
 func newSurveyor(s *Scene) *surveyor {
 	j := &surveyor{
-		s: s, inkLevel: inkLevel,
+		s: s, inkLevel: detailLevel,
 		faintBelow: int(math.Ceil(s.Limit("tint") * 255)),
 		stray:      s.Limit("stray"),
 		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
@@ -109,19 +144,20 @@ func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 		w, c, m, y, k = scale(w, a), scale(c, a), scale(m, a), scale(y, a), scale(k, a)
 	}
 	most := max(w, c, m, y, k)
-	f := pixelFacts{out: ink{w, c, m, y, k}, prints: most >= printsLevel, fading: a >= printsLevel && a < 250}
-	f.ground = j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a})
-	if !(f.ground && s.ground.LeftOut) {
-		f.faint = f.prints && int(most) < j.faintBelow
+	f := pixelFacts{out: uint64(w) | uint64(c)<<8 | uint64(m)<<16 | uint64(y)<<24 | uint64(k)<<32}
+	f.is = isPrinted.where(most >= printsLevel) | isPrintedWhite.where(w >= inkLevel) | isFading.where(a >= printsLevel && a < 250)
+	f.is |= isGround.where(j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a}))
+	if f.is&isGround == 0 || !s.ground.LeftOut {
+		f.is |= isFaint.where(most >= printsLevel && int(most) < j.faintBelow)
 		f.detail, f.white = cover, w
 		if s.detail != s.printed {
 			f.detail, f.white = s.detail.cover(r, g, b, a), s.detail.pixel(r, g, b, a)[inkWhite]
 		}
+		f.is |= isInk.where(f.detail >= j.inkLevel) | isSolid.where(f.detail >= solidLevel) | isWhiteInk.where(f.white >= j.inkLevel)
 	}
 	if j.fromBlack && a >= 128 {
-		f.lost = min(r, g, b) >= lostWhite
 		chroma := max(r, g, b) - min(r, g, b)
-		f.stray = chroma >= strayChroma && float64(w) >= j.stray*float64(a)
+		f.is |= isLost.where(min(r, g, b) >= lostWhite) | isStray.where(chroma >= strayChroma && float64(w) >= j.stray*float64(a))
 	}
 	return f
 }
@@ -173,10 +209,11 @@ func (s *Scene) finishSurvey() {
 type stripSurvey struct {
 	*surveyor
 	v        *survey
-	last     uint32
+	last     uint32 // 0, which is transparent, stands for none yet
 	facts    pixelFacts
-	known    bool
 	tiles    []tilePair
+	under    []likeness  // by word: how like the pixels of a row are to those below
+	underRow []int       // which row that is
 	counts   [5][256]int // pixels of each strength of each plane
 	groundPx int
 	printed  image.Rectangle
@@ -198,8 +235,17 @@ func (b *stripSurvey) addTo(v *survey) {
 // tilePair is the coverage of a tile: of all planes together, and of the white one where that differs.
 type tilePair struct{ all, white *raster.Tile }
 
+// begin makes ready for the first row of a strip.
+func (b *stripSurvey) begin() {
+	n := b.v.ink.Stride
+	b.tiles, b.under, b.underRow = make([]tilePair, n), make([]likeness, n), make([]int, n)
+	for i := range b.underRow {
+		b.underRow[i] = -1
+	}
+}
+
 func (b *stripSurvey) strip(y0, y1 int) {
-	b.tiles = make([]tilePair, b.v.ink.Stride)
+	b.begin()
 	for y := y0; y < y1; y++ {
 		b.row(y)
 	}
@@ -211,13 +257,17 @@ func (b *stripSurvey) strip(y0, y1 int) {
 	}
 }
 
-// pixels are the rows that the survey looks at around one of the words of a row: 64 pixels.
+// pixels are a row and those above and below it, or where there is none itself.
 type pixels struct{ row, above, below []byte }
 
+func (b *stripSurvey) lines(y int) pixels {
+	pix := b.s.pic.Pix
+	line := func(y int) []byte { return pix.Pix[y*pix.Stride:][:4*b.s.W] }
+	return pixels{line(y), line(max(0, y-1)), line(min(b.s.H-1, y+1))}
+}
+
 func (b *stripSurvey) row(y int) {
-	pix, w := b.s.pic.Pix, b.s.W
-	line := func(y int) []byte { return pix.Pix[y*pix.Stride:][:4*w] }
-	px := pixels{line(y), line(max(0, y-1)), line(min(b.s.H-1, y+1))}
+	px, w := b.lines(y), b.s.W
 	drawn := b.s.pic.Drawn
 	for word := range b.v.ink.Stride {
 		if drawn != nil && !drawn.At(word, y) {
@@ -245,36 +295,57 @@ func clearAlpha(px []byte) bool {
 }
 
 // words collects the masks of 64 pixels.
-type words struct{ ink, solid, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64 }
+type words struct{ prints, ink, solid, rim, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64 }
 
 // word looks at 64 pixels, the equal ones beside each other at once.
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	var w words
-	var prints uint64
+	t := &b.tiles[word]
+	line := y % raster.TilePx * raster.TilePx
+	last, f := b.last, b.facts
 	for x := x0; x < x1; {
 		p := binary.LittleEndian.Uint32(px.row[4*x:])
 		n := equalRun(px.row[4*x:4*x1], p)
-		if p>>24 != 0 {
-			if p != b.last || !b.known {
-				b.last, b.known = p, true
-				b.facts = b.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
-			}
-			b.count(n)
-			if b.facts.prints {
-				prints |= runOf(x, n)
-			}
-			b.mark(&w, x, n, p, px)
-			if b.facts.detail >= b.inkLevel {
-				w.restless |= restless(x+(-x-2*y)&(sampleEvery-1), x+n, b.s.W, p, px)
-			}
-			if b.facts.detail > 0 {
-				b.tiles[word].set(y%raster.TilePx*raster.TilePx+x%raster.TilePx, n, b.facts.detail, b.facts.white)
-			}
+		if p>>24 == 0 {
+			x += n
+			continue
+		}
+		if p != last {
+			last, f = p, b.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
+		}
+		run := runOf(x, n)
+		w.prints |= run & isPrinted.of(f.is)
+		w.ink |= run & isInk.of(f.is)
+		w.solid |= run & isSolid.of(f.is)
+		w.whiteInk |= run & isWhiteInk.of(f.is)
+		w.printsWhite |= run & isPrintedWhite.of(f.is)
+		if f.is&rare != 0 {
+			w.faint |= run & isFaint.of(f.is)
+			w.fading |= run & isFading.of(f.is)
+			w.lost |= run & isLost.of(f.is)
+			w.stray |= run & isStray.of(f.is)
+			b.groundPx += bits.OnesCount64(run & isGround.of(f.is))
+		}
+		b.count(f.out, n)
+		if f.detail > 0 {
+			t.set(line+x&63, n, f.detail, f.white)
 		}
 		x += n
 	}
-	if prints != 0 {
-		first, end := x0+bits.TrailingZeros64(prints), x0+64-bits.LeadingZeros64(prints)
+	b.last, b.facts = last, f
+	b.flatten(&w, y, word, x0, x1, px)
+	for ; w.rim != 0; w.rim &= w.rim - 1 {
+		if i := bits.TrailingZeros64(w.rim); b.isRim(x0+i, px) {
+			w.solid |= 1 << i
+		}
+	}
+	b.put(&w, y, word, x0)
+}
+
+// put hands the masks of 64 pixels over.
+func (b *stripSurvey) put(w *words, y, word, x0 int) {
+	if w.prints != 0 {
+		first, end := x0+bits.TrailingZeros64(w.prints), x0+64-bits.LeadingZeros64(w.prints)
 		b.printed.Min.X, b.printed.Max.X = min(b.printed.Min.X, first), max(b.printed.Max.X, end)
 		b.printed.Min.Y, b.printed.Max.Y = min(b.printed.Min.Y, y), max(b.printed.Max.Y, y+1)
 	}
@@ -302,14 +373,10 @@ func equalRun(px []byte, p uint32) int {
 // runOf returns the bits of n pixels from x on within their word.
 func runOf(x, n int) uint64 { return ^uint64(0) >> (64 - n) << (x & 63) }
 
-// count adds n pixels of the same value to the sums.
-func (b *stripSurvey) count(n int) {
-	f := &b.facts
-	if f.ground {
-		b.groundPx += n
-	}
-	for i, v := range f.out {
-		b.counts[i][v] += n
+// count adds n pixels of the same planes to the sums.
+func (b *stripSurvey) count(out uint64, n int) {
+	for i := range b.counts {
+		b.counts[i][uint8(out>>(8*i))] += n
 	}
 }
 
@@ -334,90 +401,110 @@ func setAll(to []uint8, v uint8) {
 	}
 }
 
-// sampleEvery is of how many pixels one is asked whether it is restless.
-const sampleEvery = 4
+// likeness tells of up to 64 pairs of pixels, a bit each, which are as like as within a flat tint, and which of them are not as far apart
+// as over an edge.
+type likeness struct{ flat, smooth uint64 }
 
-// restless marks the pixels from first to end, every fourth one, that differ from a neighbour by more than a flat tint does, and from
-// none by as much as over an edge.
-func restless(first, end, w int, p uint32, px pixels) (out uint64) {
-	for x := first; x < end; x += sampleEvery {
-		most := max(farthest(p, binary.LittleEndian.Uint32(px.above[4*x:])), farthest(p, binary.LittleEndian.Uint32(px.below[4*x:])))
-		if x > 0 {
-			most = max(most, farthest(p, binary.LittleEndian.Uint32(px.row[4*x-4:])))
-		}
-		if x+1 < w {
-			most = max(most, farthest(p, binary.LittleEndian.Uint32(px.row[4*x+4:])))
-		}
-		if most > flatLevels && most <= edgeLevels {
-			out |= 1 << (x & 63)
-		}
+func (l likeness) and(m likeness) likeness { return likeness{l.flat & m.flat, l.smooth & m.smooth} }
+
+// likenessOf compares pixels one by one; a is at most 64 of them, b no shorter.
+func likenessOf(a, b []byte) (l likeness) {
+	b = b[:len(a)]
+	i := 0
+	for ; 8*i+8 <= len(a); i++ {
+		flat, smooth := alike2(binary.LittleEndian.Uint64(a[8*i:]), binary.LittleEndian.Uint64(b[8*i:]))
+		l.flat |= flat << (2 * i)
+		l.smooth |= smooth << (2 * i)
 	}
-	return out
+	if 8*i < len(a) {
+		flat, smooth := alike2(uint64(binary.LittleEndian.Uint32(a[8*i:])), uint64(binary.LittleEndian.Uint32(b[8*i:])))
+		l.flat |= flat & 1 << (2 * i)
+		l.smooth |= smooth & 1 << (2 * i)
+	}
+	return l
 }
 
-// farthest returns the largest difference between two pixels in one of red, green, blue and alpha.
-func farthest(p, q uint32) int {
+// alike2 compares two pixels with two others, byte by byte in lanes of 16 bits; of what it returns bit 0 is for the first ones and bit 1
+// for the second.
+func alike2(p, q uint64) (flat, smooth uint64) {
 	if p == q {
-		return 0
+		return 3, 3
 	}
-	most := 0
-	for shift := 0; shift < 32; shift += 8 {
-		most = max(most, apart(uint8(p>>shift), uint8(q>>shift)))
-	}
-	return most
+	const (
+		lane  = 0x0001_0001_0001_0001
+		bytes = 0xff * lane
+		top   = 0x8000 * lane
+		// A difference is held as d+256. Its top bit comes up with from added if d is -levels or more, and with beyond if d is more than levels.
+		flatFrom, flatBeyond     = (0x8000 - 256 + flatLevels) * lane, (0x7fff - 256 - flatLevels) * lane
+		smoothFrom, smoothBeyond = (0x8000 - 256 + edgeLevels) * lane, (0x7fff - 256 - edgeLevels) * lane
+	)
+	even := p&bytes + 256*lane - q&bytes
+	odd := p>>8&bytes + 256*lane - q>>8&bytes
+	flat = (even + flatFrom) & (odd + flatFrom) &^ ((even + flatBeyond) | (odd + flatBeyond)) & top
+	smooth = (even + smoothFrom) & (odd + smoothFrom) &^ ((even + smoothBeyond) | (odd + smoothBeyond)) & top
+	return bothLanes(flat), bothLanes(smooth)
 }
 
-// mark sets the bits of n pixels of the same value p.
-func (b *stripSurvey) mark(w *words, x, n int, p uint32, px pixels) {
-	f, run := &b.facts, runOf(x, n)
-	if f.out[inkWhite] >= inkLevel {
-		w.printsWhite |= run
-	}
-	if f.lost {
-		w.lost |= run
-	}
-	if f.stray {
-		w.stray |= run
-	}
-	if f.fading {
-		w.fading |= run
-	}
-	if f.white >= b.inkLevel {
-		w.whiteInk |= run
-	}
-	if f.detail >= solidLevel {
-		w.ink |= run
-		w.solid |= run
+// bothLanes joins the two lanes of each of two pixels.
+func bothLanes(v uint64) uint64 {
+	v &= v >> 16
+	return v>>15&1 | v>>46&2
+}
+
+// flatten makes pixels solid that are part of a flat tint, tells which may be its rim, leaves faint only those, and marks as restless
+// what differs from a neighbour by more, but from none by as much as over an edge.
+func (b *stripSurvey) flatten(w *words, y, word, x0, x1 int, px pixels) {
+	if w.ink|w.faint == 0 {
 		return
 	}
-	if f.detail >= b.inkLevel {
-		w.ink |= run
-	} else if !f.faint {
-		return
-	}
-	for i := x; i < x+n; i++ {
-		if !isFlat(i, b.s.W, p, px) {
-			continue
-		}
-		bit := uint64(1) << (i & 63)
-		if f.detail >= b.inkLevel {
-			w.solid |= bit
-		}
-		if f.faint {
-			w.faint |= bit
-		}
-	}
+	above := b.likeAbove(y, word, px.row[4*x0:4*x1], px.above[4*x0:])
+	below := b.likeBelow(y, word, px.row[4*x0:4*x1], px.below[4*x0:])
+	left, right := likeAcross(px.row, x0, x1, b.s.W)
+	l := above.and(below).and(left).and(right)
+	w.solid |= w.ink & l.flat
+	w.rim = w.ink &^ w.solid & (above.flat | below.flat) & (left.flat | right.flat)
+	w.faint &= l.flat
+	w.restless = w.ink & l.smooth &^ l.flat
 }
 
-// isFlat reports whether a pixel hardly differs from its four neighbours.
-func isFlat(x, w int, p uint32, px pixels) bool {
-	if !alike(p, binary.LittleEndian.Uint32(px.above[4*x:])) || !alike(p, binary.LittleEndian.Uint32(px.below[4*x:])) {
-		return false
+// isRim reports whether a pixel that is like some neighbour each way is the outermost of a flat tint: none of the others is covered
+// more. What is covered less than leastRim may as well be the middle of a narrow gap.
+func (b *stripSurvey) isRim(x int, px pixels) bool {
+	const leastRim = 96
+	at := func(line []byte, x int) uint8 {
+		x = min(max(x, 0), b.s.W-1)
+		p := line[4*x : 4*x+4]
+		return b.s.detail.cover(p[0], p[1], p[2], p[3])
 	}
-	if x > 0 && !alike(p, binary.LittleEndian.Uint32(px.row[4*x-4:])) {
-		return false
-	}
-	return x+1 >= w || alike(p, binary.LittleEndian.Uint32(px.row[4*x+4:]))
+	own := at(px.row, x)
+	return own >= leastRim && max(at(px.above, x), at(px.below, x), at(px.row, x-1), at(px.row, x+1)) <= own+flatLevels
 }
 
-func alike(p, q uint32) bool { return farthest(p, q) <= flatLevels }
+// likeAcross compares pixels with their neighbours to both sides, where there are any.
+func likeAcross(row []byte, x0, x1, width int) (left, right likeness) {
+	right = likenessOf(row[4*x0:4*min(x1, width-1)], row[4*x0+4:])
+	if x1 == width {
+		right.flat |= runOf(x1-1, 1)
+		right.smooth |= runOf(x1-1, 1)
+	}
+	first := likeness{1, 1}
+	if x0 > 0 {
+		first = likenessOf(row[4*x0-4:4*x0], row[4*x0:])
+	}
+	return likeness{right.flat<<1 | first.flat, right.smooth<<1 | first.smooth}, right
+}
+
+// likeBelow compares pixels with those below and keeps the result for the next row.
+func (b *stripSurvey) likeBelow(y, word int, row, below []byte) likeness {
+	l := likenessOf(row, below)
+	b.under[word], b.underRow[word] = l, y
+	return l
+}
+
+// likeAbove compares pixels with those above, if that is not known from them.
+func (b *stripSurvey) likeAbove(y, word int, row, above []byte) likeness {
+	if y > 0 && b.underRow[word] == y-1 {
+		return b.under[word]
+	}
+	return likenessOf(row, above)
+}

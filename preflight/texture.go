@@ -3,6 +3,7 @@ package preflight
 import (
 	"fmt"
 	"image"
+	"math"
 	"math/bits"
 
 	"peelcheck/raster"
@@ -14,6 +15,9 @@ import (
 //     such tiles; or
 //   - screenShare of its pixels differ from the next one across, and as many from the next one down, in whether they print at
 //     all, as dithering does and lettering or hatching does not.
+//
+// A tile that holds nothing but fieldSpots or more dots, or holes, too small by far, as light and dark dithering and distressed print
+// do, becomes one spot that counts for all of them.
 const (
 	tilePx         = raster.TilePx // as many as a mask's word holds
 	textureShare   = 0.3
@@ -22,6 +26,8 @@ const (
 	leastTextured  = 300 // printed pixels a tile must hold to be judged a photograph
 	leastScreened  = 60  // and to be judged screened tone
 	leastTextureMM = 4   // square millimetres worth a sentence in the report
+	fieldSpots     = 24
+	fieldSpotPx    = 10 // the most pixels, on the average, of the spots of a field
 )
 
 // textured is what a tile is found to be.
@@ -32,6 +38,8 @@ const (
 	rim               // a photograph if it hangs together with one
 	photo             // a photograph
 	screened          // dithered or screened tone
+	dots              // a field of dots
+	holes             // a field of holes
 )
 
 // closeTexture makes textured tiles solid, so that a photograph is not ten thousand pinholes.
@@ -42,25 +50,32 @@ func (s *Scene) closeTexture() {
 	kinds := make([]textured, across*down)
 	raster.Strips(down, 1, func(row, _ int) {
 		for column := range across {
-			kinds[row*across+column] = v.textureOf(s.tile(column, row), restless)
+			kinds[row*across+column] = s.textureOf(s.tile(column, row), restless)
 		}
 	})
 	v.restless.mask = nil
 	spreadPhoto(kinds, across)
-	var screens []image.Rectangle
+	var screens, cleared []image.Rectangle
 	for at, kind := range kinds {
 		column, row := at%across, at/across
 		tile := s.tile(column, row)
 		switch kind {
-		case screened:
-			screens = append(screens, tile)
 		case photo:
 			v.closePhoto(tile, column, row)
-		default:
-			continue
+			v.texturedPx += v.ink.CountIn(tile)
+		case screened:
+			v.texturedPx += v.ink.CountIn(tile)
+			screens = append(screens, tile)
+		case holes:
+			v.holeFields = append(v.holeFields, v.field(tile, true))
+			screens = append(screens, tile)
+		case dots:
+			v.dotFields = append(v.dotFields, v.field(tile, false))
+			cleared = append(cleared, tile)
 		}
-		v.texturedPx += v.ink.CountIn(tile)
 	}
+	clearTiles(screens, v.lost.mask, v.stray.mask, v.faint.mask)
+	clearTiles(cleared, v.lost.mask, v.stray.mask, v.faint.mask, v.ink, v.solid, v.whiteInk)
 	closeScreened(v, screens)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
 		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm² look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
@@ -98,7 +113,8 @@ func (s *Scene) tile(column, row int) image.Rectangle {
 	return image.Rect(column*tilePx, row*tilePx, min(s.W, column*tilePx+tilePx), min(s.H, row*tilePx+tilePx))
 }
 
-func (v *survey) textureOf(tile image.Rectangle, restless *raster.Bitmap) textured {
+func (s *Scene) textureOf(tile image.Rectangle, restless *raster.Bitmap) textured {
+	v := s.survey
 	printed := v.ink.CountIn(tile)
 	if printed < leastScreened {
 		return plain
@@ -106,12 +122,15 @@ func (v *survey) textureOf(tile image.Rectangle, restless *raster.Bitmap) textur
 	if isScreened(v.ink, tile) {
 		return screened
 	}
-	grain, unsolid := sampleEvery*restless.CountIn(tile), printed-v.solid.CountIn(tile)
+	if kind := s.fieldOf(tile, printed); kind != plain {
+		return kind
+	}
+	grain, unsolid := restless.CountIn(tile), printed-v.solid.CountIn(tile)
 	if float64(max(grain, unsolid)) < rimShare*float64(printed) {
 		return plain
 	}
 	deep, at := v.deepPart(tile)
-	grain = sampleEvery * raster.And(deep, restless.Crop(v.around(tile))).CountIn(at)
+	grain = raster.And(deep, restless.Crop(v.around(tile))).CountIn(at)
 	unsolid = raster.AndNot(deep, v.solid.Crop(v.around(tile))).CountIn(at)
 	switch share := float64(max(grain, unsolid)) / float64(printed); {
 	case printed >= leastTextured && share >= textureShare:
@@ -122,7 +141,43 @@ func (v *survey) textureOf(tile image.Rectangle, restless *raster.Bitmap) textur
 	return plain
 }
 
-const rimPx = 2 // how far from its edge print is deep
+// fieldOf tells whether a tile is a field of dots or of holes.
+func (s *Scene) fieldOf(tile image.Rectangle, printed int) textured {
+	small := func(px, n int, limit string) bool {
+		d := s.Px(s.Limit(limit))
+		return n >= fieldSpots && float64(px) <= float64(n)*min(fieldSpotPx, math.Pi/4*d*d)
+	}
+	unprinted := tile.Dx()*tile.Dy() - printed
+	switch {
+	case printed < unprinted && small(printed, s.survey.spotsIn(tile, false), "dot"):
+		return dots
+	case printed > unprinted && unprinted >= fieldSpots && small(unprinted, s.survey.spotsIn(tile, true), "hole"):
+		return holes
+	}
+	return plain
+}
+
+// spotsIn counts the dots, or the holes, of a tile by its Euler number.
+func (v *survey) spotsIn(tile image.Rectangle, ofHoles bool) int {
+	if !ofHoles {
+		return v.ink.Euler(tile, raster.Eight)
+	}
+	inside := tile.Sub(tile.Min)
+	return raster.Not(v.ink.Crop(tile)).Euler(inside, raster.Four)
+}
+
+// field is the spot that stands for all dots, or all holes, of a tile.
+func (v *survey) field(tile image.Rectangle, ofHoles bool) Spot {
+	area := v.ink.CountIn(tile)
+	if ofHoles {
+		area = tile.Dx()*tile.Dy() - area
+	}
+	n := v.spotsIn(tile, ofHoles)
+	mean := float64(area) / float64(n)
+	return Spot{Box: tile, Count: n, AreaPx: float64(area), DiameterPx: 2 * math.Sqrt(mean/math.Pi)}
+}
+
+const rimPx = 2 // how far from its edge print is deep, and the size of a screen's pores
 
 // around is a tile with as much round it as tells what of it is deep inside print.
 func (v *survey) around(tile image.Rectangle) image.Rectangle {
@@ -183,21 +238,36 @@ func isScreened(b *raster.Bitmap, tile image.Rectangle) bool {
 
 // closeScreened fills the pores of screened tiles, in what prints and in what is solid.
 func closeScreened(v *survey, tiles []image.Rectangle) {
-	if len(tiles) == 0 {
-		return
-	}
-	const poresPx = 2
-	closed := raster.Dilate(v.ink, poresPx)
 	for _, t := range tiles {
-		copyTile(v.ink, closed, t)
-		copyTile(v.solid, closed, t)
-		copyTile(v.whiteInk, closed, t)
+		r := v.around(t)
+		closed := raster.Dilate(v.ink.Crop(r), rimPx)
+		pasteTile(v.solid, t, closed, t.Min.Sub(r.Min))
+	}
+	for _, t := range tiles { // only now: they reach into each other
+		copyTile(v.ink, v.solid, t)
+		copyTile(v.whiteInk, v.solid, t)
 	}
 }
 
-func copyTile(dst, src *raster.Bitmap, tile image.Rectangle) {
-	for y := tile.Min.Y; y < tile.Max.Y; y++ {
-		at := y*src.Stride + tile.Min.X/64
-		dst.Words[at] = src.Words[at]
+func copyTile(dst, src *raster.Bitmap, tile image.Rectangle) { pasteTile(dst, tile, src, tile.Min) }
+
+// pasteTile copies to a tile of dst what lies from a place of src on, at a multiple of 64 pixels from the left.
+func pasteTile(dst *raster.Bitmap, tile image.Rectangle, src *raster.Bitmap, from image.Point) {
+	for y := range tile.Dy() {
+		dst.Words[(tile.Min.Y+y)*dst.Stride+tile.Min.X/64] = src.Words[(from.Y+y)*src.Stride+from.X/64]
+	}
+}
+
+// clearTiles takes tiles out of masks, of which some may be nil.
+func clearTiles(tiles []image.Rectangle, masks ...*raster.Bitmap) {
+	for _, mask := range masks {
+		if mask == nil {
+			continue
+		}
+		for _, t := range tiles {
+			for y := t.Min.Y; y < t.Max.Y; y++ {
+				mask.Words[y*mask.Stride+t.Min.X/64] = 0
+			}
+		}
 	}
 }

@@ -272,8 +272,9 @@ var safeMakers = []maker{
 }
 
 const (
-	// manyLetters leaves out K and k, whose arms meet the stem in a point: a join thinner than any limit.
-	manyLetters = "ABCDEFGHJLMNOPQRSTUVWXYZabcdefghjmnopqrstuvwxyz023456789"
+	// manyLetters leaves out K and k, whose arms meet the stem in a point, a join thinner than any limit, and m, whose arches meet the
+	// stems in about 0.046 em: 0.32 mm at 7 mm an em, which is thinner than the limit and rightly found.
+	manyLetters = "ABCDEFGHJLMNOPQRSTUVWXYZabcdefghjnopqrstuvwxyz023456789"
 	// stemLetters consist, for the most part of their length, of stems of one width.
 	stemLetters = "lLH"
 )
@@ -477,6 +478,7 @@ func judge(t *testing.T, pic *raster.Picture) []finding {
 type ink struct {
 	name  string
 	paint func(g *image.Gray) *raster.Picture
+	lossy bool
 }
 
 // onClear is black on a transparent ground.
@@ -486,17 +488,17 @@ var onClear = ink{"black on nothing", func(g *image.Gray) *raster.Picture {
 		m.Pix[4*i+3] = v
 	}
 	return &raster.Picture{Pix: m, HasAlpha: true}
-}}
+}, false}
 
 // inks are the other ways, each judged like the first.
 var inks = []ink{
-	{"black on white", opaque(color.NRGBA{A: 255}, color.NRGBA{255, 255, 255, 255})},
-	{"red on white", opaque(color.NRGBA{200, 20, 30, 255}, color.NRGBA{255, 255, 255, 255})},
-	{"black on cream", opaque(color.NRGBA{A: 255}, color.NRGBA{255, 240, 205, 255})},
-	{"fade on nothing", fade},
-	{"JPEG, quality 95", jpegOf(95)},
-	{"JPEG, quality 75", jpegOf(75)},
-	{"JPEG, quality 60", jpegOf(60)},
+	{"black on white", opaque(color.NRGBA{A: 255}, color.NRGBA{255, 255, 255, 255}), false},
+	{"red on white", opaque(color.NRGBA{200, 20, 30, 255}, color.NRGBA{255, 255, 255, 255}), false},
+	{"black on cream", opaque(color.NRGBA{A: 255}, color.NRGBA{255, 240, 205, 255}), false},
+	{"fade on nothing", fade, false},
+	{"JPEG, quality 95", jpegOf(95), true},
+	{"JPEG, quality 75", jpegOf(75), true},
+	{"JPEG, quality 60", jpegOf(60), true},
 }
 
 func opaque(top, ground color.NRGBA) func(g *image.Gray) *raster.Picture {
@@ -676,20 +678,20 @@ func (a *tally) demand(t *testing.T, leastRight, mostRMS float64) {
 }
 
 // TestAccuracy prints how well features of known size are found and measured. ACCURACY is the number of cells a resolution.
-// The goal is all cells right and 0.10 px rms; the test fails below what is accepted today, 96 % and 0.20 px.
+// The goal is all cells right and 0.10 px rms; the test fails where one cell in 200 is wrong or widths are farther off than 0.05 px.
 func TestAccuracy(t *testing.T) {
 	n := number(t, "ACCURACY", 4*len(makers), len(makers))
 	table, reasons := tableHead, ""
 	for _, ppi := range []float64{150, 300, 600} {
 		a := accuracyOf(t, onClear, ppi, n)
 		table, reasons = table+a.row(), reasons+a.reasons()
-		a.demand(t, 0.96, 0.2)
+		a.demand(t, 0.995, 0.05)
 	}
 	t.Logf("%s\n%s", table, reasons)
 }
 
 // TestAccuracyOfInks prints the same for artwork drawn in other ways, on a quarter of the cells. The goal is the same; the test
-// fails below what is accepted today, 88 % and 0.5 px: a slot in a fade is read far too narrow.
+// fails below what is accepted today: 97 % and 0.10 px; after lossy compression 0.25 px, and 88 % at 150 pixels an inch.
 func TestAccuracyOfInks(t *testing.T) {
 	n := max(len(makers), number(t, "ACCURACY", 4*len(makers), len(makers))/4)
 	table, reasons := tableHead, ""
@@ -697,7 +699,14 @@ func TestAccuracyOfInks(t *testing.T) {
 		for _, ppi := range []float64{150, 300, 600} {
 			a := accuracyOf(t, how, ppi, n)
 			table, reasons = table+a.row(), reasons+a.reasons()
-			a.demand(t, 0.88, 0.5)
+			right, rms := 0.97, 0.1
+			if how.lossy {
+				rms = 0.25
+			}
+			if how.lossy && ppi == 150 {
+				right = 0.88
+			}
+			a.demand(t, right, rms)
 		}
 	}
 	t.Logf("%s\n%s", table, reasons)

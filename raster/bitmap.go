@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math/bits"
+	"slices"
 )
 
 // Bitmap is a mask of one bit a pixel. Bit x&63 of word x>>6 of a row is pixel x.
@@ -21,6 +22,11 @@ func NewBitmap(w, h int) *Bitmap {
 	}
 	stride := (w + 63) / 64
 	return &Bitmap{W: w, H: h, Stride: stride, Words: make([]uint64, stride*h)}
+}
+
+// Clone returns a copy of the mask.
+func (b *Bitmap) Clone() *Bitmap {
+	return &Bitmap{W: b.W, H: b.H, Stride: b.Stride, Words: slices.Clone(b.Words)}
 }
 
 // Row returns the words of row y, which must lie within the mask.
@@ -95,48 +101,13 @@ func (b *Bitmap) Bounds() image.Rectangle {
 	return r
 }
 
-// And returns the pixels set in both masks; both must have one size.
-func And(a, b *Bitmap) *Bitmap {
-	return combine(a, b, func(p, q uint64) uint64 { return p & q })
-}
-
-// AndNot returns the pixels set in a and not in b; both must have one size.
-func AndNot(a, b *Bitmap) *Bitmap {
-	return combine(a, b, func(p, q uint64) uint64 { return p &^ q })
-}
-
-// Or returns the pixels set in either mask; both must have one size.
-func Or(a, b *Bitmap) *Bitmap {
-	return combine(a, b, func(p, q uint64) uint64 { return p | q })
-}
-
-func combine(a, b *Bitmap, op func(p, q uint64) uint64) *Bitmap {
-	if a.W != b.W || a.H != b.H {
-		panic("raster: masks of two sizes (bug)")
-	}
-	out := NewBitmap(a.W, a.H)
-	for i, p := range a.Words {
-		out.Words[i] = op(p, b.Words[i])
-	}
-	return out
-}
-
-// Not returns the complement within the mask's bounds.
-func Not(a *Bitmap) *Bitmap {
-	out := NewBitmap(a.W, a.H)
-	for y := 0; y < a.H; y++ {
-		row, dst := a.Row(y), out.Row(y)
-		for i, p := range row {
-			dst[i] = ^p
-		}
-		out.clearTail(y)
-	}
-	return out
-}
-
-func (b *Bitmap) clearTail(y int) {
-	if tail := b.W & 63; tail != 0 {
-		b.Words[(y+1)*b.Stride-1] &= span(0, tail)
+// ClearRun clears the pixels x0 to x1-1 of row y, which must lie within the mask.
+func (b *Bitmap) ClearRun(y, x0, x1 int) {
+	row := b.Row(y)
+	for x0 < x1 {
+		end := min(x1, (x0|63)+1)
+		row[x0>>6] &^= span(x0&63, end-x0)
+		x0 = end
 	}
 }
 
@@ -152,3 +123,71 @@ func (b *Bitmap) Crop(r image.Rectangle) *Bitmap {
 	}
 	return out
 }
+
+// And returns the pixels set in both masks; both must have one size.
+func And(a, b *Bitmap) *Bitmap {
+	return combine(a, b, func(dst, p, q []uint64) {
+		for i := range dst {
+			dst[i] = p[i] & q[i]
+		}
+	})
+}
+
+// AndNot returns the pixels set in a and not in b; both must have one size.
+func AndNot(a, b *Bitmap) *Bitmap {
+	return combine(a, b, andNot)
+}
+
+// Or returns the pixels set in either mask; both must have one size.
+func Or(a, b *Bitmap) *Bitmap {
+	return combine(a, b, func(dst, p, q []uint64) {
+		for i := range dst {
+			dst[i] = p[i] | q[i]
+		}
+	})
+}
+
+// Not returns the complement within the mask's bounds.
+func Not(a *Bitmap) *Bitmap {
+	return combine(a, a, func(dst, p, _ []uint64) { invert(dst, p, a.W) })
+}
+
+// combine makes a mask of two, row by row; op is given three rows of one length.
+func combine(a, b *Bitmap, op func(dst, p, q []uint64)) *Bitmap {
+	if a.W != b.W || a.H != b.H {
+		panic("raster: masks of two sizes (bug)")
+	}
+	out := NewBitmap(a.W, a.H)
+	Bands(a.H, bandRows, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			dst := out.Row(y)
+			op(dst, a.Row(y)[:len(dst)], b.Row(y)[:len(dst)])
+		}
+	})
+	return out
+}
+
+func andNot(dst, p, q []uint64) {
+	for i := range dst {
+		dst[i] = p[i] &^ q[i]
+	}
+}
+
+func (b *Bitmap) clearTail(y int) {
+	if b.Stride > 0 {
+		b.Words[(y+1)*b.Stride-1] &= lastWord(b.W)
+	}
+}
+
+// invert writes the complement of a row of w pixels.
+func invert(dst, src []uint64, w int) {
+	for i, p := range src {
+		dst[i] = ^p
+	}
+	if len(dst) > 0 {
+		dst[len(dst)-1] &= lastWord(w)
+	}
+}
+
+// lastWord returns ones for the pixels in the last word of a row of w pixels.
+func lastWord(w int) uint64 { return ^uint64(0) >> (-w & 63) }

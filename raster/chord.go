@@ -12,12 +12,13 @@ type window struct {
 	pix   []uint8
 	gap   bool
 	mask  *Bitmap
+	tint  func(p image.Point) uint8
 	reach float64
 }
 
 // load reads the coverage of r; what lies beyond the picture has none.
 func (w *window) load(q ThinQuery, r image.Rectangle) {
-	w.r, w.w, w.gap, w.mask, w.reach = r, r.Dx(), q.Gap, q.Mask, q.LimitPx+2.5
+	w.r, w.w, w.gap, w.mask, w.tint, w.reach = r, r.Dx(), q.Gap, q.Mask, q.Tint, q.LimitPx+reachPx
 	n := r.Dx() * r.Dy()
 	if cap(w.pix) < n {
 		w.pix = make([]uint8, n)
@@ -80,6 +81,8 @@ func (w *window) at(x, y int) int {
 }
 
 const (
+	// reachPx is how much longer than the limit a cut may be.
+	reachPx    = 2.5
 	directions = 16
 	stepPx     = 0.5
 	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
@@ -97,13 +100,19 @@ func init() {
 	}
 }
 
+// unit is the direction of a ray, of length 1.
+func unit(direction int) (x, y float64) {
+	return float64(rayX[direction]) / (stepPx * one), float64(rayY[direction]) / (stepPx * one)
+}
+
 // chord is a cut across a shape through one point.
 type chord struct {
 	width      float64
 	midX, midY float64
-	ax, ay     float64 // where the cut has left the shape, to either side
-	bx, by     float64
+	dir        int     // of the cut
+	half       float64 // of the way along it to where it leaves the shape
 	inscribed  float64 // radius of the disc round the point that stays inside the shape
+	tint       float64 // that lengths were taken against
 }
 
 // onRidge reports whether the point is near the middle of the shape and the cut goes straight across it. For a corner of angle
@@ -116,15 +125,15 @@ func (c chord) onRidge() bool {
 	return 2*c.inscribed+spare >= 0.8*c.width
 }
 
-// path lists the pixels along the cut, from outside the shape to outside it.
-func (c chord) path() []image.Point {
-	n := int(math.Hypot(c.bx-c.ax, c.by-c.ay)/0.7) + 1
-	out := make([]image.Point, n+1)
-	for i := range out {
-		t := float64(i) / float64(n)
-		out[i] = image.Pt(int(math.Floor(c.ax+t*(c.bx-c.ax))), int(math.Floor(c.ay+t*(c.by-c.ay))))
+// appendPath appends the pixels along the cut at a sample, as far as reach to both sides.
+func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
+	ux, uy := unit(s.dir)
+	n := int(2*reach/0.7) + 1
+	for i := range n + 1 {
+		t := reach * (2*float64(i)/float64(n) - 1)
+		to = append(to, pixelAt(s.x+t*ux, s.y+t*uy))
 	}
-	return out
+	return to
 }
 
 // ray is one side of a cut: the integral of what is measured, the way to where it ends, the most coverage on it and, for
@@ -138,14 +147,34 @@ type ray struct {
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
 func dips(a, b ray) bool { return min(a.low, b.low) < 0.85*min(a.peak, b.peak) }
 
+// holds reports whether a point is at least so far within the window.
+func (w *window) holds(x, y, within float64) bool {
+	return x-within > float64(w.r.Min.X) && y-within > float64(w.r.Min.Y) && x+within < float64(w.r.Max.X) && y+within < float64(w.r.Max.Y)
+}
+
+// fixed turns a point into the window's own units.
+func (w *window) fixed(x, y float64) (int, int) {
+	return int((x - 0.5 - float64(w.r.Min.X)) * one), int((y - 0.5 - float64(w.r.Min.Y)) * one)
+}
+
 // shortestChord returns the shortest cut through a point, trying every direction or every other one. ok is false where no cut
 // leaves the shape within reach on both sides.
 func (w *window) shortestChord(x, y float64, every int) (chord, bool) {
-	px := int((x - 0.5 - float64(w.r.Min.X)) * one)
-	py := int((y - 0.5 - float64(w.r.Min.Y)) * one)
+	return w.chordAmong(x, y, 0, directions, every)
+}
+
+// chordNear returns the shortest of the cuts through a point whose directions are near a given one.
+func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
+	const turns = 1
+	return w.chordAmong(x, y, dir+directions-turns, dir+directions+turns+1, 1)
+}
+
+func (w *window) chordAmong(x, y float64, from, to, every int) (chord, bool) {
+	px, py := w.fixed(x, y)
 	best, shortest, inscribed := -1, math.Inf(1), math.Inf(1)
 	var bestA, bestB ray
-	for i := 0; i < directions; i += every {
+	for d := from; d < to; d += every {
+		i := d % directions
 		a := w.ray(px, py, i, max(shortest, inscribed))
 		if a.closed {
 			inscribed = min(inscribed, a.sum)
@@ -157,21 +186,40 @@ func (w *window) shortestChord(x, y float64, every int) (chord, bool) {
 		if !a.closed || !b.closed {
 			continue
 		}
-		if width := w.width(a, b); width < shortest && (!w.gap || dips(a, b)) {
+		if width := a.sum + b.sum; width < shortest && (!w.gap || dips(a, b)) {
 			best, shortest, bestA, bestB = i, width, a, b
 		}
 	}
 	if best < 0 {
 		return chord{}, false
 	}
-	ux, uy := float64(rayX[best])/(stepPx*one), float64(rayY[best])/(stepPx*one)
+	ux, uy := unit(best)
 	mid := (bestA.way - bestB.way) / 2
-	return chord{
-		width: shortest, inscribed: inscribed,
+	c := chord{
+		width: shortest, inscribed: inscribed, tint: 1, dir: best, half: (bestA.way + bestB.way) / 2,
 		midX: x + mid*ux, midY: y + mid*uy,
-		ax: x + (bestA.way+0.5)*ux, ay: y + (bestA.way+0.5)*uy,
-		bx: x - (bestB.way+0.5)*ux, by: y - (bestB.way+0.5)*uy,
-	}, true
+	}
+	if !w.gap {
+		w.level(&c, px+int(bestA.way/stepPx)*rayX[best], py+int(bestA.way/stepPx)*rayY[best], int((bestA.way+bestB.way)/stepPx))
+	}
+	return c, true
+}
+
+// turned is the direction across a cut that is nearer to a heading.
+func turned(cut, heading int) int {
+	a := (cut + directions/2) % (2 * directions)
+	if d := (a - heading + 2*directions) % (2 * directions); d > directions/2 && d < 3*directions/2 {
+		a = (a + directions) % (2 * directions)
+	}
+	return a
+}
+
+// ahead returns how much of the shape is left in a direction, and whether that is so little that the shape ends there.
+func (w *window) ahead(c chord, heading int) (left float64, ends bool) {
+	px, py := w.fixed(c.midX, c.midY)
+	a := w.ray(px, py, heading, c.width)
+	c.inscribed = a.sum / c.tint
+	return c.inscribed, a.closed && !c.onRidge()
 }
 
 func (w *window) ray(x, y, direction int, enough float64) ray {
@@ -181,14 +229,31 @@ func (w *window) ray(x, y, direction int, enough float64) ray {
 	return w.inkRay(x, y, rayX[direction], rayY[direction], enough)
 }
 
-// width is the cut's length: coverage integrated across, against the solid level reached on it. A cut too narrow to reach its
-// own solid level is taken to be of full strength, which never makes a line look wider than it is.
-func (w *window) width(a, b ray) float64 {
-	sum, peak := a.sum+b.sum, max(a.peak, b.peak)
-	if w.gap || sum < 2*peak || peak >= 0.97 {
-		return sum
+// level takes a cut's integral of coverage against the strongest pixel beside it, where the cut is so wide that this is the shape's
+// own tint, or against the tint that its partly transparent pixels tell. Where neither is known the cut is taken to be of full
+// strength, which never makes a line look wider than it is.
+func (w *window) level(c *chord, x, y, steps int) {
+	dx, dy := rayX[c.dir], rayY[c.dir]
+	peak, tint := uint8(1), uint8(0)
+	for n := range steps {
+		i := (y>>16)*w.w + x>>16
+		peak = max(peak, w.pix[i], w.pix[i+1], w.pix[i+w.w], w.pix[i+w.w+1])
+		if w.tint != nil && n&1 == 0 && tint < 255 {
+			tint = max(tint, w.tint(w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16))))
+		}
+		x, y = x-dx, y-dy
 	}
-	return sum / peak
+	const whole, sure, wide, veil = 0.97, 0.9, 2, 3
+	top, told := float64(peak)/255, float64(tint)/255
+	switch {
+	case top >= whole:
+	case c.width >= veil*top || c.width >= wide*top && top >= sure*told:
+		c.tint = top
+	case told > 0:
+		c.tint = max(top, told)
+	}
+	c.width /= c.tint
+	c.inscribed /= c.tint
 }
 
 // inkRay walks until the shape is left: no coverage, or, after it has fallen, more again. It gives up beyond the window's reach

@@ -3,6 +3,7 @@ package raster
 import (
 	"image"
 	"math/bits"
+	"slices"
 )
 
 // Connectivity says which neighbours join: 4 (edges) or 8 (edges and corners). Ink takes 8 where background takes 4 and
@@ -34,77 +35,151 @@ type Components struct {
 	List []Component
 }
 
-// FindComponents labels the connected pieces of a mask by union of overlapping runs.
+// FindComponents labels the connected pieces of a mask by union of overlapping runs, in bands that are joined at their seams.
 func FindComponents(b *Bitmap, c Connectivity) *Components {
-	reach := int32(0)
-	if c == Eight {
-		reach = 1
+	bands := make([]labelled, bandCount(b.H, bandRows))
+	from := make([]int, len(bands)+1) // the first run of each band
+	eachBand(b.H, bandRows, func() func(i, y0, y1 int) {
+		return func(i, y0, y1 int) { from[i+1] = countRuns(b.rows(y0, y1)) }
+	})
+	for i := range bands {
+		from[i+1] += from[i]
 	}
-	var runs []Run
-	var parent []int32
-	prev0 := 0 // first run of the row above
-	for y := range b.H {
-		row0 := len(runs)
-		runs = appendRuns(runs, b.Row(y), y)
-		for i := row0; i < len(runs); i++ {
-			runs[i].Component = int32(i)
-			parent = append(parent, int32(i))
+	out := &Components{Runs: make([]Run, from[len(bands)])}
+	eachBand(b.H, bandRows, func() func(i, y0, y1 int) {
+		return func(i, y0, y1 int) {
+			bands[i].labels = newLabels(c)
+			bands[i].keep(b.rows(y0, y1), out.Runs[from[i]:from[i]:from[i+1]], nil)
 		}
-		joinRows(runs, parent, prev0, row0, reach)
-		prev0 = row0
-	}
-	return collect(runs, parent)
+	})
+	out.List, _ = joinBands(bands)
+	each(len(bands), 1, func() func(i int) {
+		return func(i int) { bands[i].rename() }
+	})
+	return out
 }
 
+// ListComponents returns the connected pieces of a mask as FindComponents lists them, but keeps no runs. weigh, unless it is nil,
+// is called for every run, on all processors, and the sums of what it returns come back by piece.
+func ListComponents(b *Bitmap, c Connectivity, weigh func(y, x0, x1 int) int) (list []Component, weights []int) {
+	bands := make([]labelled, bandCount(b.H, bandRows))
+	eachBand(b.H, bandRows, func() func(i, y0, y1 int) {
+		return func(i, y0, y1 int) {
+			bands[i].labels = newLabels(c)
+			bands[i].pass(b.rows(y0, y1), weigh)
+		}
+	})
+	return joinBands(bands)
+}
+
+// countRuns returns the number of runs in a strip.
+func countRuns(s strip) int {
+	n := 0
+	for y := range s.H {
+		fill := uint64(0) // what a word is that goes on as the one before ended
+		for _, w := range s.Row(y) {
+			if w != fill {
+				n += bits.OnesCount64(w &^ (w<<1 | fill&1))
+				fill = -(w >> 63)
+			}
+		}
+	}
+	return n
+}
+
+// appendRuns appends the runs of row y.
 func appendRuns(runs []Run, row []uint64, y int) []Run {
-	open := -1
+	open, fill := int32(-1), uint64(0) // a word that is all fill goes on as the one before ended
 	for i, w := range row {
-		base := i * 64
-		if open < 0 && w == 0 || open >= 0 && w == ^uint64(0) {
+		if w == fill {
 			continue
 		}
-		for at := 0; at < 64; {
-			rest := w >> at
+		change := w ^ (w<<1 | fill&1)
+		fill = -(w >> 63)
+		for ; change != 0; change &= change - 1 {
+			x := int32(i*64 + bits.TrailingZeros64(change))
 			if open < 0 {
-				if rest == 0 {
-					break
-				}
-				at += bits.TrailingZeros64(rest)
-				open = base + at
+				open = x
 				continue
 			}
-			n := bits.TrailingZeros64(^rest)
-			if n >= 64-at {
-				break
-			}
-			at += n
-			runs = append(runs, Run{Y: int32(y), X0: int32(open), X1: int32(base + at)})
+			runs = append(runs, Run{Y: int32(y), X0: open, X1: x})
 			open = -1
 		}
 	}
 	if open >= 0 {
-		runs = append(runs, Run{Y: int32(y), X0: int32(open), X1: int32(len(row) * 64)})
+		runs = append(runs, Run{Y: int32(y), X0: open, X1: int32(len(row) * 64)})
 	}
 	return runs
 }
 
-func joinRows(runs []Run, parent []int32, prev0, row0 int, reach int32) {
-	if prev0 == row0 || row0 == len(runs) || runs[prev0].Y+1 != runs[row0].Y {
-		return
+// labels are the pieces found so far in rows that come from top to bottom. A run's Component is a label; labels that turn out to
+// be of one piece are united, the lowest standing for all.
+type labels struct {
+	reach  int32 // how far apart the ends of two runs in neighbouring rows may be
+	parent []int32
+	pieces []piece
+}
+
+// piece is what is known of a label.
+type piece struct {
+	x0, y0, x1, y1 int32
+	area, weight   int
+}
+
+func newLabels(c Connectivity) labels {
+	if c == Eight {
+		return labels{reach: 1}
 	}
-	i, j := prev0, row0
-	for i < row0 && j < len(runs) {
-		a, b := &runs[i], &runs[j]
-		if a.X0 < b.X1+reach && b.X0 < a.X1+reach {
-			union(parent, int32(i), int32(j))
+	return labels{}
+}
+
+func (l *labels) reset() { l.parent, l.pieces = l.parent[:0], l.pieces[:0] }
+
+// add labels the runs of a row; above are those of the row above it, labelled.
+func (l *labels) add(above, row []Run) {
+	for j := range row {
+		r := &row[j]
+		for len(above) > 0 && above[0].X1+l.reach <= r.X0 {
+			above = above[1:]
 		}
-		if a.X1 < b.X1 {
-			i++
-		} else {
-			j++
+		if len(above) == 0 || above[0].X0 >= r.X1+l.reach {
+			r.Component = int32(len(l.parent))
+			l.parent = append(l.parent, r.Component)
+			l.pieces = append(l.pieces, piece{r.X0, r.Y, r.X1, r.Y + 1, int(r.X1 - r.X0), 0})
+			continue
+		}
+		r.Component = above[0].Component
+		for _, a := range above[1:] {
+			if a.X0 >= r.X1+l.reach {
+				break
+			}
+			if a.Component != r.Component {
+				union(l.parent, a.Component, r.Component)
+			}
+		}
+		p := &l.pieces[r.Component]
+		p.x0, p.x1, p.y1 = min(p.x0, r.X0), max(p.x1, r.X1), r.Y+1
+		p.area += int(r.X1 - r.X0)
+	}
+}
+
+// fold gathers what is known of united labels in the lowest of each and makes that the parent of all.
+func (l *labels) fold() {
+	for i := range l.parent {
+		root := l.parent[l.parent[i]]
+		l.parent[i] = root
+		if root != int32(i) {
+			l.pieces[root].take(l.pieces[i])
 		}
 	}
 }
+
+func (p *piece) take(o piece) {
+	p.x0, p.y0, p.x1, p.y1 = min(p.x0, o.x0), min(p.y0, o.y0), max(p.x1, o.x1), max(p.y1, o.y1)
+	p.area, p.weight = p.area+o.area, p.weight+o.weight
+}
+
+func (p piece) box() image.Rectangle { return image.Rect(int(p.x0), int(p.y0), int(p.x1), int(p.y1)) }
 
 func find(parent []int32, i int32) int32 {
 	for parent[i] != i {
@@ -123,22 +198,116 @@ func union(parent []int32, a, b int32) {
 	}
 }
 
-func collect(runs []Run, parent []int32) *Components {
-	out := &Components{Runs: runs}
-	label := make([]int32, len(runs))
-	for i := range runs {
-		r := &runs[i]
-		root := find(parent, int32(i))
-		if root == int32(i) {
-			label[i] = int32(len(out.List))
-			out.List = append(out.List, Component{Box: image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1)})
+// labelled is a band of rows whose runs are labelled.
+type labelled struct {
+	labels
+	runs        []Run
+	first, last []Run   // the runs of the first and last row
+	number      []int32 // of the piece that a label stands for, once the bands are joined
+}
+
+// keep labels the runs of a strip and keeps them all, in the memory of runs if that is enough.
+func (b *labelled) keep(s strip, runs []Run, weigh func(y, x0, x1 int) int) {
+	above := 0
+	for y := s.y0; y < s.y1(); y++ {
+		row := len(runs)
+		runs = appendRuns(runs, s.Row(y-s.y0), y)
+		b.add(runs[above:row], runs[row:])
+		b.weigh(runs[row:], weigh)
+		if y == s.y0 {
+			b.first = runs
 		}
-		r.Component = label[root]
-		c := &out.List[r.Component]
-		c.AreaPx += int(r.X1 - r.X0)
-		c.Box = c.Box.Union(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
+		above = row
 	}
-	return out
+	b.runs, b.last = runs, runs[above:]
+}
+
+// pass labels the runs of a strip and keeps those of its first and last row.
+func (b *labelled) pass(s strip, weigh func(y, x0, x1 int) int) {
+	var row []Run
+	for y := s.y0; y < s.y1(); y++ {
+		row = appendRuns(row[:0], s.Row(y-s.y0), y)
+		b.add(b.last, row)
+		b.weigh(row, weigh)
+		if y == s.y0 {
+			b.first = slices.Clone(row)
+		}
+		b.last, row = row, b.last
+	}
+}
+
+func (b *labelled) weigh(row []Run, weigh func(y, x0, x1 int) int) {
+	if weigh != nil {
+		for _, r := range row {
+			b.pieces[r.Component].weight += weigh(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+}
+
+// rename puts the number of its piece in every run.
+func (b *labelled) rename() {
+	for i := range b.runs {
+		b.runs[i].Component = b.number[b.runs[i].Component]
+	}
+}
+
+// joinBands numbers the pieces of consecutive bands in the order of their first runs and returns them, with their weights.
+func joinBands(bands []labelled) (list []Component, weights []int) {
+	total := 0
+	for i := range bands {
+		total += len(bands[i].parent)
+	}
+	parent := make([]int32, 0, total)
+	for i := range bands {
+		b, base := &bands[i], int32(len(parent))
+		for _, p := range b.parent {
+			parent = append(parent, base+p)
+		}
+		b.number = parent[base:]
+		if i > 0 {
+			up := &bands[i-1]
+			seam(parent, up.last, b.first, base-int32(len(up.parent)), base, b.reach)
+		}
+	}
+	roots := 0
+	for i, p := range parent {
+		if int32(i) == p {
+			roots++
+		}
+	}
+	list, weights = make([]Component, 0, roots), make([]int, roots)
+	at := 0
+	for i := range bands {
+		for _, p := range bands[i].pieces {
+			if parent[at] == int32(at) {
+				parent[at] = int32(len(list))
+				list = append(list, Component{Box: p.box(), AreaPx: p.area})
+			} else {
+				parent[at] = parent[parent[at]] // of a lower label, so it has its number already
+				c := &list[parent[at]]
+				c.Box, c.AreaPx = c.Box.Union(p.box()), c.AreaPx+p.area
+			}
+			weights[parent[at]] += p.weight
+			at++
+		}
+		bands[i].labels = labels{}
+	}
+	return list, weights
+}
+
+// seam unites the labels of runs that touch across the seam of two bands; their labels count from base.
+func seam(parent []int32, above, below []Run, aboveBase, belowBase, reach int32) {
+	for len(above) > 0 && len(below) > 0 {
+		a, b := above[0], below[0]
+		if a.X0 < b.X1+reach && b.X0 < a.X1+reach {
+			union(parent, aboveBase+a.Component, belowBase+b.Component)
+		}
+		if a.X1 < b.X1 {
+			above = above[1:]
+		} else {
+			below = below[1:]
+		}
+	}
 }
 
 // Enclosed returns the pieces of a mask that do not touch its border.

@@ -1,6 +1,7 @@
 package raster
 
 import (
+	"cmp"
 	"image"
 	"math"
 	"slices"
@@ -11,10 +12,7 @@ const (
 	widthTolerancePx = 0.1
 	// A piece whose width falls to nothing faster than cornerSlope (width lost a length, 2 tan of half the angle: 0.26 is
 	// 15 degrees) is a corner, not a line that tapers.
-	cornerSlope = 0.26
-	// cornerMean is the share of the limit over which the mean width along the ridge cannot be a corner's, which is spread
-	// evenly from the limit to nothing.
-	cornerMean = 0.75
+	cornerSlope = 0.24
 	// blendPx is the width from which a place is wider than any passage between two colours that touch.
 	blendPx = 2.5
 	// seamPx is what is missing at most along an edge that two shapes share, each drawn with its own antialiasing: coverage a
@@ -23,38 +21,71 @@ const (
 	seamPx = 0.3
 	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
 	shortestShare = 0.5
+	// followShare of the limit is the width up to which a ridge is followed, to see how the width grows past the limit.
+	followShare = 1.5
+	// leastPx is the width under which there is nothing.
+	leastPx = 0.05
 )
 
-// blockPx is the side of the squares whose coverage is held in memory at once while a piece is measured.
-const blockPx = 128
+// A piece of up to wholePx to a side is held in memory as a whole while it is measured, a larger one in squares of blockPx.
+const (
+	wholePx = 256
+	blockPx = 128
+)
 
 // meter measures pieces one after another; it is not safe for concurrent use.
 type meter struct {
-	q      ThinQuery
-	cellPx int
-	coarse int  // every how many directions are tried to find the ridge
-	alone  bool // the piece is joined to nothing wider
-	win    window
-	cells  map[image.Point]*cell
-	order  []*cell
+	q       ThinQuery
+	cellPx  int
+	coarse  int     // every how many directions are tried to find the ridge
+	stepPx  float64 // along a ridge
+	alone   bool    // the piece is joined to nothing wider
+	win     window
+	cells   []cell
+	parts   []part // of the cells
+	samples []sample
+	ridges  []ridge
+	marked  []*cell // that belong to the ridge that is being followed
+	path    []image.Point
+	widths  []sample // of what is thin, by width
+
+	box  image.Rectangle // of the block's cells, in cells
+	grid []int32         // for each cell of box, its index in cells, counted from 1; 0 where there is none
 }
 
-// cell is a small square of a piece, with one sample of its width.
+const none = -1
+
+// cell is a small square of a piece.
 type cell struct {
-	at      image.Point // of the cell grid
-	best    image.Point // the pixel nearest to the middle of the piece, as far as coverage tells
+	last    int32       // index of the last of its parts, or none
+	owner   int32       // index of the sample whose cut passes through it, or none
+	best    image.Point // its pixel with the most coverage
 	bestCov int
-	covered float64
-	done    bool // it has its sample
-	ok      bool // the sample is on the ridge
-	width   float64
-	x, y    float64
-	blend   bool
-	anyRuns []Run
 }
+
+// part is a piece of a run; before is the index of the one before it in the same cell, or none.
+type part struct {
+	run    Run
+	before int32
+}
+
+// sample is the width at one place of a ridge.
+type sample struct {
+	x, y  float64
+	width float64 // along the cut
+	half  float64 // of the way along the cut to where the shape is left
+	step  float64 // length of the ridge that the sample stands for
+	dir   int     // of the cut
+	ridge int32
+}
+
+func byWidth(a, b sample) int { return cmp.Compare(a.width, b.width) }
+
+// ridge is a line along the middle of a shape: samples in order, from one to before another.
+type ridge struct{ from, to int32 }
 
 func newMeter(q ThinQuery) *meter {
-	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, cells: map[image.Point]*cell{}}
+	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, stepPx: max(0.5, q.LimitPx/8)}
 	if q.LimitPx >= 4 {
 		m.coarse = 2
 	}
@@ -63,105 +94,315 @@ func newMeter(q ThinQuery) *meter {
 
 // measure returns the parts of one piece that are thinner than the limit.
 func (m *meter) measure(runs []Run, which []int32) []*Feature {
-	m.split(runs, which)
-	m.sample()
+	m.cells, m.parts, m.samples, m.ridges = m.cells[:0], m.parts[:0], m.samples[:0], m.ridges[:0]
+	for _, b := range blocksOf(runs, which) {
+		m.measureBlock(b)
+	}
 	return m.judge()
 }
 
-// split cuts the piece into cells.
-func (m *meter) split(runs []Run, which []int32) {
-	clear(m.cells)
-	m.order = m.order[:0]
+// block is what a square of the picture holds of a piece.
+type block struct {
+	box  image.Rectangle // of its runs
+	runs []Run
+}
+
+func (b *block) add(r Run) {
+	b.box = b.box.Union(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
+	b.runs = append(b.runs, r)
+}
+
+// blocksOf cuts a piece into blocks, unless it is small enough to be one.
+func blocksOf(runs []Run, which []int32) []*block {
+	whole := &block{runs: make([]Run, 0, len(which))}
 	for _, i := range which {
-		r := runs[i]
+		whole.add(runs[i])
+	}
+	if whole.box.Dx() <= wholePx && whole.box.Dy() <= wholePx {
+		return []*block{whole}
+	}
+	at := map[image.Point]*block{}
+	var out []*block
+	for _, r := range whole.runs {
 		for x0 := int(r.X0); x0 < int(r.X1); {
-			at := image.Pt(x0/m.cellPx, int(r.Y)/m.cellPx)
-			x1 := min(int(r.X1), (at.X+1)*m.cellPx)
-			c := m.cells[at]
-			if c == nil {
-				c = &cell{at: at, bestCov: -1}
-				m.cells[at] = c
-				m.order = append(m.order, c)
+			key := image.Pt(x0/blockPx, int(r.Y)/blockPx)
+			x1 := min(int(r.X1), (key.X+1)*blockPx)
+			b := at[key]
+			if b == nil {
+				b = &block{}
+				at[key] = b
+				out = append(out, b)
 			}
-			c.anyRuns = append(c.anyRuns, Run{Y: r.Y, X0: int32(x0), X1: int32(x1)})
+			b.add(Run{Y: r.Y, X0: int32(x0), X1: int32(x1)})
 			x0 = x1
 		}
 	}
-	slices.SortStableFunc(m.order, func(a, b *cell) int {
-		pa, pb := a.at.Mul(m.cellPx), b.at.Mul(m.cellPx)
-		if d := pa.Y/blockPx - pb.Y/blockPx; d != 0 {
-			return d
-		}
-		return pa.X/blockPx - pb.X/blockPx
-	})
+	return out
 }
 
-// sample measures the width at every cell, loading coverage block by block.
-func (m *meter) sample() {
-	pad := int(3*m.q.LimitPx) + 12 // two rays one after the other stay within
-	for i := 0; i < len(m.order); {
-		j, key := i, m.order[i].at.Mul(m.cellPx).Div(blockPx)
-		var box image.Rectangle
-		for ; j < len(m.order) && m.order[j].at.Mul(m.cellPx).Div(blockPx) == key; j++ {
-			at := m.order[j].at.Mul(m.cellPx)
-			box = box.Union(image.Rectangle{Min: at, Max: at.Add(image.Pt(m.cellPx, m.cellPx))})
+// measureBlock loads a block's coverage and follows every ridge in it.
+func (m *meter) measureBlock(b *block) {
+	m.win.load(m.q, b.box.Inset(-m.padPx()))
+	first := len(m.cells)
+	m.split(b)
+	for i := first; i < len(m.cells); i++ {
+		if m.cells[i].owner == none {
+			m.findRidge(&m.cells[i])
 		}
-		m.win.load(m.q, box.Inset(-pad))
-		for _, c := range m.order[i:j] {
-			m.cover(c)
-			if !c.done {
-				m.sampleCell(c)
+	}
+	m.adopt()
+}
+
+// padPx is how far from a block rays may lead: half a cut from it to the middle, and one more ray from there.
+func (m *meter) padPx() int { return int(1.5*(m.q.LimitPx+reachPx)) + 6 }
+
+// split cuts a block's runs into cells.
+func (m *meter) split(b *block) {
+	k := m.cellPx
+	m.box = image.Rect(b.box.Min.X/k, b.box.Min.Y/k, (b.box.Max.X-1)/k+1, (b.box.Max.Y-1)/k+1)
+	m.grid = slices.Grow(m.grid[:0], m.box.Dx()*m.box.Dy())[:m.box.Dx()*m.box.Dy()]
+	clear(m.grid)
+	for _, r := range b.runs {
+		for x0 := int(r.X0); x0 < int(r.X1); {
+			cx := x0 / k
+			x1 := min(int(r.X1), (cx+1)*k)
+			at := &m.grid[(int(r.Y)/k-m.box.Min.Y)*m.box.Dx()+cx-m.box.Min.X]
+			if *at == 0 {
+				m.cells = append(m.cells, cell{last: none, owner: none, bestCov: none})
+				*at = int32(len(m.cells))
 			}
+			m.cover(&m.cells[*at-1], Run{Y: r.Y, X0: int32(x0), X1: int32(x1)})
+			x0 = x1
 		}
-		i = j
 	}
 }
 
-// cover sums a cell's coverage and finds its pixel with the most.
-func (m *meter) cover(c *cell) {
-	for _, r := range c.anyRuns {
-		for x := r.X0; x < r.X1; x++ {
-			cov := m.win.shape(int(x), int(r.Y))
-			c.covered += float64(cov) / 255
-			if cov > c.bestCov {
-				c.bestCov, c.best = cov, image.Pt(int(x), int(r.Y))
-			}
+// cover adds a run to a cell and finds its pixel with the most coverage.
+func (m *meter) cover(c *cell, r Run) {
+	m.parts = append(m.parts, part{r, c.last})
+	c.last = int32(len(m.parts) - 1)
+	for x := r.X0; x < r.X1; x++ {
+		if cov := m.win.shape(int(x), int(r.Y)); cov > c.bestCov {
+			c.bestCov, c.best = cov, image.Pt(int(x), int(r.Y))
 		}
 	}
 }
 
-// sampleCell measures the width at a cell and gives it to all the cells that the cut passes through.
-func (m *meter) sampleCell(c *cell) {
+// cellAt returns the cell that holds a pixel, nil outside the piece.
+func (m *meter) cellAt(p image.Point) *cell {
+	if p.X < 0 || p.Y < 0 {
+		return nil
+	}
+	at := p.Div(m.cellPx)
+	if !at.In(m.box) {
+		return nil
+	}
+	if i := m.grid[(at.Y-m.box.Min.Y)*m.box.Dx()+at.X-m.box.Min.X]; i > 0 {
+		return &m.cells[i-1]
+	}
+	return nil
+}
+
+func (m *meter) ownerAt(p image.Point) int32 {
+	if c := m.cellAt(p); c != nil {
+		return c.owner
+	}
+	return none
+}
+
+func pixelAt(x, y float64) image.Point { return image.Pt(int(math.Floor(x)), int(math.Floor(y))) }
+
+// findRidge looks for the ridge at a cell and follows it to both sides, unless it is known already.
+func (m *meter) findRidge(c *cell) {
 	at := m.win.uphill(c.best)
-	x, y := float64(at.X)+0.5, float64(at.Y)+0.5
-	ch, ok := m.win.shortestChord(x, y, m.coarse)
+	if c.owner = m.ownerAt(at); c.owner != none {
+		return
+	}
+	ch, ok := m.win.shortestChord(float64(at.X)+0.5, float64(at.Y)+0.5, m.coarse)
 	if !ok {
 		return
 	}
-	ch, ok = m.win.shortestChord(ch.midX, ch.midY, 1)
-	if !ok || !ch.onRidge() || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
+	if c.owner = m.ownerAt(pixelAt(ch.midX, ch.midY)); c.owner != none {
 		return
 	}
-	blend := m.q.Blend != nil && ch.width < blendPx && m.q.Blend(ch.path())
-	c.take(ch, blend)
-	for _, p := range ch.path() {
-		if o := m.cells[p.Div(m.cellPx)]; o != nil && !o.done {
-			o.take(ch, blend)
+	ch, ok = m.win.shortestChord(ch.midX, ch.midY, 1)
+	if !ok || !ch.onRidge() || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
+		return
+	}
+	base := int32(len(m.samples))
+	m.marked = m.marked[:0]
+	m.addSample(ch)
+	if c.owner == none {
+		c.owner = base
+		m.marked = append(m.marked, c)
+	}
+	first := m.samples[base]
+	endA := m.follow(base, first, (first.dir+directions/2)%(2*directions))
+	n := len(m.samples)
+	endB := m.follow(base, first, (first.dir+3*directions/2)%(2*directions))
+	m.order(base, n)
+	m.measureSteps(base, endB, endA)
+	m.ridges = append(m.ridges, ridge{base, int32(len(m.samples))})
+}
+
+// addSample keeps a cut as a sample and marks the cells that it passes through: all, or where it is not thin, and may lead along
+// another ridge that begins there, those in its middle.
+func (m *meter) addSample(ch chord) {
+	i := int32(len(m.samples))
+	m.samples = append(m.samples, sample{x: ch.midX, y: ch.midY, dir: ch.dir, half: ch.half, width: ch.width})
+	half := ch.half
+	if !m.isThin(m.samples[i]) {
+		half /= 4
+	}
+	m.path = m.samples[i].appendPath(m.path[:0], half)
+	for _, p := range m.path {
+		if c := m.cellAt(p); c != nil && c.owner == none {
+			c.owner = i
+			m.marked = append(m.marked, c)
 		}
 	}
 }
 
-func (c *cell) take(ch chord, blend bool) {
-	c.done, c.ok, c.width, c.x, c.y, c.blend = true, true, ch.width, ch.midX, ch.midY, blend
+// follow walks along a ridge from a sample in a direction until the shape ends, widens, the ridge is known already or leads out of
+// the piece. It returns how much of the shape is left ahead where it ends.
+func (m *meter) follow(base int32, s sample, heading int) (ahead float64) {
+	start, outside := int32(len(m.samples)), 0.0
+	for {
+		ux, uy := unit(heading)
+		x, y := s.x+m.stepPx*ux, s.y+m.stepPx*uy
+		if !m.win.holds(x, y, m.q.LimitPx+reachPx) {
+			return 0
+		}
+		ch, ok := m.win.chordNear(x, y, s.dir)
+		if !ok || ch.width < leastPx || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
+			return 0
+		}
+		dx, dy := ch.midX-s.x, ch.midY-s.y
+		if dx*ux+dy*uy < 0.3*m.stepPx || math.Hypot(dx, dy) > 2*m.stepPx+0.5 {
+			return 0
+		}
+		c := m.cellAt(pixelAt(ch.midX, ch.midY))
+		switch {
+		case c == nil:
+			if outside += m.stepPx; outside > m.q.LimitPx/2 || ch.width < m.q.LimitPx {
+				return 0
+			}
+		case c.owner != none && m.isKnown(base, start, c.owner, ch):
+			return 0
+		}
+		heading = turned(ch.dir, heading)
+		left, ended := m.win.ahead(ch, heading)
+		if ended {
+			return left
+		}
+		if m.turnsOff(start, ch) {
+			return 0
+		}
+		m.addSample(ch)
+		s = m.samples[len(m.samples)-1]
+	}
+}
+
+// turnsOff reports whether a ridge turns by a third of a right angle or more within half the shape's width, as it does from a line
+// into the corners of its end. Directions across the thinnest lines are too uncertain to tell.
+func (m *meter) turnsOff(start int32, ch chord) bool {
+	const least, turns = 1.8, 3
+	if ch.width < least {
+		return false
+	}
+	i := max(start-1, int32(len(m.samples))-1-int32(ch.width/2/m.stepPx))
+	d := (m.samples[i].dir - ch.dir + directions) % directions
+	return min(d, directions-d) >= turns
+}
+
+// isKnown reports whether a place of the ridge that is being followed lies on one known already that is thin there, or closes a ring.
+func (m *meter) isKnown(base, start, owner int32, ch chord) bool {
+	if owner >= base {
+		return m.between(base, start, owner) > 4+2*ch.width
+	}
+	const besidePx = 1
+	o := m.samples[owner]
+	return m.isThin(o) && math.Hypot(o.x-ch.midX, o.y-ch.midY) < max(besidePx, m.stepPx)
+}
+
+// between is about how far the ridge that is being followed has come since one of its samples.
+func (m *meter) between(base, start, owner int32) float64 {
+	now := int32(len(m.samples))
+	steps := now - owner
+	if owner < start && start > base+1 {
+		steps = now - start + owner - base
+	}
+	return float64(steps) * m.stepPx
+}
+
+// order puts a ridge's samples in order: those of the second side backwards, the first sample, those of the first side.
+func (m *meter) order(base int32, split int) {
+	n := int32(len(m.samples))
+	second := n - int32(split)
+	to := func(i int32) int32 {
+		if i >= int32(split) {
+			return base + n - 1 - i
+		}
+		return i + second
+	}
+	for _, c := range m.marked {
+		c.owner = to(c.owner)
+	}
+	slices.Reverse(m.samples[base:])
+	slices.Reverse(m.samples[base+second:])
+}
+
+// measureSteps gives every sample of a ridge the length it stands for.
+func (m *meter) measureSteps(base int32, before, after float64) {
+	s := m.samples[base:]
+	for i := range s {
+		s[i].ridge = int32(len(m.ridges))
+		if i > 0 {
+			d := math.Hypot(s[i].x-s[i-1].x, s[i].y-s[i-1].y) / 2
+			s[i].step += d
+			s[i-1].step += d
+		}
+	}
+	s[0].step += before
+	s[len(s)-1].step += after
+}
+
+// adopt gives the cells of a block that no cut passes through to the ridge beside them.
+func (m *meter) adopt() {
+	w := m.box.Dx()
+	for range 2 {
+		for i, at := range m.grid {
+			if at == 0 || m.cells[at-1].owner != none {
+				continue
+			}
+			x, y := i%w, i/w
+			for _, d := range []image.Point{{0, -1}, {-1, 0}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
+				if p := image.Pt(x+d.X, y+d.Y); p.In(image.Rect(0, 0, w, m.box.Dy())) {
+					if o := m.grid[p.Y*w+p.X]; o > 0 && m.cells[o-1].owner != none {
+						m.cells[at-1].owner = m.cells[o-1].owner
+						break
+					}
+				}
+			}
+		}
+	}
+}
+
+func (m *meter) isThin(s sample) bool { return s.width < m.q.LimitPx-widthTolerancePx }
+
+// stretch is an unbroken part of a ridge that is too thin.
+type stretch struct {
+	from, to int32
+	group    int32
 }
 
 // judge decides from the samples which features the piece holds: one for each group of places that are too thin, groups of one
 // piece that nearly meet being one.
 func (m *meter) judge() []*Feature {
 	var out []*Feature
-	reach := int(1.5*m.q.LimitPx) + 1
-	for _, thin := range m.groups() {
-		f := m.judgeGroup(thin)
+	reach := int(2*m.q.LimitPx) + 1
+	for _, g := range m.groups() {
+		f := m.judgeGroup(g)
 		if f == nil {
 			continue
 		}
@@ -178,180 +419,350 @@ func (m *meter) judge() []*Feature {
 	return out
 }
 
-// groups gathers the cells that are too thin where they lie within about half a limit of each other.
-func (m *meter) groups() [][]*cell {
-	size := max(2, int(0.45*m.q.LimitPx))
-	buckets := map[image.Point][]*cell{}
-	var order []image.Point
-	for _, c := range m.order {
-		if !c.ok || c.width >= m.q.LimitPx-widthTolerancePx {
-			continue
-		}
-		at := c.at.Mul(m.cellPx).Div(size)
-		if buckets[at] == nil {
-			order = append(order, at)
-		}
-		buckets[at] = append(buckets[at], c)
-	}
-	var out [][]*cell
-	for _, first := range order {
-		var group []*cell
-		for todo := []image.Point{first}; len(todo) > 0; {
-			at := todo[len(todo)-1]
-			todo = todo[:len(todo)-1]
-			if buckets[at] == nil {
+// stretches lists what is too thin, ridge by ridge.
+func (m *meter) stretches() []stretch {
+	var out []stretch
+	for _, r := range m.ridges {
+		open := false
+		for i := r.from; i < r.to; i++ {
+			if !m.isThin(m.samples[i]) {
+				open = false
 				continue
 			}
-			group = append(group, buckets[at]...)
-			delete(buckets, at)
-			for dy := -1; dy <= 1; dy++ {
-				for dx := -1; dx <= 1; dx++ {
-					todo = append(todo, at.Add(image.Pt(dx, dy)))
-				}
+			if !open {
+				out = append(out, stretch{from: i, to: i, group: int32(len(out))})
+				open = true
 			}
-		}
-		if len(group) > 0 {
-			out = append(out, group)
+			out[len(out)-1].to = i + 1
 		}
 	}
 	return out
 }
 
-func (m *meter) judgeGroup(thin []*cell) *Feature {
-	blends := 0
-	for _, c := range thin {
-		if c.blend {
-			blends++
+// groups gathers stretches where they lie within about half a limit of each other.
+func (m *meter) groups() [][]stretch {
+	all := m.stretches()
+	if len(all) > 1 {
+		m.link(all)
+	}
+	var out [][]stretch
+	at := map[int32]int{}
+	for _, s := range all {
+		i, ok := at[s.group]
+		if !ok {
+			i = len(out)
+			at[s.group] = i
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], s)
+	}
+	return out
+}
+
+// link sets the group of each stretch.
+func (m *meter) link(all []stretch) {
+	size := max(2, 0.45*m.q.LimitPx)
+	parent := make([]int32, len(all))
+	for i := range parent {
+		parent[i] = int32(i)
+	}
+	buckets := map[image.Point]int32{}
+	for i, s := range all {
+		for _, p := range m.samples[s.from:s.to] {
+			at := pixelAt(p.x/size, p.y/size)
+			if o, ok := buckets[at]; ok {
+				union(parent, o, int32(i))
+			} else {
+				buckets[at] = int32(i)
+			}
 		}
 	}
-	if 2*blends > len(thin) {
+	for at, i := range buckets {
+		for _, d := range []image.Point{{1, 0}, {-1, 1}, {0, 1}, {1, 1}} {
+			if o, ok := buckets[at.Add(d)]; ok {
+				union(parent, o, i)
+			}
+		}
+	}
+	for i := range all {
+		all[i].group = find(parent, int32(i))
+	}
+}
+
+func (m *meter) judgeGroup(thin []stretch) *Feature {
+	if m.q.Blend != nil && m.isBlend(thin) {
 		return nil
 	}
 	f := m.feature(thin)
-	near, measured := m.around(f, thin)
-	f.LengthPx = f.AreaPx / max(f.TypicalPx, 0.05)
-	wholly := m.alone && 10*len(thin) >= 9*measured
+	wholly := m.alone && m.isWhole(f)
 	long := f.LengthPx > 5*m.q.LimitPx
 	short := f.LengthPx < 3*m.q.LimitPx
-	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && short) || f.TypicalPx < seamPx && short {
+	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && f.LengthPx < 2*m.q.LimitPx) || f.TypicalPx < seamPx && short {
 		return nil
 	}
-	if shortest := shortestShare * m.q.LimitPx; f.LengthPx < shortest || !wholly && !long && (reach(ridge(thin, m.q.LimitPx)) < shortest || m.isCorner(near)) {
+	if f.LengthPx < shortestShare*m.q.LimitPx || !wholly && !long && !slices.ContainsFunc(thin, m.runsOn) {
 		return nil
+	}
+	m.fill(f, thin)
+	return f
+}
+
+// isWhole reports whether a feature is nine tenths of all that the piece holds.
+func (m *meter) isWhole(f *Feature) bool {
+	all := 0.0
+	for _, s := range m.samples {
+		all += s.step
+	}
+	return f.LengthPx >= 0.9*all
+}
+
+// isBlend reports whether most of what is thin is only a passage between two colours; a few places of each stretch tell.
+func (m *meter) isBlend(thin []stretch) bool {
+	const places = 12
+	blends, all := 0.0, 0.0
+	for _, s := range thin {
+		every := max(1, int(s.to-s.from)/places)
+		for i := int(s.from) + every/2; i < int(s.to); i += every {
+			p := &m.samples[i]
+			all += p.step
+			if p.width >= blendPx {
+				continue
+			}
+			m.path = p.appendPath(m.path[:0], p.half+0.5)
+			if m.q.Blend(m.path) {
+				blends += p.step
+			}
+		}
+	}
+	return 2*blends > all
+}
+
+// feature measures what is thin.
+func (m *meter) feature(thin []stretch) *Feature {
+	f := &Feature{WidthPx: math.Inf(1)}
+	all := m.widths[:0]
+	for _, s := range thin {
+		part := m.samples[s.from:s.to]
+		all = append(all, part...)
+		for _, p := range part {
+			f.LengthPx += p.step
+			f.AreaPx += p.step * p.width
+		}
+	}
+	m.widths = all
+	slices.SortFunc(all, byWidth)
+	half := 0.0
+	for _, p := range all {
+		if half += p.step; half >= f.LengthPx/2 {
+			f.TypicalPx = p.width
+			break
+		}
+	}
+	for _, s := range thin {
+		f.WidthPx = min(f.WidthPx, m.leastWidth(s, f.TypicalPx))
+	}
+	// The odd sample is no measure of a line that is even otherwise.
+	const unevenPx = 0.15
+	if f.TypicalPx-f.WidthPx < unevenPx {
+		f.WidthPx = f.TypicalPx
 	}
 	return f
 }
 
-// around works out the feature's area: what is thin, with its part of the cells round it that could not be measured. It returns
-// the measured cells round it, and how many the whole piece has.
-func (m *meter) around(f *Feature, thin []*cell) (near []*cell, measured int) {
-	const mostUnmeasured = 2
-	var thinCov, allCov, total float64
-	for _, c := range thin {
-		thinCov += c.covered
+// leastWidth is the least value of a quadratic fitted by least squares to the widths about each sample of a stretch (Savitzky and
+// Golay, Anal. Chem. 36, 1964), which follows a waist and levels out the noise of single samples. What is next to an end of the
+// shape, where cuts slant across its corners, does not count. It is infinite for a stretch too short to tell.
+func (m *meter) leastWidth(s stretch, widthPx float64) float64 {
+	const sidePx = 1.5
+	r := m.ridges[m.samples[s.from].ridge]
+	side := max(2, int32(math.Ceil(sidePx/m.stepPx)))
+	from, to := r.from+side, r.to-side
+	if in := m.inner(s, widthPx); in != s {
+		from, to = max(from, in.from+side), min(to, in.to-side)
 	}
-	box := f.Box.Inset(-int(m.q.LimitPx) - 1)
-	for _, c := range m.order {
-		if c.ok {
-			measured++
-		}
-		if !c.at.Mul(m.cellPx).In(box) {
-			continue
-		}
-		total += c.covered
-		if c.ok {
-			allCov += c.covered
-			near = append(near, c)
-		}
+	least := math.Inf(1)
+	for i := max(s.from, from); i < min(s.to, to); i++ {
+		near := m.samples[i-side : i+side+1]
+		// Beside a crossing the quadratic swings below all it is fitted to.
+		least = min(least, max(fitted(near, int(side)), slices.MinFunc(near, byWidth).width))
 	}
-	f.AreaPx = thinCov * min(mostUnmeasured, total/max(allCov, thinCov, 1e-9))
-	return near, measured
+	return min(least, m.bluntEnd(s, widthPx))
 }
 
-func (m *meter) feature(thin []*cell) *Feature {
-	f := &Feature{}
-	widths := make([]float64, len(thin))
-	for i, c := range thin {
-		widths[i] = c.width
-		f.Runs = append(f.Runs, c.anyRuns...)
-		for _, r := range c.anyRuns {
-			f.Box = f.Box.Union(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
-		}
+// bluntEnd is the width at the end of a shape that narrows evenly to it, by a straight line fitted to the widths as far as they can
+// be trusted; infinite where the shape does not narrow evenly or runs to a point.
+func (m *meter) bluntEnd(s stretch, widthPx float64) float64 {
+	in := m.inner(s, widthPx)
+	most, fewest := int32(2*m.q.LimitPx/m.stepPx), int32(1.5*m.q.LimitPx/m.stepPx)
+	if in.to-in.from < fewest {
+		return math.Inf(1)
 	}
-	slices.SortFunc(f.Runs, func(a, b Run) int {
-		if a.Y != b.Y {
-			return int(a.Y - b.Y)
-		}
-		return int(a.X0 - b.X0)
-	})
-	slices.Sort(widths)
-	f.TypicalPx = widths[len(widths)/2]
-	// The odd sample at an end is no measure of a line that is even otherwise.
-	f.WidthPx = f.TypicalPx
-	if f.TypicalPx-widths[len(widths)/4] >= 0.5 {
-		f.WidthPx = widths[len(widths)/10]
+	least := math.Inf(1)
+	if in.from > s.from {
+		least = narrowsTo(m.samples[s.from:in.from], m.samples[in.from:min(in.to, in.from+most)], 1)
 	}
-	return f
+	if in.to < s.to {
+		least = min(least, narrowsTo(m.samples[in.to:s.to], m.samples[max(in.from, in.to-most):in.to], -1))
+	}
+	return least
 }
 
-// reach is the largest distance between the first of some places and another.
-func reach(pts []*cell) float64 {
-	far := 0.0
+// narrowsTo continues the widths at some samples to the far end of others; sign is that of the slope that narrows.
+func narrowsTo(beyond, pts []sample, sign float64) float64 {
+	const narrowsPx, evenPx, bluntShare = 0.5, 0.1, 0.5
+	gain, mean, squares, t := sign*slope(pts), 0.0, 0.0, 0.0
 	for _, p := range pts {
-		far = max(far, math.Hypot(p.x-pts[0].x, p.y-pts[0].y))
+		mean += p.width / float64(len(pts))
 	}
-	return far
+	way := pathLength(pts)
+	for i, p := range pts {
+		if i > 0 {
+			t += pathLength(pts[i-1 : i+1])
+		}
+		off := p.width - mean - sign*gain*(t-way/2)
+		squares += off * off / float64(len(pts))
+	}
+	rest := way / 2
+	for _, p := range beyond {
+		rest += p.step
+	}
+	end := mean - gain*rest
+	if gain*way < narrowsPx || squares > evenPx*evenPx || end < bluntShare*mean {
+		return math.Inf(1)
+	}
+	return end
 }
 
-// isCorner fits the width along the ridge by least squares, the part just over the limit included; a width that runs steeply to
-// nothing over a short way is a corner.
-func (m *meter) isCorner(near []*cell) bool {
-	pts := ridge(near, 1.5*m.q.LimitPx)
-	if len(pts) < 3 {
-		return true
+// inner is a stretch without what is next to an end of the shape.
+func (m *meter) inner(s stretch, widthPx float64) stretch {
+	r := m.ridges[m.samples[s.from].ridge]
+	end := int32(math.Ceil(max(1, widthPx/2) / m.stepPx))
+	if s.from == r.from {
+		s.from += end
 	}
-	if mean, n := meanUnder(pts, m.q.LimitPx); n >= 4 && mean > cornerMean*m.q.LimitPx {
+	if s.to == r.to {
+		s.to -= end
+	}
+	return s
+}
+
+// fitted is the value at one of some samples of the quadratic through them all.
+func fitted(pts []sample, at int) float64 {
+	var s [5]float64 // sums of powers of the way along the ridge
+	var b [3]float64 // the same with the width
+	t := 0.0
+	for i := at - 1; i >= 0; i-- {
+		t -= math.Hypot(pts[i+1].x-pts[i].x, pts[i+1].y-pts[i].y)
+	}
+	for i, p := range pts {
+		if i > 0 {
+			t += math.Hypot(p.x-pts[i-1].x, p.y-pts[i-1].y)
+		}
+		v := 1.0
+		for k := range s {
+			s[k] += v
+			if k < len(b) {
+				b[k] += v * p.width
+			}
+			v *= t
+		}
+	}
+	det := s[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(s[1]*s[4]-s[3]*s[2]) + s[2]*(s[1]*s[3]-s[2]*s[2])
+	if len(pts) < 5 || det < 1e-9 {
+		return b[0] / s[0]
+	}
+	return (b[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(b[1]*s[4]-s[3]*b[2]) + s[2]*(b[1]*s[3]-s[2]*b[2])) / det
+}
+
+// runsOn reports whether a stretch is long enough to matter and no corner: the width along it and a little further, fitted by
+// least squares, falls less steeply than a corner's.
+func (m *meter) runsOn(s stretch) bool {
+	length := 0.0
+	for _, p := range m.samples[s.from:s.to] {
+		length += p.step
+	}
+	if length < shortestShare*m.q.LimitPx || s.to-s.from < 3 {
 		return false
 	}
-	var n, mx, my, mw float64
-	for _, c := range pts {
-		n, mx, my, mw = n+1, mx+c.x, my+c.y, mw+c.width
+	const fewest = 4
+	near := m.widened(s)
+	if isWaist(near) || math.Abs(slope(near)) < cornerSlope {
+		return true
 	}
-	mx, my, mw = mx/n, my/n, mw/n
-	var sxx, sxy, syy float64
-	for _, c := range pts {
-		dx, dy := c.x-mx, c.y-my
-		sxx, sxy, syy = sxx+dx*dx, sxy+dx*dy, syy+dy*dy
-	}
-	uy, ux := math.Sincos(0.5 * math.Atan2(2*sxy, sxx-syy))
-	var stt, stw float64
-	for _, c := range pts {
-		t := (c.x-mx)*ux + (c.y-my)*uy
-		stt, stw = stt+t*t, stw+t*(c.width-mw)
-	}
-	return math.Abs(stw/stt) >= cornerSlope
+	in := m.inner(s, 0)
+	return in != s && in.to-in.from >= fewest && math.Abs(slope(m.widened(in))) < cornerSlope
 }
 
-func meanUnder(pts []*cell, limitPx float64) (mean float64, n int) {
-	for _, c := range pts {
-		if c.width < limitPx {
-			mean, n = mean+c.width, n+1
+// widened are the samples of a stretch and of the ridge a little further, where that is not thin.
+func (m *meter) widened(s stretch) []sample {
+	r := m.ridges[m.samples[s.from].ridge]
+	more := int32(m.q.LimitPx / 2 / m.stepPx)
+	from, to := s.from, s.to
+	for from > max(r.from, s.from-more) && !m.isThin(m.samples[from-1]) {
+		from--
+	}
+	for to < min(r.to, s.to+more) && !m.isThin(m.samples[to]) {
+		to++
+	}
+	return m.samples[from:to]
+}
+
+// isWaist reports whether the width rises again to both sides of where it is least, by more than the noise of single samples, but
+// not so steeply as where two corners touch, on a ridge that does not turn as it does round a corner.
+func isWaist(pts []sample) bool {
+	const risePx, turns, steepest = 0.2, 3, 0.8
+	if turn := (pts[0].dir - pts[len(pts)-1].dir + directions) % directions; min(turn, directions-turn) > turns {
+		return false
+	}
+	least := slices.MinFunc(pts, byWidth).width
+	at := slices.IndexFunc(pts, func(p sample) bool { return p.width == least })
+	if slices.MaxFunc(pts[:at+1], byWidth).width < least+risePx || slices.MaxFunc(pts[at:], byWidth).width < least+risePx {
+		return false
+	}
+	return -slope(pts[:at+1]) < steepest && slope(pts[at:]) < steepest
+}
+
+func pathLength(pts []sample) float64 {
+	t := 0.0
+	for i := 1; i < len(pts); i++ {
+		t += math.Hypot(pts[i].x-pts[i-1].x, pts[i].y-pts[i-1].y)
+	}
+	return t
+}
+
+// slope is the width gained a length along the ridge, by least squares.
+func slope(pts []sample) float64 {
+	var n, st, sw, stt, stw, t float64
+	for i, p := range pts {
+		if i > 0 {
+			t += math.Hypot(p.x-pts[i-1].x, p.y-pts[i-1].y)
 		}
+		n, st, sw, stt, stw = n+1, st+t, sw+p.width, stt+t*t, stw+t*p.width
 	}
-	return mean / float64(max(1, n)), n
+	return (stw - st*sw/n) / (stt - st*st/n)
 }
 
-// ridge returns the samples narrower than maxPx, one for each place.
-func ridge(cells []*cell, maxPx float64) []*cell {
-	var out []*cell
-	for _, c := range cells {
-		if !c.ok || c.width > maxPx {
+// fill gives a feature the pixels of its samples.
+func (m *meter) fill(f *Feature, thin []stretch) {
+	for i := range m.cells {
+		c := &m.cells[i]
+		in := func(s stretch) bool { return c.owner >= s.from && c.owner < s.to }
+		if c.owner == none || !slices.ContainsFunc(thin, in) {
 			continue
 		}
-		near := func(o *cell) bool { return math.Hypot(o.x-c.x, o.y-c.y) < 0.4 }
-		if !slices.ContainsFunc(out, near) {
-			out = append(out, c)
+		for at := c.last; at != none; at = m.parts[at].before {
+			f.Runs = append(f.Runs, m.parts[at].run)
 		}
 	}
-	return out
+	slices.SortFunc(f.Runs, func(a, b Run) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X0, b.X0)) })
+	out := f.Runs[:0]
+	for _, r := range f.Runs {
+		if n := len(out); n > 0 && out[n-1].Y == r.Y && out[n-1].X1 == r.X0 {
+			out[n-1].X1 = r.X1
+		} else {
+			out = append(out, r)
+		}
+		f.Box = f.Box.Union(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
+	}
+	f.Runs = out
 }

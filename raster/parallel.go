@@ -25,6 +25,13 @@ func Strips(h, rows int, work func(y0, y1 int)) {
 // each calls the workers that start makes, one a processor, for 0 to n-1 in chunks, and waits. A panic in one is raised again in
 // the caller.
 func each(n, chunk int, start func() func(i int)) {
+	if n <= chunk {
+		work := start()
+		for i := range n {
+			work(i)
+		}
+		return
+	}
 	var wg sync.WaitGroup
 	var fault any
 	var once sync.Once

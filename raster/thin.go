@@ -1,8 +1,10 @@
 package raster
 
 import (
+	"cmp"
 	"image"
 	"slices"
+	"sync"
 )
 
 // Coverage fills dst with the coverage of every pixel of r, row by row; r lies within the picture.
@@ -21,6 +23,9 @@ type ThinQuery struct {
 	// Blend reports whether the picture along a path is only a passage from what it is at the path's start to what it is at its
 	// end, as antialiasing leaves between two colours that touch; such a place is no line and no gap. It may be nil.
 	Blend func(path []image.Point) bool
+	// Tint gives the coverage that a partly transparent pixel would have if it were opaque, and 0 for every other pixel. It tells
+	// a fine line of a light colour from one that does not fill its pixels. It may be nil.
+	Tint func(p image.Point) uint8
 }
 
 // Feature is one connected piece that is thinner than the limit.
@@ -36,7 +41,7 @@ type Feature struct {
 const (
 	// edgeMarginPx is how much wider than its true width a shape can look in a mask that takes in every edge pixel of at
 	// least a tenth coverage, to each side, with the digital disc's own error; TestThinAccuracy holds it to that.
-	edgeMarginPx = 1.1
+	edgeMarginPx = 1.3
 	// fuzzPx is the depth of what a digital disc leaves along a smooth edge that is not thin at all.
 	fuzzPx = 1.5
 )
@@ -50,87 +55,97 @@ func FindThin(q ThinQuery) []Feature {
 		return nil
 	}
 	radius := q.LimitPx/2 + edgeMarginPx
-	opened := Open(q.Mask, radius, q.Gap)
-	residue := AndNot(q.Mask, opened)
-	deep := AndNot(residue, Dilate(opened, fuzzPx))
-	// What a digital disc leaves along an edge would string the notches of a whole outline together.
-	pieces := FindComponents(And(residue, Dilate(deep, fuzzPx+1)), Eight)
-	runs := pieces.ByComponent()
-	found := make([][]*Feature, len(pieces.List))
-	each(len(pieces.List), 16, func() func(i int) {
+	pieces := findCandidates(q, radius)
+	found := make([][]*Feature, len(pieces.end))
+	all := make([]int32, pieces.longest())
+	for i := range all {
+		all[i] = int32(i)
+	}
+	each(len(found), 16, func() func(i int) {
 		m := newMeter(q)
 		return func(i int) {
-			if n := count(deep, pieces.Runs, runs[i]); n > 0 {
-				m.alone = n == pieces.List[i].AreaPx
-				found[i] = m.measure(pieces.Runs, runs[i])
-			}
+			m.alone = pieces.alone[i]
+			runs := pieces.piece(i)
+			found[i] = m.measure(runs, all[:len(runs)])
 		}
 	})
-	return mergeAtJoints(opened, radius, slices.Concat(found...))
-}
-
-// count returns how many pixels of a piece are set in a mask.
-func count(b *Bitmap, runs []Run, which []int32) int {
-	n := 0
-	for _, i := range which {
-		r := runs[i]
-		n += b.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
-	}
-	return n
+	return mergeAtJoints(q, radius, slices.Concat(found...))
 }
 
 // mergeAtJoints joins features that meet at a crossing: a piece of the opened mask hardly larger than the disc itself.
-func mergeAtJoints(opened *Bitmap, radius float64, found []*Feature) []Feature {
+func mergeAtJoints(q ThinQuery, radius float64, found []*Feature) []Feature {
 	parent := make([]int32, len(found))
 	for i := range parent {
 		parent[i] = int32(i)
 	}
-	owner := newOwnerMap(found)
-	if len(owner) > 0 {
-		largest := int(2*radius*1.6) + 2
-		joints := FindComponents(opened, Four)
-		for i, rs := range joints.ByComponent() {
-			if box := joints.List[i].Box; box.Dx() <= largest && box.Dy() <= largest {
-				joinNeighbours(parent, owner, joints.Runs, rs)
+	owners := newOwners(found, q.Mask.H)
+	small := SmallQuery{Mask: q.Mask, Connectivity: Four, LargestPx: int(2*radius*1.6) + 2}
+	var mu sync.Mutex
+	eachBand(q.Mask.H, newDisc(radius).bandRows(4), func() func(i, y0, y1 int) {
+		t, joints := newThinner(q, radius), newSmallFinder(small)
+		return func(_, y0, y1 int) {
+			if top, end := joints.window(y0, y1); owners.any(top-jointPx, end+jointPx) {
+				joints.find(t.open(top, end), y0, y1, func(_ Component, runs []Run) {
+					mu.Lock()
+					defer mu.Unlock()
+					owners.join(parent, runs)
+				})
 			}
 		}
-	}
+	})
 	return gather(parent, found)
 }
 
-// ownerMap tells which feature a pixel belongs to, by row.
-type ownerMap map[int32][]Run
+// jointPx is how far, across and down, a thin piece may end from the joint that it leads to.
+const jointPx = 2
 
-func newOwnerMap(found []*Feature) ownerMap {
-	m := ownerMap{}
+// owners tell which feature a pixel belongs to.
+type owners struct {
+	runs []Run   // in order of rows, then columns; Component is the feature
+	row  []int32 // by row: where its runs begin; one more entry ends the last
+}
+
+func newOwners(found []*Feature, h int) *owners {
+	o := &owners{row: make([]int32, h+1)}
+	n := 0
+	for _, f := range found {
+		n += len(f.Runs)
+	}
+	o.runs = make([]Run, 0, n)
 	for i, f := range found {
 		for _, r := range f.Runs {
 			r.Component = int32(i)
-			m[r.Y] = append(m[r.Y], r)
+			o.runs = append(o.runs, r)
+			o.row[r.Y+1]++
 		}
 	}
-	for _, rs := range m {
-		slices.SortFunc(rs, func(a, b Run) int { return int(a.X0 - b.X0) })
+	for y := range h {
+		o.row[y+1] += o.row[y]
 	}
-	return m
+	slices.SortFunc(o.runs, func(a, b Run) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X0, b.X0)) })
+	return o
 }
 
-func joinNeighbours(parent []int32, owner ownerMap, runs []Run, which []int32) {
-	const reachPx = 2 // a thin piece may end a pixel short of the joint
+// any reports whether there are runs in rows y0 to y1-1, as far as they exist.
+func (o *owners) any(y0, y1 int) bool {
+	return o.row[max(0, y0)] < o.row[min(y1, len(o.row)-1)]
+}
+
+// join unites the features that a joint touches.
+func (o *owners) join(parent []int32, joint []Run) {
 	first := int32(-1)
-	for _, i := range which {
-		r := runs[i]
-		for y := r.Y - reachPx; y <= r.Y+reachPx; y++ {
-			row := owner[y]
-			at, _ := slices.BinarySearchFunc(row, r.X0-reachPx, func(o Run, x int32) int { return int(o.X1 - x) })
-			for _, o := range row[at:] {
-				if o.X0 > r.X1+reachPx {
+	for _, r := range joint {
+		for y := max(0, int(r.Y)-jointPx); y <= min(int(r.Y)+jointPx, len(o.row)-2); y++ {
+			row := o.runs[o.row[y]:o.row[y+1]]
+			at, _ := slices.BinarySearchFunc(row, r.X0-jointPx, func(o Run, x int32) int { return int(o.X1 - x) })
+			for _, own := range row[at:] {
+				if own.X0 > r.X1+jointPx {
 					break
 				}
 				if first < 0 {
-					first = o.Component
+					first = own.Component
 				}
-				union(parent, first, o.Component)
+				union(parent, first, own.Component)
 			}
 		}
 	}

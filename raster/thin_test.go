@@ -93,7 +93,7 @@ func TestThinAccuracy(t *testing.T) {
 		rms := math.Sqrt(sq / float64(n))
 		t.Logf("%3.0f ppi: right %d of %d, solid wrongly flagged %d of %d, split %d, width error rms %.3f px over %d; %v",
 			ppi, right, total, wrongSolid, solid, split, rms, n, wrong)
-		if right != total || rms > 0.1 {
+		if right != total || rms > 0.05 {
 			t.Errorf("%.0f ppi: right %d of %d, rms %.3f px", ppi, right, total, rms)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"golang.org/x/term"
@@ -43,8 +44,15 @@ type terminal struct {
 	colour                       bool
 }
 
+// gcPercent is how much garbage may be held beside what is in use. Nearly all of that is pixels and masks, which cost nothing to look
+// through and much to hold twice.
+const gcPercent = 20
+
 // run is the program without the process around it. It returns the exit code.
 func run(ctx context.Context, args []string, to terminal) int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(gcPercent)
+	}
 	say := &speaker{terminal: to}
 	root := newRoot(say)
 	root.SetArgs(args)
