@@ -246,19 +246,19 @@ func (s *Scene) WhiteRegions() ([]WhiteRegion, int) { return s.regions() }
 func (s *Scene) prepareLazily() {
 	s.thinLines = sync.OnceValue(func() []raster.Feature {
 		return raster.FindThin(raster.ThinQuery{
-			Mask: raster.AndNot(s.survey.ink, spotMask(s.W, s.H, s.pieces())), Coverage: s.survey.cover.Read,
+			Mask: setSpots(s.survey.ink.Clone(), s.pieces(), false), Coverage: s.survey.cover.Read,
 			LimitPx: s.Px(s.Limit("line")), Blend: s.blend, Tint: s.tint,
 		})
 	})
 	s.thinGaps = sync.OnceValue(func() []raster.Feature {
 		return raster.FindThin(raster.ThinQuery{
-			Mask: raster.AndNot(raster.Not(s.survey.solid), spotMask(s.W, s.H, s.holes())), Coverage: s.survey.cover.Read,
+			Mask: setSpots(raster.Not(s.survey.solid), s.holes(), false), Coverage: s.survey.cover.Read,
 			LimitPx: s.Px(s.Limit("gap")), Gap: true, Blend: s.blend,
 		})
 	})
 	s.thinWhite = sync.OnceValue(s.findThinWhite)
-	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(s.survey.ink, raster.Eight, "dot", false) })
-	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(raster.Not(s.survey.solid), raster.Four, "hole", true) })
+	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.ink, false}, "dot") })
+	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.solid, true}, "hole") })
 	s.inkBoxes = sync.OnceValue(func() []image.Rectangle {
 		var out []image.Rectangle
 		list, _ := raster.ListComponents(s.survey.ink, raster.Eight, nil)
@@ -281,7 +281,7 @@ func (s *Scene) findThinWhite() []raster.Feature {
 			known.SetRun(int(r.Y), int(r.X0), int(r.X1))
 		}
 	}
-	known = raster.Or(raster.Dilate(known, 2), spotMask(s.W, s.H, s.pieces()))
+	known = setSpots(raster.Dilate(known, 2), s.pieces(), true)
 	var out []raster.Feature
 	for _, f := range raster.FindThin(raster.ThinQuery{
 		Mask: s.survey.whiteInk, Coverage: s.survey.whiteCover.Read, LimitPx: s.Px(s.Limit("line")), Blend: s.blend,

@@ -1,8 +1,6 @@
 package preflight
 
 import (
-	"cmp"
-	"encoding/binary"
 	"image"
 	"math"
 	"slices"
@@ -37,37 +35,44 @@ const (
 	surePx = 2 * math.Pi
 )
 
-// findSpots returns the pieces of a mask, or the holes, whose disc of the same area is smaller than the limit.
-func (s *Scene) findSpots(mask *raster.Bitmap, c raster.Connectivity, limit string, hole bool) []Spot {
+// spotMask is where spots are looked for: the pixels set in a mask, or for holes those that are not.
+type spotMask struct {
+	mask  *raster.Bitmap
+	holes bool
+}
+
+func (m spotMask) at(x, y int) bool { return m.mask.At(x, y) != m.holes }
+
+// findSpots returns the pieces of what prints, or the holes in what is solid, whose disc of the same area is smaller than the limit.
+func (s *Scene) findSpots(m spotMask, limit string) []Spot {
 	limitPx := s.Px(s.Limit(limit))
-	largest := int(spotStretch*limitPx) + 2
-	pieces := raster.FindComponents(mask, c)
-	runs := pieces.ByComponent()
-	all := image.Rect(0, 0, s.W, s.H)
-	var out []Spot
-	for i, p := range pieces.List {
-		if p.Box.Dx() > largest || p.Box.Dy() > largest || hole && !p.Box.Inset(-1).In(all) {
-			continue
-		}
-		spot := Spot{Box: p.Box, Count: 1}
-		for _, j := range runs[i] {
-			spot.Runs = append(spot.Runs, pieces.Runs[j])
-		}
-		deepest := s.measureSpot(&spot, mask, p.Box.Inset(-1).Intersect(all), hole)
-		if spot.DiameterPx >= limitPx || spot.DiameterPx < 0.2 || hole && s.touching(mask, deepest) {
-			continue
-		}
-		out = append(out, spot)
+	connected := raster.Eight
+	if m.holes {
+		connected = raster.Four
 	}
-	return out
+	all := image.Rect(0, 0, s.W, s.H)
+	return raster.FindSmall(raster.SmallQuery{
+		Mask: m.mask, Inverted: m.holes, Connectivity: connected, LargestPx: int(spotStretch*limitPx) + 2,
+	}, func(p raster.Component, runs []raster.Run) (Spot, bool) {
+		if m.holes && !p.Box.Inset(-1).In(all) {
+			return Spot{}, false
+		}
+		spot := Spot{Box: p.Box, Count: 1, Runs: runs}
+		deepest := s.measureSpot(&spot, m, p.Box.Inset(-1).Intersect(all))
+		if spot.DiameterPx >= limitPx || spot.DiameterPx < 0.2 || m.holes && s.touching(m, deepest) {
+			return Spot{}, false
+		}
+		spot.Runs = slices.Clone(runs)
+		return spot, true
+	})
 }
 
 // measureSpot sums the coverage of a dot against its full strength, or what is missing in a hole against what is round it; other
 // pieces of the mask that reach into the box do not count. The area stays 0 for what hardly differs from its surroundings. It
 // returns the pixel with the least coverage.
-func (s *Scene) measureSpot(spot *Spot, mask *raster.Bitmap, box image.Rectangle, hole bool) (deepest image.Point) {
-	v := s.view(spot, mask, box)
-	if hole {
+func (s *Scene) measureSpot(spot *Spot, m spotMask, box image.Rectangle) (deepest image.Point) {
+	v := s.view(spot, m, box)
+	if m.holes {
 		spot.AreaPx = v.missing(s.pic.Lossy)
 	} else if float64(v.outTop) < (1-seamShare)*float64(v.inTop) {
 		spot.AreaPx = float64(v.sum) / s.fullStrength(spot, v)
@@ -88,7 +93,7 @@ type spotView struct {
 	sum            int // of the coverage of the spot and of what is round it
 }
 
-func (s *Scene) view(spot *Spot, mask *raster.Bitmap, box image.Rectangle) *spotView {
+func (s *Scene) view(spot *Spot, m spotMask, box image.Rectangle) *spotView {
 	w, h := box.Dx(), box.Dy()
 	v := &spotView{box: box, cover: make([]uint8, w*h), own: raster.NewBitmap(w, h), others: raster.NewBitmap(w, h), inLow: 256, outLow: 256}
 	s.survey.cover.Read(v.cover, box)
@@ -104,7 +109,7 @@ func (s *Scene) view(spot *Spot, mask *raster.Bitmap, box image.Rectangle) *spot
 			if c < v.inLow {
 				v.inLow, v.deepest = c, box.Min.Add(image.Pt(x, y))
 			}
-		case mask.At(box.Min.X+x, box.Min.Y+y):
+		case m.at(box.Min.X+x, box.Min.Y+y):
 			v.others.Set(x, y)
 		default:
 			v.sum += c
@@ -167,116 +172,37 @@ func (s *Scene) fullStrength(spot *Spot, v *spotView) float64 {
 }
 
 // touching reports whether a hole, at its deepest pixel, is only the passage between two colours that touch there.
-func (s *Scene) touching(hole *raster.Bitmap, deepest image.Point) bool {
+func (s *Scene) touching(hole spotMask, deepest image.Point) bool {
 	const widestPx = 4 // no passage is wider
 	for _, d := range []image.Point{{1, 0}, {0, 1}, {1, 1}, {1, -1}} {
 		var path []image.Point
 		for i := -widestPx; i <= widestPx; i++ {
 			p := deepest.Add(d.Mul(i))
-			if i < 0 && !hole.At(p.X, p.Y) {
+			if i < 0 && !hole.at(p.X, p.Y) {
 				path = path[:0]
 			}
 			path = append(path, p)
-			if i > 0 && !hole.At(p.X, p.Y) {
+			if i > 0 && !hole.at(p.X, p.Y) {
 				break
 			}
 		}
-		if first, last := path[0], path[len(path)-1]; !hole.At(first.X, first.Y) && !hole.At(last.X, last.Y) && s.blend(path) {
+		if first, last := path[0], path[len(path)-1]; !hole.at(first.X, first.Y) && !hole.at(last.X, last.Y) && s.blend(path) {
 			return true
 		}
 	}
 	return false
 }
 
-func spotMask(w, h int, spots []Spot) *raster.Bitmap {
-	b := raster.NewBitmap(w, h)
+// setSpots sets the pixels of spots in a mask, or clears them.
+func setSpots(b *raster.Bitmap, spots []Spot, set bool) *raster.Bitmap {
 	for _, sp := range spots {
 		for _, r := range sp.Runs {
-			b.SetRun(int(r.Y), int(r.X0), int(r.X1))
+			if set {
+				b.SetRun(int(r.Y), int(r.X0), int(r.X1))
+			} else {
+				b.ClearRun(int(r.Y), int(r.X0), int(r.X1))
+			}
 		}
 	}
 	return b
 }
-
-// Patch is one connected place of a mask, its pieces joined where they lie close together.
-type Patch struct {
-	Box    image.Rectangle
-	AreaPx int
-	Mask   func(x, y int) bool
-}
-
-// Patches gathers the pixels of a mask into places: what is less than about openPx thick is dropped, pieces nearer than joinPx
-// to each other count as one, and places of less than leastPx are left out.
-func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
-	if mask.Count() == 0 {
-		return nil
-	}
-	body := mask
-	if openPx > 0 {
-		body = raster.Open(mask, openPx, false)
-	}
-	joined := body
-	if joinPx > 0 {
-		joined = raster.Dilate(body, joinPx/2)
-	}
-	groups := raster.FindComponents(joined, raster.Eight)
-	out := make([]Patch, len(groups.List))
-	for _, r := range groups.Runs {
-		add(&out[r.Component], body, r)
-	}
-	out = slices.DeleteFunc(out, func(p Patch) bool { return p.AreaPx < max(1, leastPx) })
-	for i := range out {
-		box := out[i].Box
-		out[i].Mask = func(x, y int) bool { return image.Pt(x, y).In(box) && body.At(x, y) }
-	}
-	return out
-}
-
-// add counts the part of a body within a run to a patch.
-func add(p *Patch, body *raster.Bitmap, r raster.Run) {
-	x0, x1, y := int(r.X0), int(r.X1), int(r.Y)
-	for x0 < x1 && !body.At(x0, y) {
-		x0++
-	}
-	for x0 < x1 && !body.At(x1-1, y) {
-		x1--
-	}
-	run := image.Rect(x0, y, x1, y+1)
-	p.AreaPx += body.CountIn(run)
-	p.Box = p.Box.Union(run)
-}
-
-const mostRegions = 200
-
-// findWhiteRegions lists the connected pieces of what prints white.
-func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
-	list, strength := raster.ListComponents(s.white, raster.Eight, s.whiteOfRun)
-	order := make([]int, len(list))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(list[b].AreaPx, list[a].AreaPx) })
-	out := make([]WhiteRegion, min(len(order), mostRegions))
-	for i := range out {
-		c := list[order[i]]
-		out[i] = WhiteRegion{
-			ID: i + 1, BoxPx: boxPx(c.Box), BoxMM: s.BoxMM(c.Box),
-			AreaMM2: round3(s.MM2(float64(c.AreaPx))), MeanStrength: round3(float64(strength[order[i]]) / 255 / float64(c.AreaPx)),
-		}
-	}
-	return out, len(list)
-}
-
-// whiteOfRun sums the white, in 255ths, of some pixels of a row.
-func (s *Scene) whiteOfRun(y, x0, x1 int) int {
-	sum := 0
-	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; {
-		n := equalRun(row, binary.LittleEndian.Uint32(row))
-		w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])
-		sum += n * int(scale(w, row[3]))
-		row = row[4*n:]
-	}
-	return sum
-}
-
-func boxPx(r image.Rectangle) BoxPx { return BoxPx{r.Min.X, r.Min.Y, r.Dx(), r.Dy()} }

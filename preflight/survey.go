@@ -139,8 +139,9 @@ func newSurveyor(s *Scene) *surveyor {
 func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 	s := j.s
 	w, c, m, y, k := s.printed.planes(r, g, b)
-	cover := scale(uint8(min(255, int(w)+int(c)+int(m)+int(y)+int(k))), a)
+	cover := uint8(min(255, int(w)+int(c)+int(m)+int(y)+int(k)))
 	if a != 255 {
+		cover = scale(cover, a)
 		w, c, m, y, k = scale(w, a), scale(c, a), scale(m, a), scale(y, a), scale(k, a)
 	}
 	most := max(w, c, m, y, k)
@@ -334,11 +335,7 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	}
 	b.last, b.facts = last, f
 	b.flatten(&w, y, word, x0, x1, px)
-	for ; w.rim != 0; w.rim &= w.rim - 1 {
-		if i := bits.TrailingZeros64(w.rim); b.isRim(x0+i, px) {
-			w.solid |= 1 << i
-		}
-	}
+	b.keepRims(&w, x0, px)
 	b.put(&w, y, word, x0)
 }
 
@@ -465,6 +462,19 @@ func (b *stripSurvey) flatten(w *words, y, word, x0, x1 int, px pixels) {
 	w.rim = w.ink &^ w.solid & (above.flat | below.flat) & (left.flat | right.flat)
 	w.faint &= l.flat
 	w.restless = w.ink & l.smooth &^ l.flat
+}
+
+// keepRims makes the rims of flat tints solid. In grain there are none, but much that looks like one.
+func (b *stripSurvey) keepRims(w *words, x0 int, px pixels) {
+	const grain = 4 // of how many pixels one is restless
+	if grain*bits.OnesCount64(w.restless) > bits.OnesCount64(w.ink) {
+		return
+	}
+	for ; w.rim != 0; w.rim &= w.rim - 1 {
+		if i := bits.TrailingZeros64(w.rim); b.isRim(x0+i, px) {
+			w.solid |= 1 << i
+		}
+	}
 }
 
 // isRim reports whether a pixel that is like some neighbour each way is the outermost of a flat tint: none of the others is covered
