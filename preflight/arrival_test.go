@@ -3,6 +3,7 @@ package preflight
 import (
 	"errors"
 	"image"
+	"reflect"
 	"slices"
 	"testing"
 
@@ -66,7 +67,7 @@ func TestArriving(t *testing.T) {
 			}
 			v, w := got.survey, there.survey
 			if got.ground != there.ground || v.sumOf != w.sumOf || got.Printed != there.Printed || !slices.Equal(v.ink.Words, w.ink.Words) ||
-				!slices.Equal(v.solid.Words, w.solid.Words) || !slices.Equal(got.Lost().Words, there.Lost().Words) {
+				!slices.Equal(v.solid.Words, w.solid.Words) || !reflect.DeepEqual(got.Lost(), there.Lost()) {
 				t.Errorf("%s, %s: the survey of the picture as it arrived differs: background %+v, want %+v", tt.name, id, got.ground, there.ground)
 			}
 		}

@@ -159,10 +159,10 @@ func (s *Scene) GroundIsWhite() bool {
 // LostInside is the mask of what is drawn white and stays unprinted, without a white background as far as it reaches the
 // picture's border.
 func (s *Scene) LostInside() *raster.Bitmap {
-	if !s.GroundIsWhite() {
-		return s.survey.lost.get(s.survey)
+	if !s.GroundIsWhite() || s.Lost() == nil {
+		return s.survey.lost.mask
 	}
-	return raster.Enclosed(s.survey.lost.get(s.survey), raster.Four)
+	return raster.Enclosed(s.survey.lost.mask, raster.Four)
 }
 
 // ColouredRing returns the share of a patch's surroundings, a little way off, that prints colour rather than white alone.

@@ -15,9 +15,9 @@ type Patch struct {
 }
 
 // Patches gathers the pixels of a mask into places: what is less than about openPx thick is dropped, pieces nearer than joinPx
-// to each other count as one, and places of less than leastPx are left out.
+// to each other count as one, and places of less than leastPx are left out. A nil mask has none.
 func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
-	if mask.Count() == 0 {
+	if mask == nil {
 		return nil
 	}
 	body := mask

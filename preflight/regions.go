@@ -33,6 +33,13 @@ func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
 // whiteOfRun sums the white, in 255ths, of some pixels of a row.
 func (s *Scene) whiteOfRun(y, x0, x1 int) int {
 	sum := 0
+	if x0&63 == 0 && x1-x0 >= 64 { // whole words are known
+		for sums := s.survey.whiteSums[y*s.white.Stride:]; x1-x0 >= 64; x0 += 64 {
+			sum += int(sums[x0>>6])
+		}
+	} else if next := (x0 | 63) + 1; next+64 <= x1 {
+		return s.whiteOfRun(y, x0, next) + s.whiteOfRun(y, next, x1)
+	}
 	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; {
 		n := equalRun(row, binary.LittleEndian.Uint32(row))
 		w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])

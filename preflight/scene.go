@@ -195,17 +195,17 @@ func (s *Scene) HasAlpha() bool { return s.pic.HasAlpha }
 // White is the mask of what prints white, choked where the process pulls it in.
 func (s *Scene) White() *raster.Bitmap { return s.white }
 
-// Lost is the mask of what is drawn white and will stay unprinted by this process.
-func (s *Scene) Lost() *raster.Bitmap { return s.survey.lost.get(s.survey) }
+// Lost is the mask of what is drawn white and will stay unprinted by this process; nil where nothing is.
+func (s *Scene) Lost() *raster.Bitmap { return s.survey.lost.mask }
 
-// Stray is the mask of colours, not greys, that pick up at least the process's stray share of white.
-func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray.get(s.survey) }
+// Stray is the mask of colours, not greys, that pick up at least the process's stray share of white; nil where none do.
+func (s *Scene) Stray() *raster.Bitmap { return s.survey.stray.mask }
 
-// Faint is the mask of flat tints that are lighter than the process's tint limit on every plane.
-func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint.get(s.survey) }
+// Faint is the mask of flat tints that are lighter than the process's tint limit on every plane; nil where none are.
+func (s *Scene) Faint() *raster.Bitmap { return s.survey.faint.mask }
 
-// Fading is the mask of all half-transparent places: edges, fades and flat veils.
-func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading.get(s.survey) }
+// Fading is the mask of all half-transparent places: edges, fades and flat veils; nil where there are none.
+func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading.mask }
 
 // Strength returns what a pixel gets of each plane as it goes to the printer, 0 to 1, in the order of AllPlanes.
 func (s *Scene) Strength(x, y int) [5]float64 {

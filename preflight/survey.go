@@ -35,10 +35,10 @@ type survey struct {
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
 	lost, stray   rareMask
 	faint, fading rareMask
-	restless      rareMask              // what closeTexture tells photographs by
-	cover         *raster.Plane         // how much of a pixel prints on any plane, as the detail rules see it
-	whiteCover    *raster.Plane         // the same of the white plane
-	empty         func() *raster.Bitmap // stands in for rare masks
+	restless      rareMask      // what closeTexture tells photographs by
+	cover         *raster.Plane // how much of a pixel prints on any plane, as the detail rules see it
+	whiteCover    *raster.Plane // the same of the white plane
+	whiteSums     []uint16      // the white of 64 pixels, in 255ths, word by word as in a mask
 	printed       image.Rectangle
 	groundPx      int
 	sumOf, areaOf [5]int // strength, in 255ths, and pixels of each plane as it goes to the printer
@@ -47,7 +47,7 @@ type survey struct {
 	holeFields    []Spot
 }
 
-// rareMask is a mask that takes no memory until something is set in it.
+// rareMask is a mask that is nil, and takes no memory, until something is set in it.
 type rareMask struct {
 	once sync.Once
 	mask *raster.Bitmap
@@ -61,12 +61,12 @@ func (m *rareMask) set(v *survey, at int, bits uint64) {
 	m.mask.Words[at] = bits
 }
 
-// get returns the mask, or where nothing was set in it one that is empty.
-func (m *rareMask) get(v *survey) *raster.Bitmap {
+// countIn returns the number of pixels set within a rectangle.
+func (m *rareMask) countIn(r image.Rectangle) int {
 	if m.mask == nil {
-		return v.empty()
+		return 0
 	}
-	return m.mask
+	return m.mask.CountIn(r)
 }
 
 // pixelFacts is what the survey needs to know of one pixel value. It is small enough to stay in registers.
@@ -166,10 +166,11 @@ func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 // takeSurvey reads every pixel once, as rows arrive, in strips on all processors. Its error is that of the picture's decoder.
 func (s *Scene) takeSurvey() error {
 	mask := func() *raster.Bitmap { return raster.NewBitmap(s.W, s.H) }
+	white := mask()
 	v := &survey{
-		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: mask(),
+		ink: mask(), solid: mask(), whiteInk: mask(), printsWhite: white,
 		cover: raster.NewPlane(s.W, s.H), whiteCover: raster.NewPlane(s.W, s.H),
-		empty: sync.OnceValue(mask),
+		whiteSums: make([]uint16, len(white.Words)),
 	}
 	s.survey = v
 	var mu sync.Mutex
@@ -252,11 +253,24 @@ func (b *stripSurvey) strip(y0, y1 int) {
 	}
 	for column, t := range b.tiles {
 		if t.all != nil {
-			b.v.cover.SetTile(column, y0/raster.TilePx, t.all)
-			b.v.whiteCover.SetTile(column, y0/raster.TilePx, cmp.Or(t.white, t.all))
+			b.keepTiles(column, y0/raster.TilePx, t)
 		}
 	}
 }
+
+// keepTiles hands the coverage of a tile over and takes tiles back that are free.
+func (b *stripSurvey) keepTiles(column, row int, t tilePair) {
+	free := b.v.cover.SetTile(column, row, t.all)
+	if freeWhite := b.v.whiteCover.SetTile(column, row, cmp.Or(t.white, t.all)); freeWhite && t.white != nil {
+		spareTiles.Put(t.white)
+	}
+	if free {
+		spareTiles.Put(t.all)
+	}
+}
+
+// spareTiles are tiles for use again; what is in them does not count.
+var spareTiles = sync.Pool{New: func() any { return new(raster.Tile) }}
 
 // pixels are a row and those above and below it, or where there is none itself.
 type pixels struct{ row, above, below []byte }
@@ -296,7 +310,10 @@ func clearAlpha(px []byte) bool {
 }
 
 // words collects the masks of 64 pixels.
-type words struct{ prints, ink, solid, rim, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64 }
+type words struct {
+	prints, ink, solid, rim, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64
+	whiteSum                                                                             int
+}
 
 // word looks at 64 pixels, the equal ones beside each other at once.
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
@@ -328,6 +345,7 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 			b.groundPx += bits.OnesCount64(run & isGround.of(f.is))
 		}
 		b.count(f.out, n)
+		w.whiteSum += n * int(uint8(f.out))
 		if f.detail > 0 {
 			t.set(line+x&63, n, f.detail, f.white)
 		}
@@ -348,6 +366,7 @@ func (b *stripSurvey) put(w *words, y, word, x0 int) {
 	}
 	at, v := y*b.v.ink.Stride+word, b.v
 	v.ink.Words[at], v.solid.Words[at], v.whiteInk.Words[at], v.printsWhite.Words[at] = w.ink, w.solid, w.whiteInk, w.printsWhite
+	v.whiteSums[at] = uint16(w.whiteSum)
 	v.lost.set(v, at, w.lost)
 	v.stray.set(v, at, w.stray)
 	v.faint.set(v, at, w.faint)
@@ -380,10 +399,11 @@ func (b *stripSurvey) count(out uint64, n int) {
 // set notes the coverage of n pixels of the same value.
 func (t *tilePair) set(at, n int, all, white uint8) {
 	if t.all == nil {
-		t.all = new(raster.Tile)
+		t.all = spareTiles.Get().(*raster.Tile)
+		clear(t.all[:])
 	}
 	if t.white == nil && white != all {
-		t.white = new(raster.Tile)
+		t.white = spareTiles.Get().(*raster.Tile)
 		*t.white = *t.all
 	}
 	setAll(t.all[at:at+n], all)

@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 	"math/bits"
+	"slices"
 
 	"peelcheck/raster"
 )
@@ -35,6 +36,7 @@ type textured uint8
 
 const (
 	plain    textured = iota
+	uneven            // a photograph perhaps
 	rim               // a photograph if it hangs together with one
 	photo             // a photograph
 	screened          // dithered or screened tone
@@ -45,14 +47,24 @@ const (
 // closeTexture makes textured tiles solid, so that a photograph is not ten thousand pinholes.
 func (s *Scene) closeTexture() {
 	v := s.survey
-	restless := v.restless.get(v)
 	across, down := v.ink.Stride, (s.H+tilePx-1)/tilePx
 	kinds := make([]textured, across*down)
 	raster.Strips(down, 1, func(row, _ int) {
 		for column := range across {
-			kinds[row*across+column] = s.textureOf(s.tile(column, row), restless)
+			kinds[row*across+column] = s.textureOf(s.tile(column, row))
 		}
 	})
+	var deep *raster.Bitmap
+	if slices.Contains(kinds, uneven) {
+		deep = raster.Erode(v.ink, rimPx, false)
+		raster.Strips(down, 1, func(row, _ int) {
+			for column := range across {
+				if kind := &kinds[row*across+column]; *kind == uneven {
+					*kind = v.grainOf(s.tile(column, row), deep)
+				}
+			}
+		})
+	}
 	v.restless.mask = nil
 	spreadPhoto(kinds, across)
 	var screens, cleared []image.Rectangle
@@ -61,7 +73,7 @@ func (s *Scene) closeTexture() {
 		tile := s.tile(column, row)
 		switch kind {
 		case photo:
-			v.closePhoto(tile, column, row)
+			v.closePhoto(tile, column, row, deep)
 			v.texturedPx += v.ink.CountIn(tile)
 		case screened:
 			v.texturedPx += v.ink.CountIn(tile)
@@ -113,7 +125,8 @@ func (s *Scene) tile(column, row int) image.Rectangle {
 	return image.Rect(column*tilePx, row*tilePx, min(s.W, column*tilePx+tilePx), min(s.H, row*tilePx+tilePx))
 }
 
-func (s *Scene) textureOf(tile image.Rectangle, restless *raster.Bitmap) textured {
+// textureOf tells what a tile is by what of it prints, solid or not.
+func (s *Scene) textureOf(tile image.Rectangle) textured {
 	v := s.survey
 	printed := v.ink.CountIn(tile)
 	if printed < leastScreened {
@@ -125,13 +138,23 @@ func (s *Scene) textureOf(tile image.Rectangle, restless *raster.Bitmap) texture
 	if kind := s.fieldOf(tile, printed); kind != plain {
 		return kind
 	}
-	grain, unsolid := restless.CountIn(tile), printed-v.solid.CountIn(tile)
-	if float64(max(grain, unsolid)) < rimShare*float64(printed) {
+	if grain, unsolid := v.restless.countIn(tile), printed-v.solid.CountIn(tile); float64(max(grain, unsolid)) < rimShare*float64(printed) {
 		return plain
 	}
-	deep, at := v.deepPart(tile)
-	grain = raster.And(deep, restless.Crop(v.around(tile))).CountIn(at)
-	unsolid = raster.AndNot(deep, v.solid.Crop(v.around(tile))).CountIn(at)
+	return uneven
+}
+
+// grainOf tells what an uneven tile is by what of it is deep inside print.
+func (v *survey) grainOf(tile image.Rectangle, deep *raster.Bitmap) textured {
+	printed, grain, unsolid := v.ink.CountIn(tile), 0, 0
+	for y := tile.Min.Y; y < tile.Max.Y; y++ {
+		at := y*deep.Stride + tile.Min.X/64
+		inside := deep.Words[at]
+		unsolid += bits.OnesCount64(inside &^ v.solid.Words[at])
+		if v.restless.mask != nil {
+			grain += bits.OnesCount64(inside & v.restless.mask.Words[at])
+		}
+	}
 	switch share := float64(max(grain, unsolid)) / float64(printed); {
 	case printed >= leastTextured && share >= textureShare:
 		return photo
@@ -179,32 +202,16 @@ func (v *survey) field(tile image.Rectangle, ofHoles bool) Spot {
 
 const rimPx = 2 // how far from its edge print is deep, and the size of a screen's pores
 
-// around is a tile with as much round it as tells what of it is deep inside print.
-func (v *survey) around(tile image.Rectangle) image.Rectangle {
-	r := image.Rect(tile.Min.X-tilePx, tile.Min.Y-rimPx, tile.Max.X+tilePx, tile.Max.Y+rimPx)
-	return r.Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
-}
-
-// deepPart returns what is deep inside print around a tile, and where the tile lies in it.
-func (v *survey) deepPart(tile image.Rectangle) (*raster.Bitmap, image.Rectangle) {
-	r := v.around(tile)
-	return raster.Erode(v.ink.Crop(r), rimPx, false), tile.Sub(r.Min)
-}
-
-// closePhoto makes a tile solid where it prints, and its coverage full except along the edges.
-func (v *survey) closePhoto(tile image.Rectangle, column, row int) {
+// closePhoto makes a tile solid where it prints, and its coverage full where that is deep inside print.
+func (v *survey) closePhoto(tile image.Rectangle, column, row int, deep *raster.Bitmap) {
 	copyTile(v.solid, v.ink, tile)
 	copyTile(v.whiteInk, v.ink, tile)
-	deep, at := v.deepPart(tile)
 	for _, plane := range []*raster.Plane{v.cover, v.whiteCover} {
-		t := new(raster.Tile)
-		for y := at.Min.Y; y < at.Max.Y; y++ {
-			line := t[(y-at.Min.Y)*tilePx:][:at.Dx()]
-			plane.Read(line, image.Rect(tile.Min.X, tile.Min.Y+y-at.Min.Y, tile.Max.X, tile.Min.Y+y-at.Min.Y+1))
-			for x := range line {
-				if deep.At(at.Min.X+x, y) {
-					line[x] = 255
-				}
+		t := plane.EditTile(column, row)
+		for y := range tile.Dy() {
+			line := t[y*tilePx:][:tilePx]
+			for inside := deep.Words[(tile.Min.Y+y)*deep.Stride+column]; inside != 0; inside &= inside - 1 {
+				line[bits.TrailingZeros64(inside)] = 255
 			}
 		}
 		plane.SetTile(column, row, t)
@@ -239,7 +246,7 @@ func isScreened(b *raster.Bitmap, tile image.Rectangle) bool {
 // closeScreened fills the pores of screened tiles, in what prints and in what is solid.
 func closeScreened(v *survey, tiles []image.Rectangle) {
 	for _, t := range tiles {
-		r := v.around(t)
+		r := image.Rect(t.Min.X-tilePx, t.Min.Y-rimPx, t.Max.X+tilePx, t.Max.Y+rimPx).Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
 		closed := raster.Dilate(v.ink.Crop(r), rimPx)
 		pasteTile(v.solid, t, closed, t.Min.Sub(r.Min))
 	}

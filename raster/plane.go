@@ -34,20 +34,40 @@ func NewPlane(w, h int) *Plane {
 	return &Plane{W: w, H: h, across: across, tiles: make([]*Tile, across*((h+TilePx-1)/TilePx))}
 }
 
-// SetTile hands a tile over for a column and row of tiles. It is returned where it is 255 throughout and so free for other use.
-func (p *Plane) SetTile(column, row int, t *Tile) (free *Tile) {
+// SetTile sets the tile at a column and row of tiles. It keeps t, unless that is one value throughout, 0 or 255: then it returns true, and t
+// is free for other use.
+func (p *Plane) SetTile(column, row int, t *Tile) (free bool) {
 	at := &p.tiles[row*p.across+column]
-	if isFull(t) {
+	switch {
+	case t.isAll(0):
+		*at = nil
+	case t.isAll(255):
 		*at = fullTile
-		return t
+	default:
+		*at = t
+		return false
 	}
-	*at = t
-	return nil
+	return true
 }
 
-func isFull(t *Tile) bool {
+// EditTile returns the tile at a column and row of tiles, for its bytes to be changed and handed back with SetTile. A tile that was handed to
+// two planes changes in both.
+func (p *Plane) EditTile(column, row int) *Tile {
+	switch t := p.tiles[row*p.across+column]; t {
+	case nil:
+		return new(Tile)
+	case fullTile:
+		own := *t
+		return &own
+	default:
+		return t
+	}
+}
+
+func (t *Tile) isAll(v uint8) bool {
+	each := uint64(v) * 0x0101_0101_0101_0101
 	for i := 0; i < len(t); i += 8 {
-		if binary.NativeEndian.Uint64(t[i:]) != ^uint64(0) {
+		if binary.NativeEndian.Uint64(t[i:]) != each {
 			return false
 		}
 	}

@@ -17,7 +17,7 @@ func TestPlane(t *testing.T) {
 		var spare *raster.Tile
 		for row := range (h + raster.TilePx - 1) / raster.TilePx {
 			for column := range (w + raster.TilePx - 1) / raster.TilePx {
-				kind := rng.IntN(3)
+				kind := rng.IntN(4)
 				if kind == 0 {
 					continue
 				}
@@ -25,15 +25,20 @@ func TestPlane(t *testing.T) {
 					spare = new(raster.Tile)
 				}
 				for i := range spare {
-					spare[i] = 255
-					if kind == 2 {
+					spare[i] = 0
+					switch kind {
+					case 1:
+						spare[i] = 255
+					case 2:
 						spare[i] = uint8(rng.UintN(256))
 					}
 					if x, y := column*raster.TilePx+i%raster.TilePx, row*raster.TilePx+i/raster.TilePx; x < w && y < h {
 						want[y*w+x] = spare[i]
 					}
 				}
-				spare = p.SetTile(column, row, spare)
+				if !p.SetTile(column, row, spare) {
+					spare = nil
+				}
 			}
 		}
 		r := image.Rect(rng.IntN(w+1), rng.IntN(h+1), rng.IntN(w+1), rng.IntN(h+1))

@@ -1,7 +1,5 @@
 package raster
 
-import "slices"
-
 // bandRows is the least number of rows that work of a few operations a word is cut into: at A4 and 600 ppi a sixth of a megabyte,
 // so that a worker's few masks stay in its cache. Tests set it lower, to have more seams.
 var bandRows = 256
@@ -25,7 +23,12 @@ func (s strip) rows(y0, y1 int) strip {
 }
 
 func (s strip) empty() bool {
-	return !slices.ContainsFunc(s.Words, func(w uint64) bool { return w != 0 })
+	for _, w := range s.Words {
+		if w != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // scratch is memory for a strip, used again from band to band.

@@ -168,6 +168,9 @@ func untouched(s *preflight.Scene, rule *preflight.Rule) bool {
 func fingerprint(s *preflight.Scene) [sha256.Size]byte {
 	var buf bytes.Buffer
 	for _, b := range []*raster.Bitmap{s.White(), s.Lost(), s.Stray(), s.Faint(), s.Fading()} {
+		if b == nil { // nothing to be set
+			continue
+		}
 		for _, w := range b.Words {
 			buf.Write(binary.LittleEndian.AppendUint64(nil, w))
 		}

@@ -87,8 +87,7 @@ func readAll(path string, maxBytes int64) ([]byte, error) {
 			Remedy: "export it at a lower resolution or raise --max-pixels",
 		}
 	}
-	data := make([]byte, 0, info.Size()+1)
-	buf := bytes.NewBuffer(data)
+	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+bytes.MinRead)) // room to see the end without growing
 	if _, err := io.Copy(buf, io.LimitReader(f, maxBytes)); err != nil {
 		return nil, err
 	}
