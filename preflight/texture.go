@@ -24,9 +24,10 @@ const (
 	textureShare   = 0.3
 	screenShare    = 0.22
 	rimShare       = 0.05
-	leastTextured  = 300 // printed pixels a tile must hold to be judged a photograph
-	leastScreened  = 60  // and to be judged screened tone
-	leastTextureMM = 4   // square millimetres worth a sentence in the report
+	lossyShare     = 0.55 // how much of the grain counts where compression may have put it there
+	leastTextured  = 300  // printed pixels a tile must hold to be judged a photograph
+	leastScreened  = 60   // and to be judged screened tone
+	leastTextureMM = 4    // square millimetres worth a sentence in the report
 	fieldSpots     = 24
 	fieldSpotPx    = 10 // the most pixels, on the average, of the spots of a field
 )
@@ -60,20 +61,21 @@ func (s *Scene) closeTexture() {
 		raster.Strips(down, 1, func(row, _ int) {
 			for column := range across {
 				if kind := &kinds[row*across+column]; *kind == uneven {
-					*kind = v.grainOf(s.tile(column, row), deep)
+					*kind = v.grainOf(s.pic.Lossy, s.tile(column, row), deep)
 				}
 			}
 		})
 	}
 	v.restless.mask = nil
 	spreadPhoto(kinds, across)
-	var screens, cleared []image.Rectangle
+	var photos, screens, cleared []image.Rectangle
 	for at, kind := range kinds {
 		column, row := at%across, at/across
 		tile := s.tile(column, row)
 		switch kind {
 		case photo:
-			v.closePhoto(tile, column, row, deep)
+			v.smoothCover(tile, column, row, deep)
+			photos = append(photos, tile)
 			v.texturedPx += v.ink.CountIn(tile)
 		case screened:
 			v.texturedPx += v.ink.CountIn(tile)
@@ -88,7 +90,7 @@ func (s *Scene) closeTexture() {
 	}
 	clearTiles(screens, v.lost.mask, v.stray.mask, v.faint.mask)
 	clearTiles(cleared, v.lost.mask, v.stray.mask, v.faint.mask, v.ink, v.solid, v.whiteInk)
-	closeScreened(v, screens)
+	v.fillPores(photos, screens)
 	if mm2 := s.MM2(float64(v.texturedPx)); mm2 >= leastTextureMM {
 		s.Notes = append(s.Notes, fmt.Sprintf("%.0f mm² look like a photograph or screened tone; fine detail inside them was not judged.", mm2))
 	}
@@ -145,7 +147,7 @@ func (s *Scene) textureOf(tile image.Rectangle) textured {
 }
 
 // grainOf tells what an uneven tile is by what of it is deep inside print.
-func (v *survey) grainOf(tile image.Rectangle, deep *raster.Bitmap) textured {
+func (v *survey) grainOf(lossy bool, tile image.Rectangle, deep *raster.Bitmap) textured {
 	printed, grain, unsolid := v.ink.CountIn(tile), 0, 0
 	for y := tile.Min.Y; y < tile.Max.Y; y++ {
 		at := y*deep.Stride + tile.Min.X/64
@@ -155,7 +157,11 @@ func (v *survey) grainOf(tile image.Rectangle, deep *raster.Bitmap) textured {
 			grain += bits.OnesCount64(inside & v.restless.mask.Words[at])
 		}
 	}
-	switch share := float64(max(grain, unsolid)) / float64(printed); {
+	share := float64(max(grain, unsolid)) / float64(printed)
+	if lossy {
+		share *= lossyShare
+	}
+	switch {
 	case printed >= leastTextured && share >= textureShare:
 		return photo
 	case share >= rimShare:
@@ -202,10 +208,8 @@ func (v *survey) field(tile image.Rectangle, ofHoles bool) Spot {
 
 const rimPx = 2 // how far from its edge print is deep, and the size of a screen's pores
 
-// closePhoto makes a tile solid where it prints, and its coverage full where that is deep inside print.
-func (v *survey) closePhoto(tile image.Rectangle, column, row int, deep *raster.Bitmap) {
-	copyTile(v.solid, v.ink, tile)
-	copyTile(v.whiteInk, v.ink, tile)
+// smoothCover makes the coverage of a tile full where it is deep inside print.
+func (v *survey) smoothCover(tile image.Rectangle, column, row int, deep *raster.Bitmap) {
 	for _, plane := range []*raster.Plane{v.cover, v.whiteCover} {
 		t := plane.EditTile(column, row)
 		for y := range tile.Dy() {
@@ -243,17 +247,29 @@ func isScreened(b *raster.Bitmap, tile image.Rectangle) bool {
 	return float64(min(across, down)) > screenShare*float64(width*(bottom-top+1))
 }
 
-// closeScreened fills the pores of screened tiles, in what prints and in what is solid.
-func closeScreened(v *survey, tiles []image.Rectangle) {
-	for _, t := range tiles {
-		r := image.Rect(t.Min.X-tilePx, t.Min.Y-rimPx, t.Max.X+tilePx, t.Max.Y+rimPx).Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
-		closed := raster.Dilate(v.ink.Crop(r), rimPx)
-		pasteTile(v.solid, t, closed, t.Min.Sub(r.Min))
+// fillPores fills the pores of textured tiles, in what prints and in what is solid. Screened tone also grows: its outermost dots are no
+// edge.
+func (v *survey) fillPores(photos, screens []image.Rectangle) {
+	for _, t := range photos {
+		if v.ink.CountIn(t) < t.Dx()*t.Dy() {
+			v.fill(t, 2*rimPx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Erode(raster.Dilate(b, rimPx), rimPx, true) })
+		} else {
+			copyTile(v.solid, v.ink, t)
+		}
 	}
-	for _, t := range tiles { // only now: they reach into each other
+	for _, t := range screens {
+		v.fill(t, rimPx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Dilate(b, rimPx) })
+	}
+	for _, t := range slices.Concat(photos, screens) { // only now: they reach into each other
 		copyTile(v.ink, v.solid, t)
 		copyTile(v.whiteInk, v.solid, t)
 	}
+}
+
+// fill makes solid what a filter makes of the print of a tile and what is within reach of it.
+func (v *survey) fill(tile image.Rectangle, reach int, filter func(*raster.Bitmap) *raster.Bitmap) {
+	r := image.Rect(tile.Min.X-tilePx, tile.Min.Y-reach, tile.Max.X+tilePx, tile.Max.Y+reach).Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
+	pasteTile(v.solid, tile, filter(v.ink.Crop(r)), tile.Min.Sub(r.Min))
 }
 
 func copyTile(dst, src *raster.Bitmap, tile image.Rectangle) { pasteTile(dst, tile, src, tile.Min) }
