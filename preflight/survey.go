@@ -95,7 +95,7 @@ const (
 // rare are the traits that most pixels lack.
 const rare = isFaint | isFading | isLost | isStray | isGround
 
-// where is t if the condition holds.
+// where is t if the condition holds, for conditions that seldom change.
 func (t traits) where(holds bool) traits {
 	if holds {
 		return t
@@ -103,20 +103,18 @@ func (t traits) where(holds bool) traits {
 	return 0
 }
 
+// from is t where v is least or more, without a branch: in a photograph it would go either way.
+func (t traits) from(v, least int) traits { return t &^ traits((v-least)>>63) }
+
 // of is all ones if the trait is there, to mask the bits of pixels with.
-func (t traits) of(is traits) uint64 {
-	if is&t != 0 {
-		return ^uint64(0)
-	}
-	return 0
-}
+func (t traits) of(is traits) uint64 { return -(uint64(is&t) / uint64(t)) }
 
 // surveyor works out facts of pixels; it holds the limits it compares them with.
 type surveyor struct {
 	s          *Scene
-	inkLevel   uint8
+	inkLevel   int
 	faintBelow int
-	stray      float64
+	strayFrom  [256]int // by alpha: the least white that is stray
 	fromBlack  bool
 	seesGround bool // the background was found and is still there
 }
@@ -125,12 +123,14 @@ func newSurveyor(s *Scene) *surveyor {
 	j := &surveyor{
 		s: s, inkLevel: detailLevel,
 		faintBelow: int(math.Ceil(s.Limit("tint") * 255)),
-		stray:      s.Limit("stray"),
 		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
 		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
 	}
 	if s.pic.Lossy {
 		j.inkLevel = inkLevelLossy
+	}
+	for a := range j.strayFrom {
+		j.strayFrom[a] = int(math.Ceil(s.Limit("stray") * float64(a)))
 	}
 	return j
 }
@@ -144,21 +144,23 @@ func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
 		cover = scale(cover, a)
 		w, c, m, y, k = scale(w, a), scale(c, a), scale(m, a), scale(y, a), scale(k, a)
 	}
-	most := max(w, c, m, y, k)
+	most := int(max(w, c, m, y, k))
 	f := pixelFacts{out: uint64(w) | uint64(c)<<8 | uint64(m)<<16 | uint64(y)<<24 | uint64(k)<<32}
-	f.is = isPrinted.where(most >= printsLevel) | isPrintedWhite.where(w >= inkLevel) | isFading.where(a >= printsLevel && a < 250)
+	alpha, white := int(a), int(w)
+	f.is = isPrinted.from(most, printsLevel) | isPrintedWhite.from(white, inkLevel) | isFading.where(a >= printsLevel && a < 250)
 	f.is |= isGround.where(j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a}))
 	if f.is&isGround == 0 || !s.ground.LeftOut {
-		f.is |= isFaint.where(most >= printsLevel && int(most) < j.faintBelow)
+		f.is |= isFaint.from(most, printsLevel) &^ isFaint.from(most, j.faintBelow)
 		f.detail, f.white = cover, w
 		if s.detail != s.printed {
 			f.detail, f.white = s.detail.cover(r, g, b, a), s.detail.pixel(r, g, b, a)[inkWhite]
 		}
-		f.is |= isInk.where(f.detail >= j.inkLevel) | isSolid.where(f.detail >= solidLevel) | isWhiteInk.where(f.white >= j.inkLevel)
+		f.is |= isInk.from(int(f.detail), j.inkLevel) | isSolid.from(int(f.detail), solidLevel) | isWhiteInk.from(int(f.white), j.inkLevel)
 	}
 	if j.fromBlack && a >= 128 {
-		chroma := max(r, g, b) - min(r, g, b)
-		f.is |= isLost.where(min(r, g, b) >= lostWhite) | isStray.where(chroma >= strayChroma && float64(w) >= j.stray*float64(a))
+		least := int(min(r, g, b))
+		chroma := int(max(r, g, b)) - least
+		f.is |= isLost.from(least, lostWhite) | isStray.from(chroma, strayChroma)&isStray.from(white, j.strayFrom[alpha])
 	}
 	return f
 }
