@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"image/color"
 	"image/png"
 	"io"
@@ -268,5 +269,17 @@ func drawDithered(_ *testing.B, c *art.Canvas) {
 			below[x+1] += v * 5 / 16
 			below[x+2] += v / 16
 		}
+	}
+}
+
+// pngDecode is the command that BenchmarkFresh compares with.
+func pngDecode() {
+	data, err := os.ReadFile(os.Args[1])
+	if err == nil {
+		_, err = png.Decode(bytes.NewReader(data))
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
 	}
 }

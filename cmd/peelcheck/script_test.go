@@ -24,7 +24,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"peelcheck": main})
+	testscript.Main(m, map[string]func(){"peelcheck": main, "pngdecode": pngDecode, "peelheld": peelHeld})
 }
 
 func TestScripts(t *testing.T) {

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	art "peelcheck/cmd/internal/drawing"
+)
+
+// BenchmarkFresh runs the command in a process of its own, as it is run at a counter, in turns with a process that does nothing but
+// png.Decode of the same file. Memory is the most that was resident, as the kernel tells (VmHWM), over four bytes a pixel, beyond what
+// a check of a picture of one pixel takes.
+func BenchmarkFresh(b *testing.B) {
+	for _, p := range []struct {
+		name string
+		page benchPage
+	}{
+		{"A4-300", benchPage{a4W, a4H, 300, drawClean}},
+		{"A4-600", benchPage{a4W, a4H, 600, drawClean}},
+		{"A3-600", benchPage{a3W, a3H, 600, drawClean}},
+	} {
+		b.Run(p.name, func(b *testing.B) {
+			f := p.page.write(b)
+			dot := benchPage{0.1, 0.1, 254, func(b *testing.B, c *art.Canvas) { c.Pix.SetNRGBA(0, 0, benchBlack) }}.write(b)
+			_, least := fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(dot.path), dot.path)
+			var ours, bare time.Duration
+			var most int64
+			for b.Loop() {
+				took, _ := fresh(b, "pngdecode", f.path)
+				bare += took
+				took, held := fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(f.path), f.path)
+				ours += took
+				most = max(most, held)
+			}
+			b.ReportMetric(float64(ours)/float64(bare), "x-png.Decode")
+			b.ReportMetric(float64(ours.Nanoseconds())/float64(b.N)/float64(f.pixels), "check-ns/px")
+			b.ReportMetric(float64(bare.Nanoseconds())/float64(b.N)/float64(f.pixels), "decode-ns/px")
+			b.ReportMetric(float64(most-least)/float64(4*f.pixels), "resident-x-pixels")
+		})
+	}
+}
+
+// fresh runs a command of the test program and returns how long it took and, of peelHeld, the most memory it held, in bytes.
+func fresh(b *testing.B, name string, args ...string) (took time.Duration, held int64) {
+	b.Helper()
+	cmd := exec.CommandContext(b.Context(), name, args...)
+	var errs bytes.Buffer
+	cmd.Stderr = &errs
+	start := time.Now()
+	err := cmd.Run()
+	took = time.Since(start)
+	if err != nil {
+		b.Fatalf("%s: %v: %s", name, err, errs.String())
+	}
+	fmt.Sscanf(errs.String(), "held %d kB", &held)
+	return took, held * 1024
+}
+
+// peelHeld is peelcheck that says on standard error how much memory it held at most.
+func peelHeld() {
+	code := run(context.Background(), os.Args[1:], terminal{out: io.Discard, err: os.Stderr})
+	status, err := os.ReadFile("/proc/self/status")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(exitTrouble)
+	}
+	_, rest, _ := strings.Cut(string(status), "VmHWM:")
+	line, _, _ := strings.Cut(rest, "\n")
+	fmt.Fprintln(os.Stderr, "held", strings.TrimSpace(line))
+	os.Exit(code)
+}
