@@ -105,6 +105,12 @@ func bend(r *dice, w float64) Field {
 	return Any(arm, arm.Turned(r.in(60, 140)))
 }
 
+// slanted is a line whose ends are cut off at an angle of deg to its sides.
+func slanted(w, length, deg float64) Field {
+	x, y, cut := w/2, length/2, w/2/math.Tan(deg*math.Pi/180)
+	return Corners([2]float64{-x, -y - cut}, [2]float64{x, -y + cut}, [2]float64{x, y + cut}, [2]float64{-x, y - cut})
+}
+
 // twoBlocks lie w apart.
 func twoBlocks(w float64) Field {
 	return Any(Box(1.5, 4).Moved(-0.75-w/2, 0), Box(1.5, 4).Moved(0.75+w/2, 0))
@@ -119,6 +125,7 @@ func neck(r *dice, w float64) Field {
 var thinMakers = []maker{
 	{"line", func(r *dice) cell { w := r.thin(); return thinLine(Box(w, r.in(3, 5)), w) }},
 	{"short line", func(r *dice) cell { w := r.thin(); return thinLine(Box(w, r.in(2, 2.6)), w) }},
+	{"slanted ends", func(r *dice) cell { w := r.thin(); return thinLine(slanted(w, r.in(3, 5), r.in(20, 75)), w) }},
 	{"ring", func(r *dice) cell { w := r.thin(); return thinLine(Annulus(r.in(1.2, 2.2), w), w) }},
 	{"arc", func(r *dice) cell { w := r.thin(); return thinLine(arc(r, w), w) }},
 	{"s-curve", func(r *dice) cell { w := r.thin(); return thinLine(sCurve(r, w), w) }},
@@ -238,6 +245,7 @@ func serifs(r *dice) Field {
 
 var safeMakers = []maker{
 	{"safe line", func(r *dice) cell { return solid(Box(r.safe(), r.in(2, 5))) }},
+	{"safe slanted ends", func(r *dice) cell { return solid(slanted(r.safe(), r.in(2, 5), r.in(20, 75))) }},
 	{"safe ring", func(r *dice) cell { return solid(Annulus(r.in(1.2, 2.2), r.safe())) }},
 	{"safe arc", func(r *dice) cell { return solid(arc(r, r.safe())) }},
 	{"safe s-curve", func(r *dice) cell { return solid(sCurve(r, r.in(lineLimit+clearMM, 0.7))) }},

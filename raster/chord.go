@@ -88,6 +88,8 @@ const (
 	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
 	nothing = fullCover / 50
 	full    = fullCover * 97 / 100
+	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
+	sharpPx = 2
 )
 
 // rayX and rayY are steps of stepPx in all directions, opposite ones directions apart.
@@ -195,6 +197,9 @@ func (w *window) chordAmong(x, y float64, from, to, every int) (chord, bool) {
 	}
 	ux, uy := unit(best)
 	mid := (bestA.way - bestB.way) / 2
+	if !w.gap && shortest >= sharpPx {
+		mid = (bestA.sum - bestB.sum) / (2 * max(bestA.peak, bestB.peak))
+	}
 	c := chord{
 		width: shortest, inscribed: inscribed, tint: 1, dir: best, half: (bestA.way + bestB.way) / 2,
 		midX: x + mid*ux, midY: y + mid*uy,

@@ -21,6 +21,8 @@ const (
 	seamPx = 0.3
 	// shortestShare of the limit is the length under which a thin piece is an unevenness of an edge.
 	shortestShare = 0.5
+	// wholeShare of all that a piece holds is the whole of it.
+	wholeShare = 0.9
 	// followShare of the limit is the width up to which a ridge is followed, to see how the width grows past the limit.
 	followShare = 1.5
 	// leastPx is the width under which there is nothing.
@@ -48,6 +50,7 @@ type meter struct {
 	marked  []*cell // that belong to the ridge that is being followed
 	path    []image.Point
 	widths  []sample // of what is thin, by width
+	feature []int32  // by sample: the index of its feature, or none
 
 	box  image.Rectangle // of the block's cells, in cells
 	grid []int32         // for each cell of box, its index in cells, counted from 1; 0 where there is none
@@ -75,6 +78,7 @@ type sample struct {
 	width float64 // along the cut
 	half  float64 // of the way along the cut to where the shape is left
 	step  float64 // length of the ridge that the sample stands for
+	at    float64 // how far along the ridge it is
 	dir   int     // of the cut
 	ridge int32
 }
@@ -358,9 +362,10 @@ func (m *meter) measureSteps(base int32, before, after float64) {
 	for i := range s {
 		s[i].ridge = int32(len(m.ridges))
 		if i > 0 {
-			d := math.Hypot(s[i].x-s[i-1].x, s[i].y-s[i-1].y) / 2
-			s[i].step += d
-			s[i-1].step += d
+			d := math.Hypot(s[i].x-s[i-1].x, s[i].y-s[i-1].y)
+			s[i].step += d / 2
+			s[i-1].step += d / 2
+			s[i].at = s[i-1].at + d
 		}
 	}
 	s[0].step += before
@@ -390,33 +395,68 @@ func (m *meter) adopt() {
 
 func (m *meter) isThin(s sample) bool { return s.width < m.q.LimitPx-widthTolerancePx }
 
-// stretch is an unbroken part of a ridge that is too thin.
+// stretch is an unbroken part of a ridge that is too thin; group is the index of the first stretch of its group.
 type stretch struct {
 	from, to int32
 	group    int32
 }
 
 // judge decides from the samples which features the piece holds: one for each group of places that are too thin, groups of one
-// piece that nearly meet being one.
+// piece that nearly meet being one. Its time grows with the samples alone, however many features they make.
 func (m *meter) judge() []*Feature {
-	var out []*Feature
-	reach := int(2*m.q.LimitPx) + 1
-	for _, g := range m.groups() {
-		f := m.judgeGroup(g)
+	near, reach := max(2, 0.45*m.q.LimitPx), 2*m.q.LimitPx+1
+	all := m.stretches()
+	m.link(all, near)
+	total := m.totalLength()
+	var judged []*Feature // by kept stretch
+	kept := all[:0]
+	for _, g := range grouped(all) {
+		f := m.judgeGroup(g, total)
 		if f == nil {
 			continue
 		}
-		box := f.Box.Inset(-reach)
-		out = slices.DeleteFunc(out, func(o *Feature) bool {
-			if o.Box.Overlaps(box) {
-				f.add(o)
-				return true
-			}
-			return false
-		})
-		out = append(out, f)
+		first := int32(len(kept))
+		for _, s := range g {
+			s.group = first
+			kept = append(kept, s)
+			judged = append(judged, f)
+		}
 	}
+	m.link(kept, reach)
+	return m.assemble(kept, judged)
+}
+
+// assemble puts what was judged of each stretch together, group by group, and gives every feature its pixels.
+func (m *meter) assemble(kept []stretch, judged []*Feature) []*Feature {
+	var out []*Feature
+	m.feature = slices.Grow(m.feature[:0], len(m.samples))[:len(m.samples)]
+	for i := range m.feature {
+		m.feature[i] = none
+	}
+	index := make([]int32, len(kept)) // by first stretch of a group: its feature
+	for i, s := range kept {
+		switch f := judged[i]; {
+		case int(s.group) == i:
+			index[i] = int32(len(out))
+			out = append(out, f)
+		case f != judged[i-1]:
+			out[index[s.group]].add(f)
+		}
+		for k := s.from; k < s.to; k++ {
+			m.feature[k] = index[s.group]
+		}
+	}
+	m.fill(out)
 	return out
+}
+
+// totalLength is that of all ridges.
+func (m *meter) totalLength() float64 {
+	all := 0.0
+	for i := range m.samples {
+		all += m.samples[i].step
+	}
+	return all
 }
 
 // stretches lists what is too thin, ridge by ridge.
@@ -439,37 +479,34 @@ func (m *meter) stretches() []stretch {
 	return out
 }
 
-// groups gathers stretches where they lie within about half a limit of each other.
-func (m *meter) groups() [][]stretch {
-	all := m.stretches()
-	if len(all) > 1 {
-		m.link(all)
-	}
+// grouped cuts stretches into their groups, which it puts in the order of their first stretches.
+func grouped(all []stretch) [][]stretch {
+	slices.SortStableFunc(all, func(a, b stretch) int { return cmp.Compare(a.group, b.group) })
 	var out [][]stretch
-	at := map[int32]int{}
-	for _, s := range all {
-		i, ok := at[s.group]
-		if !ok {
-			i = len(out)
-			at[s.group] = i
-			out = append(out, nil)
+	for from := 0; from < len(all); {
+		to := from + 1
+		for to < len(all) && all[to].group == all[from].group {
+			to++
 		}
-		out[i] = append(out[i], s)
+		out = append(out, all[from:to])
+		from = to
 	}
 	return out
 }
 
-// link sets the group of each stretch.
-func (m *meter) link(all []stretch) {
-	size := max(2, 0.45*m.q.LimitPx)
-	parent := make([]int32, len(all))
-	for i := range parent {
-		parent[i] = int32(i)
+// link unites groups of which samples lie in the same square of a grid or in squares that touch.
+func (m *meter) link(all []stretch, side float64) {
+	if len(all) < 2 {
+		return
 	}
+	parent := make([]int32, len(all))
 	buckets := map[image.Point]int32{}
 	for i, s := range all {
+		parent[i] = s.group
+	}
+	for i, s := range all {
 		for _, p := range m.samples[s.from:s.to] {
-			at := pixelAt(p.x/size, p.y/size)
+			at := pixelAt(p.x/side, p.y/side)
 			if o, ok := buckets[at]; ok {
 				union(parent, o, int32(i))
 			} else {
@@ -489,12 +526,12 @@ func (m *meter) link(all []stretch) {
 	}
 }
 
-func (m *meter) judgeGroup(thin []stretch) *Feature {
+func (m *meter) judgeGroup(thin []stretch, total float64) *Feature {
 	if m.q.Blend != nil && m.isBlend(thin) {
 		return nil
 	}
-	f := m.feature(thin)
-	wholly := m.alone && m.isWhole(f)
+	f := m.measured(thin)
+	wholly := m.alone && f.LengthPx >= wholeShare*total
 	long := f.LengthPx > 5*m.q.LimitPx
 	short := f.LengthPx < 3*m.q.LimitPx
 	if m.q.Gap && (f.TypicalPx < seamPx || f.TypicalPx < 2*seamPx && f.LengthPx < 2*m.q.LimitPx) || f.TypicalPx < seamPx && short {
@@ -503,17 +540,7 @@ func (m *meter) judgeGroup(thin []stretch) *Feature {
 	if f.LengthPx < shortestShare*m.q.LimitPx || !wholly && !long && !slices.ContainsFunc(thin, m.runsOn) {
 		return nil
 	}
-	m.fill(f, thin)
 	return f
-}
-
-// isWhole reports whether a feature is nine tenths of all that the piece holds.
-func (m *meter) isWhole(f *Feature) bool {
-	all := 0.0
-	for _, s := range m.samples {
-		all += s.step
-	}
-	return f.LengthPx >= 0.9*all
 }
 
 // isBlend reports whether most of what is thin is only a passage between two colours; a few places of each stretch tell.
@@ -537,9 +564,9 @@ func (m *meter) isBlend(thin []stretch) bool {
 	return 2*blends > all
 }
 
-// feature measures what is thin.
-func (m *meter) feature(thin []stretch) *Feature {
-	f := &Feature{WidthPx: math.Inf(1)}
+// measured is what is thin, without its pixels.
+func (m *meter) measured(thin []stretch) *Feature {
+	f := &Feature{}
 	all := m.widths[:0]
 	for _, s := range thin {
 		part := m.samples[s.from:s.to]
@@ -558,41 +585,55 @@ func (m *meter) feature(thin []stretch) *Feature {
 			break
 		}
 	}
-	for _, s := range thin {
-		f.WidthPx = min(f.WidthPx, m.leastWidth(s, f.TypicalPx))
-	}
-	// The odd sample is no measure of a line that is even otherwise.
-	const unevenPx = 0.15
-	if f.TypicalPx-f.WidthPx < unevenPx {
-		f.WidthPx = f.TypicalPx
-	}
+	f.WidthPx = m.leastOf(thin, f.TypicalPx)
 	return f
 }
 
-// leastWidth is the least value of a quadratic fitted by least squares to the widths about each sample of a stretch (Savitzky and
-// Golay, Anal. Chem. 36, 1964), which follows a waist and levels out the noise of single samples. What is next to an end of the
-// shape, where cuts slant across its corners, does not count. It is infinite for a stretch too short to tell.
-func (m *meter) leastWidth(s stretch, widthPx float64) float64 {
-	const sidePx = 1.5
+// leastOf is the least width of some stretches: their typical one, unless it is less over a longer way than the noise of single
+// samples, or by more than that in a single place.
+func (m *meter) leastOf(thin []stretch, typicalPx float64) float64 {
+	const shortPx, longPx, noisePx, unevenPx, placePx = 1.5, 6, 0.035, 0.07, 0.15
+	long, short := math.Inf(1), math.Inf(1)
+	for _, s := range thin {
+		in := m.body(s, typicalPx)
+		long = min(long, m.leastWidth(s, in, longPx, noisePx))
+		short = min(short, m.leastWidth(s, in, shortPx, math.Inf(1)), m.bluntEnd(s, in))
+	}
+	least := typicalPx
+	if long < least-unevenPx {
+		least = long
+	}
+	if short < least-placePx {
+		least = short
+	}
+	return least
+}
+
+// leastWidth is the least value of a quadratic fitted by least squares to the widths as far as sidePx to both sides of each sample of
+// a stretch (Savitzky and Golay, Anal. Chem. 36, 1964), which follows a waist and levels out the noise of single samples; a fit that the
+// widths are farther off than mostOff does not count. in is the body of the stretch; what is next to an end of the shape, where cuts slant across its corners, does not count. It is infinite for a
+// stretch too short to tell.
+func (m *meter) leastWidth(s, in stretch, sidePx, mostOff float64) float64 {
 	r := m.ridges[m.samples[s.from].ridge]
 	side := max(2, int32(math.Ceil(sidePx/m.stepPx)))
 	from, to := r.from+side, r.to-side
-	if in := m.inner(s, widthPx); in != s {
+	if in != s {
 		from, to = max(from, in.from+side), min(to, in.to-side)
 	}
 	least := math.Inf(1)
-	for i := max(s.from, from); i < min(s.to, to); i++ {
+	for i := max(s.from, from); i < min(s.to, to); i += max(1, side/4) {
 		near := m.samples[i-side : i+side+1]
-		// Beside a crossing the quadratic swings below all it is fitted to.
-		least = min(least, max(fitted(near, int(side)), slices.MinFunc(near, byWidth).width))
+		if width, off := fitted(near, int(side)); width < least && off < mostOff {
+			// Beside a crossing the quadratic swings below all it is fitted to.
+			least = max(width, leastSample(near))
+		}
 	}
-	return min(least, m.bluntEnd(s, widthPx))
+	return least
 }
 
 // bluntEnd is the width at the end of a shape that narrows evenly to it, by a straight line fitted to the widths as far as they can
 // be trusted; infinite where the shape does not narrow evenly or runs to a point.
-func (m *meter) bluntEnd(s stretch, widthPx float64) float64 {
-	in := m.inner(s, widthPx)
+func (m *meter) bluntEnd(s, in stretch) float64 {
 	most, fewest := int32(2*m.q.LimitPx/m.stepPx), int32(1.5*m.q.LimitPx/m.stepPx)
 	if in.to-in.from < fewest {
 		return math.Inf(1)
@@ -610,16 +651,13 @@ func (m *meter) bluntEnd(s stretch, widthPx float64) float64 {
 // narrowsTo continues the widths at some samples to the far end of others; sign is that of the slope that narrows.
 func narrowsTo(beyond, pts []sample, sign float64) float64 {
 	const narrowsPx, evenPx, bluntShare = 0.5, 0.1, 0.5
-	gain, mean, squares, t := sign*slope(pts), 0.0, 0.0, 0.0
+	gain, mean, squares := sign*slope(pts), 0.0, 0.0
 	for _, p := range pts {
 		mean += p.width / float64(len(pts))
 	}
 	way := pathLength(pts)
-	for i, p := range pts {
-		if i > 0 {
-			t += pathLength(pts[i-1 : i+1])
-		}
-		off := p.width - mean - sign*gain*(t-way/2)
+	for _, p := range pts {
+		off := p.width - mean - sign*gain*(p.at-pts[0].at-way/2)
 		squares += off * off / float64(len(pts))
 	}
 	rest := way / 2
@@ -631,6 +669,39 @@ func narrowsTo(beyond, pts []sample, sign float64) float64 {
 		return math.Inf(1)
 	}
 	return end
+}
+
+// body is a stretch without what is next to an end of the shape and without what falls to it as steeply as at a corner: the ends of
+// a line that is cut off at a slant.
+func (m *meter) body(s stretch, widthPx float64) stretch {
+	const windowPx = 2
+	r := m.ridges[m.samples[s.from].ridge]
+	in := m.inner(s, widthPx)
+	window := max(3, int32(windowPx/m.stepPx))
+	if s.from == r.from {
+		if i := s.from + steepFor(m.samples[s.from:s.to], 0, 1, int(window)); i > s.from {
+			in.from = max(in.from, i+window)
+		}
+	}
+	if s.to == r.to {
+		if i := s.to - steepFor(m.samples[s.from:s.to], int(s.to-s.from)-1, -1, int(window)); i < s.to {
+			in.to = min(in.to, i-window)
+		}
+	}
+	return in
+}
+
+// steepFor is how many samples in a row, from one at an end, lead into a window of samples over which the width rises as steeply as
+// behind a corner.
+func steepFor(pts []sample, end, by, window int) int32 {
+	n := 0
+	for i, j := end, end+by*window; j >= 0 && j < len(pts); i, j = i+by, j+by {
+		if pts[j].width-pts[i].width < cornerSlope*pathLength(pts[min(i, j):max(i, j)+1]) {
+			break
+		}
+		n++
+	}
+	return int32(n)
 }
 
 // inner is a stretch without what is next to an end of the shape.
@@ -646,32 +717,33 @@ func (m *meter) inner(s stretch, widthPx float64) stretch {
 	return s
 }
 
-// fitted is the value at one of some samples of the quadratic through them all.
-func fitted(pts []sample, at int) float64 {
+// fitted is the value at one of some samples of the quadratic through them all, and how far the widths are off it, root mean square.
+func fitted(pts []sample, at int) (width, off float64) {
 	var s [5]float64 // sums of powers of the way along the ridge
 	var b [3]float64 // the same with the width
-	t := 0.0
-	for i := at - 1; i >= 0; i-- {
-		t -= math.Hypot(pts[i+1].x-pts[i].x, pts[i+1].y-pts[i].y)
+	squares := 0.0
+	for _, p := range pts {
+		t := p.at - pts[at].at
+		tt := t * t
+		s[1] += t
+		s[2] += tt
+		s[3] += tt * t
+		s[4] += tt * tt
+		b[0] += p.width
+		b[1] += t * p.width
+		b[2] += tt * p.width
+		squares += p.width * p.width
 	}
-	for i, p := range pts {
-		if i > 0 {
-			t += math.Hypot(p.x-pts[i-1].x, p.y-pts[i-1].y)
-		}
-		v := 1.0
-		for k := range s {
-			s[k] += v
-			if k < len(b) {
-				b[k] += v * p.width
-			}
-			v *= t
-		}
-	}
-	det := s[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(s[1]*s[4]-s[3]*s[2]) + s[2]*(s[1]*s[3]-s[2]*s[2])
+	n := float64(len(pts))
+	c0, c1, c2 := s[2]*s[4]-s[3]*s[3], s[1]*s[4]-s[3]*s[2], s[1]*s[3]-s[2]*s[2]
+	det := n*c0 - s[1]*c1 + s[2]*c2
 	if len(pts) < 5 || det < 1e-9 {
-		return b[0] / s[0]
+		return b[0] / n, math.Sqrt(max(0, squares/n-b[0]*b[0]/n/n))
 	}
-	return (b[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(b[1]*s[4]-s[3]*b[2]) + s[2]*(b[1]*s[3]-s[2]*b[2])) / det
+	width = (b[0]*c0 - b[1]*c1 + b[2]*c2) / det
+	slope := (-b[0]*c1 + b[1]*(n*s[4]-s[2]*s[2]) - b[2]*(n*s[3]-s[1]*s[2])) / det
+	bend := (b[0]*c2 - b[1]*(n*s[3]-s[1]*s[2]) + b[2]*(n*s[2]-s[1]*s[1])) / det
+	return width, math.Sqrt(max(0, squares-width*b[0]-slope*b[1]-bend*b[2]) / n)
 }
 
 // runsOn reports whether a stretch is long enough to matter and no corner: the width along it and a little further, fitted by
@@ -722,38 +794,45 @@ func isWaist(pts []sample) bool {
 	return -slope(pts[:at+1]) < steepest && slope(pts[at:]) < steepest
 }
 
-func pathLength(pts []sample) float64 {
-	t := 0.0
-	for i := 1; i < len(pts); i++ {
-		t += math.Hypot(pts[i].x-pts[i-1].x, pts[i].y-pts[i-1].y)
+func leastSample(pts []sample) float64 {
+	least := math.Inf(1)
+	for i := range pts {
+		least = min(least, pts[i].width)
 	}
-	return t
+	return least
 }
+
+func pathLength(pts []sample) float64 { return pts[len(pts)-1].at - pts[0].at }
 
 // slope is the width gained a length along the ridge, by least squares.
 func slope(pts []sample) float64 {
-	var n, st, sw, stt, stw, t float64
-	for i, p := range pts {
-		if i > 0 {
-			t += math.Hypot(p.x-pts[i-1].x, p.y-pts[i-1].y)
-		}
+	var n, st, sw, stt, stw float64
+	for _, p := range pts {
+		t := p.at - pts[0].at
 		n, st, sw, stt, stw = n+1, st+t, sw+p.width, stt+t*t, stw+t*p.width
 	}
 	return (stw - st*sw/n) / (stt - st*st/n)
 }
 
-// fill gives a feature the pixels of its samples.
-func (m *meter) fill(f *Feature, thin []stretch) {
+// fill gives features the pixels of their samples.
+func (m *meter) fill(out []*Feature) {
 	for i := range m.cells {
 		c := &m.cells[i]
-		in := func(s stretch) bool { return c.owner >= s.from && c.owner < s.to }
-		if c.owner == none || !slices.ContainsFunc(thin, in) {
+		if c.owner == none || m.feature[c.owner] == none {
 			continue
 		}
+		f := out[m.feature[c.owner]]
 		for at := c.last; at != none; at = m.parts[at].before {
 			f.Runs = append(f.Runs, m.parts[at].run)
 		}
 	}
+	for _, f := range out {
+		f.joinRuns()
+	}
+}
+
+// joinRuns puts a feature's runs in order, those that touch in one, and sets its box.
+func (f *Feature) joinRuns() {
 	slices.SortFunc(f.Runs, func(a, b Run) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X0, b.X0)) })
 	out := f.Runs[:0]
 	for _, r := range f.Runs {

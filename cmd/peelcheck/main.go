@@ -46,7 +46,7 @@ type terminal struct {
 
 // gcPercent is how much garbage may be held beside what is in use. Nearly all of that is pixels and masks, which cost nothing to look
 // through and much to hold twice.
-const gcPercent = 20
+const gcPercent = 50
 
 // run is the program without the process around it. It returns the exit code.
 func run(ctx context.Context, args []string, to terminal) int {
