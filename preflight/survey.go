@@ -324,8 +324,10 @@ func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	line := y % raster.TilePx * raster.TilePx
 	last, f := b.last, b.facts
 	for x := x0; x < x1; {
-		p := binary.LittleEndian.Uint32(px.row[4*x:])
-		n := equalRun(px.row[4*x:4*x1], p)
+		p, n := binary.LittleEndian.Uint32(px.row[4*x:]), 1
+		if x+1 < x1 && binary.LittleEndian.Uint32(px.row[4*x+4:]) == p {
+			n = equalRun(px.row[4*x:4*x1], p)
+		}
 		if p>>24 == 0 {
 			x += n
 			continue
@@ -400,17 +402,31 @@ func (b *stripSurvey) count(out uint64, n int) {
 
 // set notes the coverage of n pixels of the same value.
 func (t *tilePair) set(at, n int, all, white uint8) {
-	if t.all == nil {
-		t.all = spareTiles.Get().(*raster.Tile)
-		clear(t.all[:])
+	if t.all == nil || t.white == nil && white != all {
+		t.prepare(white != all)
 	}
-	if t.white == nil && white != all {
-		t.white = spareTiles.Get().(*raster.Tile)
-		*t.white = *t.all
+	if n == 1 {
+		t.all[at] = all
+		if t.white != nil {
+			t.white[at] = white
+		}
+		return
 	}
 	setAll(t.all[at:at+n], all)
 	if t.white != nil {
 		setAll(t.white[at:at+n], white)
+	}
+}
+
+// prepare makes the tiles that are needed.
+func (t *tilePair) prepare(differ bool) {
+	if t.all == nil {
+		t.all = spareTiles.Get().(*raster.Tile)
+		clear(t.all[:])
+	}
+	if t.white == nil && differ {
+		t.white = spareTiles.Get().(*raster.Tile)
+		*t.white = *t.all
 	}
 }
 
