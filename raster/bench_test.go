@@ -1,7 +1,9 @@
 package raster
 
 import (
+	"image"
 	"math"
+	"strconv"
 	"testing"
 	"time"
 )
@@ -151,4 +153,60 @@ func BenchmarkErodeFar(b *testing.B) {
 
 func BenchmarkAndNot(b *testing.B) {
 	eachPage(b, func(page, _ *Bitmap, _ int) { AndNot(page, page) })
+}
+
+// combPage is a square of lines that are thin and a little wider than the limit of 4.1 pixels by turns, joined by a line at their
+// left to one piece, and how many thin parts it has.
+func combPage(side int) (b *Bitmap, parts int) {
+	const row, thin, period, wide = 28, 16, 44, 6
+	b = NewBitmap(side, side)
+	for y := row / 2; y+wide < side; y += row {
+		for x := 20; x+period <= side; x += period {
+			for i := range wide {
+				if i >= 2 && i < 4 {
+					b.SetRun(y+i, x, x+thin)
+				}
+				b.SetRun(y+i, x+thin, x+period)
+			}
+			parts++
+		}
+		for i := range wide {
+			b.SetRun(y+i, 0, 20)
+		}
+	}
+	for y := range side {
+		b.SetRun(y, 8, 8+wide)
+	}
+	return b, parts
+}
+
+// heldCoverage is coverageOf held in memory, so that reading it costs little.
+func heldCoverage(page *Bitmap) Coverage {
+	pix := make([]uint8, page.W*page.H)
+	for i := range pix {
+		if page.At(i%page.W, i/page.W) {
+			pix[i] = 255
+		}
+	}
+	return func(dst []uint8, r image.Rectangle) {
+		for y := r.Min.Y; y < r.Max.Y; y++ {
+			copy(dst[(y-r.Min.Y)*r.Dx():][:r.Dx()], pix[y*page.W+r.Min.X:])
+		}
+	}
+}
+
+// BenchmarkOnePiece finds many thin parts of one piece: what one costs must not grow with their number.
+func BenchmarkOnePiece(b *testing.B) {
+	for _, side := range []int{1200, 2400, 4800} {
+		b.Run(strconv.Itoa(side), func(b *testing.B) {
+			page, parts := combPage(side)
+			q := ThinQuery{Mask: page, LimitPx: 4.1, Coverage: heldCoverage(page)}
+			for b.Loop() {
+				if got := len(FindThin(q)); got != parts {
+					b.Fatalf("%d thin parts, want %d", got, parts)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*parts), "ns/feature")
+		})
+	}
 }

@@ -17,15 +17,6 @@ func (c *candidates) piece(i int) []Run {
 	return c.runs[c.end[i-1]:c.end[i]]
 }
 
-// longest returns the most runs that a piece has.
-func (c *candidates) longest() int {
-	n := 0
-	for i := range c.end {
-		n = max(n, len(c.piece(i)))
-	}
-	return n
-}
-
 // findCandidates works band by band on what would be these whole masks: residue, which the opening takes away; deep, what of it is
 // out of reach, by fuzzPx, of what it leaves; pieces, what of the residue is within fuzzPx + 1 of deep: what a digital disc leaves
 // along an edge would string the notches of a whole outline together.

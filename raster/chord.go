@@ -1,6 +1,7 @@
 package raster
 
 import (
+	"encoding/binary"
 	"image"
 	"math"
 )
@@ -13,12 +14,12 @@ type window struct {
 	gap   bool
 	mask  *Bitmap
 	tint  func(p image.Point) uint8
-	reach float64
+	steps int // of a ray at most
 }
 
 // load reads the coverage of r; what lies beyond the picture has none.
 func (w *window) load(q ThinQuery, r image.Rectangle) {
-	w.r, w.w, w.gap, w.mask, w.tint, w.reach = r, r.Dx(), q.Gap, q.Mask, q.Tint, q.LimitPx+reachPx
+	w.r, w.w, w.gap, w.mask, w.tint, w.steps = r, r.Dx(), q.Gap, q.Mask, q.Tint, int((q.LimitPx+reachPx)/stepPx)
 	n := r.Dx() * r.Dy()
 	if cap(w.pix) < n {
 		w.pix = make([]uint8, n)
@@ -70,14 +71,15 @@ const (
 	fullCover = 255 << 8
 )
 
-// at returns the coverage, 0 to fullCover, at a point relative to the window's first pixel centre, by bilinear interpolation.
-func (w *window) at(x, y int) int {
+// at returns the coverage, 0 to fullCover, at a point relative to the first pixel centre of pix, w pixels wide, by bilinear
+// interpolation.
+func at(pix []uint8, w, x, y int) int {
 	fx, fy := x>>8&255, y>>8&255
-	i := (y>>16)*w.w + x>>16
-	top, low := w.pix[i:i+2:i+2], w.pix[i+w.w:i+w.w+2:i+w.w+2]
-	t := int(top[0])*(256-fx) + int(top[1])*fx
-	l := int(low[0])*(256-fx) + int(low[1])*fx
-	return (t*(256-fy) + l*fy) >> 8
+	i := (y>>16)*w + x>>16
+	top, low := int(binary.LittleEndian.Uint16(pix[i:])), int(binary.LittleEndian.Uint16(pix[i+w:]))
+	t := (top&255)<<8 + (top>>8-top&255)*fx
+	l := (low&255)<<8 + (low>>8-low&255)*fx
+	return (t<<8 + (l-t)*fy) >> 8
 }
 
 const (
@@ -88,6 +90,8 @@ const (
 	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
 	nothing = fullCover / 50
 	full    = fullCover * 97 / 100
+	// endless is more than any ray's sum.
+	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
 	sharpPx = 2
 )
@@ -138,16 +142,18 @@ func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
 	return to
 }
 
-// ray is one side of a cut: the integral of what is measured, the way to where it ends, the most coverage on it and, for
-// gaps, the least.
-// All are in pixels or coverage of 0 to 1; a ray that is not closed gave up.
+// ray is one side of a cut: the integral of what is measured, in fullCover steps of stepPx; how many steps lead to where it ends; the
+// most coverage on it and, for gaps, the least. A ray that is not closed gave up.
 type ray struct {
-	sum, way, peak, low float64
-	closed              bool
+	sum, steps, peak, low int
+	closed                bool
 }
 
+// sumPx is the width in pixels that a ray's sum of 1 stands for.
+const sumPx = stepPx / fullCover
+
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
-func dips(a, b ray) bool { return min(a.low, b.low) < 0.85*min(a.peak, b.peak) }
+func dips(a, b ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
 
 // holds reports whether a point is at least so far within the window.
 func (w *window) holds(x, y, within float64) bool {
@@ -173,7 +179,7 @@ func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
 
 func (w *window) chordAmong(x, y float64, from, to, every int) (chord, bool) {
 	px, py := w.fixed(x, y)
-	best, shortest, inscribed := -1, math.Inf(1), math.Inf(1)
+	best, shortest, inscribed := -1, endless, endless
 	var bestA, bestB ray
 	for d := from; d < to; d += every {
 		i := d % directions
@@ -188,24 +194,26 @@ func (w *window) chordAmong(x, y float64, from, to, every int) (chord, bool) {
 		if !a.closed || !b.closed {
 			continue
 		}
-		if width := a.sum + b.sum; width < shortest && (!w.gap || dips(a, b)) {
-			best, shortest, bestA, bestB = i, width, a, b
+		if sum := a.sum + b.sum; sum < shortest && (!w.gap || dips(a, b)) {
+			best, shortest, bestA, bestB = i, sum, a, b
 		}
 	}
 	if best < 0 {
 		return chord{}, false
 	}
-	ux, uy := unit(best)
-	mid := (bestA.way - bestB.way) / 2
-	if !w.gap && shortest >= sharpPx {
-		mid = (bestA.sum - bestB.sum) / (2 * max(bestA.peak, bestB.peak))
-	}
 	c := chord{
-		width: shortest, inscribed: inscribed, tint: 1, dir: best, half: (bestA.way + bestB.way) / 2,
-		midX: x + mid*ux, midY: y + mid*uy,
+		width: float64(shortest) * sumPx, inscribed: float64(inscribed) * sumPx, tint: 1, dir: best,
+		half: float64(bestA.steps+bestB.steps) * stepPx / 2,
 	}
-	if !w.gap {
-		w.level(&c, px+int(bestA.way/stepPx)*rayX[best], py+int(bestA.way/stepPx)*rayY[best], int((bestA.way+bestB.way)/stepPx))
+	ux, uy := unit(best)
+	mid := float64(bestA.steps-bestB.steps) * stepPx / 2
+	peak := max(bestA.peak, bestB.peak)
+	if !w.gap && c.width >= sharpPx {
+		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
+	}
+	c.midX, c.midY = x+mid*ux, y+mid*uy
+	if !w.gap && peak < full {
+		w.level(&c, px+bestA.steps*rayX[best], py+bestA.steps*rayY[best], bestA.steps+bestB.steps)
 	}
 	return c, true
 }
@@ -222,12 +230,12 @@ func turned(cut, heading int) int {
 // ahead returns how much of the shape is left in a direction, and whether that is so little that the shape ends there.
 func (w *window) ahead(c chord, heading int) (left float64, ends bool) {
 	px, py := w.fixed(c.midX, c.midY)
-	a := w.ray(px, py, heading, c.width)
-	c.inscribed = a.sum / c.tint
+	a := w.ray(px, py, heading, int(c.width/sumPx))
+	c.inscribed = float64(a.sum) * sumPx / c.tint
 	return c.inscribed, a.closed && !c.onRidge()
 }
 
-func (w *window) ray(x, y, direction int, enough float64) ray {
+func (w *window) ray(x, y, direction, enough int) ray {
 	if w.gap {
 		return w.gapRay(x, y, rayX[direction], rayY[direction], enough)
 	}
@@ -248,10 +256,10 @@ func (w *window) level(c *chord, x, y, steps int) {
 		}
 		x, y = x-dx, y-dy
 	}
-	const whole, sure, wide, veil = 0.97, 0.9, 2, 3
+	const sure, wide, veil = 0.9, 2, 3
 	top, told := float64(peak)/255, float64(tint)/255
 	switch {
-	case top >= whole:
+	case int(peak)<<8 >= full:
 	case c.width >= veil*top || c.width >= wide*top && top >= sure*told:
 		c.tint = top
 	case told > 0:
@@ -263,19 +271,15 @@ func (w *window) level(c *chord, x, y, steps int) {
 
 // inkRay walks until the shape is left: no coverage, or, after it has fallen, more again. It gives up beyond the window's reach
 // or once its sum is enough to tell that it is not the shortest.
-func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
+func (w *window) inkRay(x, y, dx, dy, enough int) ray {
+	pix, across, steps := w.pix, w.w, w.steps
 	low, peak, sum := fullCover, 0, 0
-	limit := w.reach
-	if enough < limit {
-		limit = enough
-	}
-	most := int(limit/stepPx*fullCover) + fullCover
-	steps := int(w.reach / stepPx)
+	most := min(enough, steps*fullCover) + fullCover
 	x, y = x+dx/2, y+dy/2
 	for n := range steps {
-		c := w.at(x, y)
+		c := at(pix, across, x, y)
 		if c < nothing || c > low+fullCover/12 && 2*low < peak {
-			return ray{sum: float64(sum) * (stepPx / fullCover), way: float64(n) * stepPx, peak: float64(peak) / fullCover, closed: true}
+			return ray{sum: sum, steps: n, peak: peak, closed: true}
 		}
 		sum += c
 		if sum > most {
@@ -284,39 +288,40 @@ func (w *window) inkRay(x, y, dx, dy int, enough float64) ray {
 		peak, low = max(peak, c), min(low, c)
 		x, y = x+dx, y+dy
 	}
-	return ray{sum: float64(sum) * (stepPx / fullCover), peak: float64(peak) / fullCover}
+	return ray{sum: sum, peak: peak}
 }
 
 // gapRay walks from inside a gap until it is settleSteps steps deep in what lies beside it, or until that falls off again; the gap is what
-// is missing on the way to the strongest level met there.
-func (w *window) gapRay(x, y, dx, dy int, enough float64) ray {
-	const settleSteps = 3
+// is missing on the way to the strongest level met there. Where the mask has something beside the gap but nothing is printed, it gives up.
+func (w *window) gapRay(x, y, dx, dy, enough int) ray {
+	const settleSteps, marginSteps = 3, int(1 / stepPx)
+	pix, across := w.pix, w.w
 	sum, last, level, low, inside := 0, 0, 0, fullCover, 0
-	steps := int((w.reach+1)/stepPx) + settleSteps
 	x, y = x+dx/2, y+dy/2
-	for n := range steps {
-		c := w.at(x, y)
-		way := float64(n) * stepPx
+	for n := range w.steps + marginSteps + settleSteps {
+		c := at(pix, across, x, y)
 		if inside > 0 || w.solid(x, y) {
 			inside++
 			level = max(level, c)
 		}
 		if c >= full || inside > settleSteps || inside > 1 && c < last {
-			level = max(level, last, min(c, full))
+			if level = max(level, last, min(c, full)); level == 0 {
+				break
+			}
 			return ray{
-				sum: max(0, way-float64(sum)*stepPx/float64(level)), way: way,
-				peak: float64(level) / fullCover, low: float64(min(low, c)) / fullCover, closed: true,
+				sum: max(0, n*fullCover-sum*fullCover/level), steps: n,
+				peak: level, low: min(low, c), closed: true,
 			}
 		}
 		sum += c
 		low = min(low, c)
-		if inside == 0 && way-float64(sum)*(stepPx/fullCover) > enough+1 {
+		if inside == 0 && n*fullCover-sum > enough+marginSteps*fullCover {
 			break
 		}
 		last = c
 		x, y = x+dx, y+dy
 	}
-	return ray{sum: w.reach}
+	return ray{sum: w.steps * fullCover}
 }
 
 // solid reports whether the pixel at a point lies in what is beside the gap; beyond the picture all is gap.

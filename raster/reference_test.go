@@ -144,11 +144,7 @@ func slowThin(q ThinQuery) (features []Feature, parts int) {
 	m := newMeter(q)
 	for i := range runs {
 		m.alone = alone[i]
-		all := make([]int32, len(runs[i]))
-		for j := range all {
-			all[j] = int32(j)
-		}
-		found = append(found, m.measure(runs[i], all)...)
+		found = append(found, m.measure(runs[i])...)
 	}
 	parent := make([]int32, len(found))
 	for i := range parent {

@@ -57,16 +57,11 @@ func FindThin(q ThinQuery) []Feature {
 	radius := q.LimitPx/2 + edgeMarginPx
 	pieces := findCandidates(q, radius)
 	found := make([][]*Feature, len(pieces.end))
-	all := make([]int32, pieces.longest())
-	for i := range all {
-		all[i] = int32(i)
-	}
 	each(len(found), 16, func() func(i int) {
 		m := newMeter(q)
 		return func(i int) {
 			m.alone = pieces.alone[i]
-			runs := pieces.piece(i)
-			found[i] = m.measure(runs, all[:len(runs)])
+			found[i] = m.measure(pieces.piece(i))
 		}
 	})
 	return mergeAtJoints(q, radius, slices.Concat(found...))

@@ -2,6 +2,7 @@ package raster_test
 
 import (
 	"fmt"
+	"image"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -109,4 +110,29 @@ func findCase(c thinCase, px float64, rng *rand.Rand) []raster.Feature {
 		mask = raster.Not(Mask(g, 225))
 	}
 	return raster.FindThin(raster.ThinQuery{Mask: mask, Coverage: Coverage(g), LimitPx: limitMM * px, Gap: c.gap})
+}
+
+// Where a mask has something on both sides of a gap but none of it is printed, as where texture is left out, there is no gap.
+func TestGapBesideNothingPrinted(t *testing.T) {
+	const w, h = 60, 40
+	gap := raster.NewBitmap(w, h)
+	for y := range h {
+		gap.SetRun(y, 28, 31)
+	}
+	query := func(level uint8) raster.ThinQuery {
+		cover := func(dst []uint8, r image.Rectangle) {
+			for i := range dst {
+				dst[i] = level
+				if gap.At(r.Min.X+i%r.Dx(), r.Min.Y+i/r.Dx()) {
+					dst[i] = 0
+				}
+			}
+		}
+		return raster.ThinQuery{Mask: gap, Coverage: cover, LimitPx: 6, Gap: true}
+	}
+	for level, want := range map[uint8]int{0: 0, 255: 1} {
+		if got := raster.FindThin(query(level)); len(got) != want {
+			t.Errorf("level %d beside the gap: %d found, want %d: %+v", level, len(got), want, got)
+		}
+	}
 }
