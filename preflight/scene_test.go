@@ -300,6 +300,37 @@ func TestFieldsOfSpots(t *testing.T) {
 	}
 }
 
+// TestDitheredFade: error diffusion from nothing to solid is one field of dots, one of holes, and screened tone between them that is not
+// judged; where they meet nothing is found.
+func TestDitheredFade(t *testing.T) {
+	const side = 1200
+	pix := fill(side, side, none)
+	here, below := make([]float64, side+2), make([]float64, side+2)
+	for y := range side {
+		here, below = below, here
+		clear(below)
+		for x := range side {
+			v := here[x+1] + float64(x+y)/(2*side)
+			if v >= 0.5 {
+				pix.SetNRGBA(x, y, black)
+				v--
+			}
+			here[x+2] += v * 7 / 16
+			below[x] += v * 3 / 16
+			below[x+1] += v * 5 / 16
+			below[x+2] += v / 16
+		}
+	}
+	s := testScene(t, "toner-white-for-black", pix, 300, nil)
+	dots, holes := s.SpotHits(s.Pieces(), "dot"), s.SpotHits(s.Holes(), "hole")
+	if len(dots) != 1 || len(holes) != 1 {
+		t.Errorf("%d hits of dots and %d of holes, want one each", len(dots), len(holes))
+	}
+	if lines, gaps := len(s.ThinLines()), len(s.ThinGaps()); lines+gaps > 0 {
+		t.Errorf("%d lines and %d gaps", lines, gaps)
+	}
+}
+
 func TestEmptyAndTinyPictures(t *testing.T) {
 	for _, p := range Processes() {
 		for _, size := range []image.Point{{1, 1}, {1, 70}, {64, 1}, {65, 3}} {

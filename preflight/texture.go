@@ -206,7 +206,10 @@ func (v *survey) field(tile image.Rectangle, ofHoles bool) Spot {
 	return Spot{Box: tile, Count: n, AreaPx: float64(area), DiameterPx: 2 * math.Sqrt(mean/math.Pi)}
 }
 
-const rimPx = 2 // how far from its edge print is deep, and the size of a screen's pores
+const (
+	rimPx  = 2 // how far from its edge print is deep, and the size of a photograph's pores
+	porePx = 3 // how far a pixel of screened tone may be from the next dot
+)
 
 // smoothCover makes the coverage of a tile full where it is deep inside print.
 func (v *survey) smoothCover(tile image.Rectangle, column, row int, deep *raster.Bitmap) {
@@ -258,7 +261,7 @@ func (v *survey) fillPores(photos, screens []image.Rectangle) {
 		}
 	}
 	for _, t := range screens {
-		v.fill(t, rimPx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Dilate(b, rimPx) })
+		v.fill(t, porePx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Dilate(b, porePx) })
 	}
 	for _, t := range slices.Concat(photos, screens) { // only now: they reach into each other
 		copyTile(v.ink, v.solid, t)
