@@ -19,14 +19,7 @@ import (
 // png.Decode of the same file. Memory is the most that was resident, as the kernel tells (VmHWM), over four bytes a pixel, beyond what
 // a check of a picture of one pixel takes.
 func BenchmarkFresh(b *testing.B) {
-	for _, p := range []struct {
-		name string
-		page benchPage
-	}{
-		{"A4-300", benchPage{a4W, a4H, 300, drawClean}},
-		{"A4-600", benchPage{a4W, a4H, 600, drawClean}},
-		{"A3-600", benchPage{a3W, a3H, 600, drawClean}},
-	} {
+	for _, p := range cleanPages {
 		b.Run(p.name, func(b *testing.B) {
 			f := p.page.write(b)
 			dot := benchPage{0.1, 0.1, 254, func(b *testing.B, c *art.Canvas) { c.Pix.SetNRGBA(0, 0, benchBlack) }}.write(b)

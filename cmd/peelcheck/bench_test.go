@@ -122,17 +122,19 @@ const (
 	a3W, a3H = 297, 420
 )
 
+var cleanPages = []struct {
+	name string
+	page benchPage
+}{
+	{"A4-300", benchPage{a4W, a4H, 300, drawClean}},
+	{"A4-600", benchPage{a4W, a4H, 600, drawClean}},
+	{"A3-600", benchPage{a3W, a3H, 600, drawClean}},
+}
+
 // BenchmarkCheck runs the whole command beside png.Decode of the same file, in turns. The metrics are the ratio of both
 // times, what each costs a pixel, and the most memory held over four bytes a pixel.
 func BenchmarkCheck(b *testing.B) {
-	for _, p := range []struct {
-		name string
-		page benchPage
-	}{
-		{"A4-300", benchPage{a4W, a4H, 300, drawClean}},
-		{"A4-600", benchPage{a4W, a4H, 600, drawClean}},
-		{"A3-600", benchPage{a3W, a3H, 600, drawClean}},
-	} {
+	for _, p := range cleanPages {
 		b.Run(p.name, func(b *testing.B) {
 			f := p.page.write(b)
 			memory := f.peak(b)
