@@ -27,8 +27,10 @@ func (s *Scene) assume(topOnly bool) assumption {
 	if s.Job.Process.WhiteSource != WhiteOnly { // which alone prints by it
 		return a
 	}
-	if a.hasAlpha = s.pic.HasAlpha; topOnly {
+	if topOnly {
 		s.eachTopPixel(func(c color.NRGBA) { a.hasAlpha = a.hasAlpha || c.A < 255 })
+	} else {
+		a.hasAlpha = s.pic.HasAlpha
 	}
 	return a
 }

@@ -130,6 +130,7 @@ func TestCheckFails(t *testing.T) {
 		{"plane changed", files(under, over), with(func(r *preflight.Rule) {
 			run := r.Run
 			r.Run = func(s *preflight.Scene, limit float64) []preflight.Hit {
+				s.WhiteRegions() // which are worked out beside the rules
 				s.White().Words[0]++
 				return run(s, limit)
 			}
