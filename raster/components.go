@@ -322,25 +322,3 @@ func Enclosed(b *Bitmap, c Connectivity) *Bitmap {
 	}
 	return out
 }
-
-// ByComponent returns, for each component, the indexes of its runs from top to bottom.
-func (c *Components) ByComponent() [][]int32 {
-	counts := make([]int32, len(c.List)+1)
-	for _, r := range c.Runs {
-		counts[r.Component+1]++
-	}
-	for i := 1; i < len(counts); i++ {
-		counts[i] += counts[i-1]
-	}
-	order := make([]int32, len(c.Runs))
-	at := append([]int32(nil), counts...)
-	for i, r := range c.Runs {
-		order[at[r.Component]] = int32(i)
-		at[r.Component]++
-	}
-	out := make([][]int32, len(c.List))
-	for i := range out {
-		out[i] = order[counts[i]:counts[i+1]]
-	}
-	return out
-}

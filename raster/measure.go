@@ -10,8 +10,8 @@ import (
 const (
 	// widthTolerancePx keeps lines that are just as wide as the limit from being called thin.
 	widthTolerancePx = 0.1
-	// A piece whose width falls to nothing faster than cornerSlope (width lost a length, 2 tan of half the angle: 0.26 is
-	// 15 degrees) is a corner, not a line that tapers.
+	// A piece whose width falls to nothing faster than cornerSlope (width lost a length, 2 tan of half the angle: 0.24 is
+	// 14 degrees) is a corner, not a line that tapers.
 	cornerSlope = 0.24
 	// blendPx is the width from which a place is wider than any passage between two colours that touch.
 	blendPx = 2.5
