@@ -11,7 +11,8 @@ import (
 // ThinHits turns features into hits: what is "line" or "gap", breaks the share of the limit under which it is an error.
 func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, limit, breaks float64) []Hit {
 	hits := make([]Hit, len(features))
-	for i, f := range features {
+	for i := range features {
+		f := &features[i]
 		width := round3(s.MM(f.WidthPx))
 		hits[i] = Hit{
 			Where: f.Box, Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),

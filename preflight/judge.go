@@ -8,8 +8,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
+
+	"peelcheck/raster"
 )
 
 // ToolName and Version name the program in its reports.
@@ -86,24 +89,34 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	if err := errors.Join(broken...); err != nil {
 		return nil, nil, err
 	}
-	found := []Finding{}
+	return s.worstFirst(rules, hits), skipped, nil
+}
+
+// worstFirst turns what each rule hit into findings in their order.
+func (s *Scene) worstFirst(rules []*Rule, hits [][]Hit) []Finding {
+	type place struct {
+		rank, rule, y, x int
+		hit              *Hit
+	}
+	var order []place
 	for i, r := range rules {
-		for _, h := range hits[i] {
-			found = append(found, s.finding(r, h))
+		order = slices.Grow(order, len(hits[i]))
+		for k := range hits[i] {
+			h := &hits[i][k]
+			order = append(order, place{cmp.Or(h.Level, r.Level).Rank(), i, h.Where.Min.Y, h.Where.Min.X, h})
 		}
 	}
-	order := map[string]int{}
-	for i, r := range rules {
-		order[r.ID] = i
-	}
-	slices.SortStableFunc(found, func(a, b Finding) int {
-		return cmp.Or(cmp.Compare(b.Level.Rank(), a.Level.Rank()), cmp.Compare(order[a.Rule], order[b.Rule]),
-			cmp.Compare(a.BoxPx.Y, b.BoxPx.Y), cmp.Compare(a.BoxPx.X, b.BoxPx.X))
+	slices.SortStableFunc(order, func(a, b place) int {
+		return cmp.Or(b.rank-a.rank, a.rule-b.rule, a.y-b.y, a.x-b.x)
 	})
-	for i := range found {
-		found[i].ID = i + 1
-	}
-	return found, skipped, nil
+	found := make([]Finding, len(order))
+	raster.Bands(len(found), 1000, func(from, to int) {
+		for i := from; i < to; i++ {
+			found[i] = s.finding(rules[order[i].rule], order[i].hit)
+			found[i].ID = i + 1
+		}
+	})
+	return found
 }
 
 // lacks says why a rule cannot look, or nothing if it can.
@@ -120,21 +133,25 @@ func (s *Scene) lacks(r *Rule) string {
 }
 
 // finding stamps a hit with its rule, so that it cannot contradict it.
-func (s *Scene) finding(r *Rule, h Hit) Finding {
+func (s *Scene) finding(r *Rule, h *Hit) Finding {
 	f := Finding{
 		Rule: r.ID, Level: cmp.Or(h.Level, r.Level), Message: h.Message, Remedy: cmp.Or(h.Remedy, r.Remedy), Plane: h.Plane,
 		BoxPx: boxPx(h.Where), BoxMM: s.BoxMM(h.Where),
 		Measure:  Measure{Quantity: r.Limit.Quantity, Value: round3(h.Value), Limit: s.Limit(r.Limit.Name), Unit: cmp.Or(r.Limit.Unit, LimitUnits[r.Limit.Name])},
 		LengthMM: round3(h.LengthMM), AreaMM2: round3(h.AreaMM2),
 	}
-	f.Fingerprint = fingerprint(f)
+	f.Fingerprint = fingerprint(&f)
 	return f
 }
 
 // fingerprint names a finding by what and about where it is, to the millimetre, not by its pixels.
-func fingerprint(f Finding) string {
-	text := fmt.Sprintf("%s|%s|%.0f|%.0f|%.0f|%.0f", f.Rule, f.Plane, f.BoxMM.X, f.BoxMM.Y, f.BoxMM.W, f.BoxMM.H)
-	sum := sha256.Sum256([]byte(text))
+func fingerprint(f *Finding) string {
+	text := make([]byte, 0, 128)
+	text = append(append(append(text, f.Rule...), '|'), f.Plane...)
+	for _, mm := range [...]float64{f.BoxMM.X, f.BoxMM.Y, f.BoxMM.W, f.BoxMM.H} {
+		text = strconv.AppendFloat(append(text, '|'), mm, 'f', 0, 64)
+	}
+	sum := sha256.Sum256(text)
 	return hex.EncodeToString(sum[:8])
 }
 

@@ -299,12 +299,10 @@ func (s *Scene) findThinWhite() []raster.Feature {
 }
 
 // blend reports whether the colours along a path lie between those at its ends, as antialiasing makes them where two colours
-// touch. Where the ends are alike there is nothing to pass between.
+// touch. Where the ends are alike there is nothing to pass between. The path is straight, so it lies within the picture if its ends do.
 func (s *Scene) blend(path []image.Point) bool {
-	for _, p := range path {
-		if !p.In(s.pic.Pix.Rect) {
-			return false
-		}
+	if !path[0].In(s.pic.Pix.Rect) || !path[len(path)-1].In(s.pic.Pix.Rect) {
+		return false
 	}
 	from, to := s.premultiplied(path[0]), s.premultiplied(path[len(path)-1])
 	var lengthSq float64

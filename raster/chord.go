@@ -71,15 +71,14 @@ const (
 	fullCover = 255 << 8
 )
 
-// at returns the coverage, 0 to fullCover, at a point relative to the first pixel centre of pix, w pixels wide, by bilinear
-// interpolation.
-func at(pix []uint8, w, x, y int) int {
-	fx, fy := x>>8&255, y>>8&255
-	i := (y>>16)*w + x>>16
-	top, low := int(binary.LittleEndian.Uint16(pix[i:])), int(binary.LittleEndian.Uint16(pix[i+w:]))
-	t := (top&255)<<8 + (top>>8-top&255)*fx
-	l := (low&255)<<8 + (low>>8-low&255)*fx
-	return (t<<8 + (l-t)*fy) >> 8
+// mix returns the coverage, 0 to fullCover, at a point by bilinear interpolation between two pixels of a row, as they lie in memory, and
+// the two below them. It is as short as it must be for the compiler to put it into the loops along rays.
+func mix(top, low uint16, x, y int) int {
+	const each = 0xff | 0xff<<32
+	four, fx, fy := uint64(top)|uint64(low)<<32, uint64(x>>8&255), y>>8&255
+	both := four&each*(256-fx) + four>>8&each*fx // one row in each half
+	t, l := int(both&math.MaxUint32), int(both>>32)
+	return t + (l-t)*fy>>8
 }
 
 const (
@@ -121,6 +120,9 @@ type chord struct {
 	tint       float64 // that lengths were taken against
 }
 
+// ridgeShare is how much of a cut the disc round its point must be for the cut to go straight across a ridge.
+const ridgeShare = 0.8
+
 // onRidge reports whether the point is near the middle of the shape and the cut goes straight across it. For a corner of angle
 // a the ratio is cos(a/2); cuts across the square end of a bar give 0.71. Half a pixel is left to shapes too small to tell.
 func (c chord) onRidge() bool {
@@ -128,7 +130,7 @@ func (c chord) onRidge() bool {
 	if c.width < 2.5 {
 		spare = 0.5
 	}
-	return 2*c.inscribed+spare >= 0.8*c.width
+	return 2*c.inscribed+spare >= ridgeShare*c.width
 }
 
 // appendPath appends the pixels along the cut at a sample, as far as reach to both sides.
@@ -165,30 +167,40 @@ func (w *window) fixed(x, y float64) (int, int) {
 	return int((x - 0.5 - float64(w.r.Min.X)) * one), int((y - 0.5 - float64(w.r.Min.Y)) * one)
 }
 
-// shortestChord returns the shortest cut through a point, trying every direction or every other one. ok is false where no cut
-// leaves the shape within reach on both sides.
+// shortestChord returns the shortest cut through a point, trying every direction or every other one, without the inscribed disc
+// where only every other one is tried. ok is false where no cut leaves the shape within reach on both sides.
 func (w *window) shortestChord(x, y float64, every int) (chord, bool) {
-	return w.chordAmong(x, y, 0, directions, every)
+	return w.chordAmong(x, y, 0, directions, every, every == 1)
 }
 
-// chordNear returns the shortest of the cuts through a point whose directions are near a given one.
+// chordNear returns the shortest of the cuts through a point whose directions are near a given one, without the inscribed disc.
 func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
 	const turns = 1
-	return w.chordAmong(x, y, dir+directions-turns, dir+directions+turns+1, 1)
+	return w.chordAmong(x, y, dir+directions-turns, dir+directions+turns+1, 1, false)
 }
 
-func (w *window) chordAmong(x, y float64, from, to, every int) (chord, bool) {
+// chordAmong is shortestChord for some directions. Along a ray it goes as far as it must to tell that the cut is not the shortest and, if the
+// inscribed disc is wanted, that the ray is not either. Rays into gaps always go as far: their sums settle late.
+func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord, bool) {
 	px, py := w.fixed(x, y)
-	best, shortest, inscribed := -1, endless, endless
+	cast := w.caster()
+	disc = disc || w.gap
+	best, shortest, inscribed := -1, endless, 0
+	if disc {
+		inscribed = endless
+	}
 	var bestA, bestB ray
 	for d := from; d < to; d += every {
 		i := d % directions
-		a := w.ray(px, py, i, max(shortest, inscribed))
-		if a.closed {
+		a := cast(w, px, py, i, max(shortest, inscribed))
+		if disc && a.closed {
 			inscribed = min(inscribed, a.sum)
 		}
-		b := w.ray(px, py, i+directions, max(shortest-a.sum, inscribed))
-		if b.closed {
+		if !disc && !a.closed {
+			continue
+		}
+		b := cast(w, px, py, i+directions, max(shortest-a.sum, inscribed))
+		if disc && b.closed {
 			inscribed = min(inscribed, b.sum)
 		}
 		if !a.closed || !b.closed {
@@ -230,59 +242,79 @@ func turned(cut, heading int) int {
 // ahead returns how much of the shape is left in a direction, and whether that is so little that the shape ends there.
 func (w *window) ahead(c chord, heading int) (left float64, ends bool) {
 	px, py := w.fixed(c.midX, c.midY)
-	a := w.ray(px, py, heading, int(c.width/sumPx))
+	enough := int(c.width / sumPx)
+	if !w.gap {
+		enough = int(ridgeShare / 2 * c.width * c.tint / sumPx)
+	}
+	a := w.caster()(w, px, py, heading, enough)
 	c.inscribed = float64(a.sum) * sumPx / c.tint
 	return c.inscribed, a.closed && !c.onRidge()
 }
 
-func (w *window) ray(x, y, direction, enough int) ray {
+// caster returns what walks along a ray from a point: inkRay or gapRay.
+func (w *window) caster() func(w *window, x, y, direction, enough int) ray {
 	if w.gap {
-		return w.gapRay(x, y, rayX[direction], rayY[direction], enough)
+		return (*window).gapRay
 	}
-	return w.inkRay(x, y, rayX[direction], rayY[direction], enough)
+	return (*window).inkRay
 }
 
 // level takes a cut's integral of coverage against the strongest pixel beside it, where the cut is so wide that this is the shape's
 // own tint, or against the tint that its partly transparent pixels tell. Where neither is known the cut is taken to be of full
 // strength, which never makes a line look wider than it is.
 func (w *window) level(c *chord, x, y, steps int) {
-	dx, dy := rayX[c.dir], rayY[c.dir]
-	peak, tint := uint8(1), uint8(0)
-	for n := range steps {
-		i := (y>>16)*w.w + x>>16
-		peak = max(peak, w.pix[i], w.pix[i+1], w.pix[i+w.w], w.pix[i+w.w+1])
-		if w.tint != nil && n&1 == 0 && tint < 255 {
-			tint = max(tint, w.tint(w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16))))
-		}
-		x, y = x-dx, y-dy
-	}
 	const sure, wide, veil = 0.9, 2, 3
-	top, told := float64(peak)/255, float64(tint)/255
-	switch {
-	case int(peak)<<8 >= full:
-	case c.width >= veil*top || c.width >= wide*top && top >= sure*told:
+	peak := w.peakAlong(x, y, c.dir, steps)
+	if int(peak)<<8 >= full {
+		return
+	}
+	if top := float64(peak) / 255; c.width >= veil*top {
 		c.tint = top
-	case told > 0:
+	} else if told := w.tintAlong(x, y, c.dir, steps); c.width >= wide*top && top >= sure*told {
+		c.tint = top
+	} else if told > 0 {
 		c.tint = max(top, told)
 	}
 	c.width /= c.tint
 	c.inscribed /= c.tint
 }
 
+// peakAlong is the strongest pixel beside some steps against a direction, at least 1.
+func (w *window) peakAlong(x, y, dir, steps int) uint8 {
+	peak := uint8(1)
+	for range steps {
+		i := (y>>16)*w.w + x>>16
+		peak = max(peak, w.pix[i], w.pix[i+1], w.pix[i+w.w], w.pix[i+w.w+1])
+		x, y = x-rayX[dir], y-rayY[dir]
+	}
+	return peak
+}
+
+// tintAlong is the most that partly transparent pixels on some steps against a direction tell of the shape's tint, 0 to 1.
+func (w *window) tintAlong(x, y, dir, steps int) float64 {
+	tint := uint8(0)
+	for n := 0; w.tint != nil && n < steps && tint < 255; n += 2 {
+		tint = max(tint, w.tint(w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16))))
+		x, y = x-2*rayX[dir], y-2*rayY[dir]
+	}
+	return float64(tint) / 255
+}
+
 // inkRay walks until the shape is left: no coverage, or, after it has fallen, more again. It gives up beyond the window's reach
 // or once its sum is enough to tell that it is not the shortest.
-func (w *window) inkRay(x, y, dx, dy, enough int) ray {
+func (w *window) inkRay(x, y, direction, enough int) ray {
 	pix, across, steps := w.pix, w.w, w.steps
+	dx, dy := rayX[direction], rayY[direction]
 	low, peak, sum := fullCover, 0, 0
-	most := min(enough, steps*fullCover) + fullCover
 	x, y = x+dx/2, y+dy/2
 	for n := range steps {
-		c := at(pix, across, x, y)
+		four := pix[(y>>16)*across+x>>16:]
+		c := mix(binary.LittleEndian.Uint16(four), binary.LittleEndian.Uint16(four[across:]), x, y)
 		if c < nothing || c > low+fullCover/12 && 2*low < peak {
 			return ray{sum: sum, steps: n, peak: peak, closed: true}
 		}
 		sum += c
-		if sum > most {
+		if sum > enough {
 			break
 		}
 		peak, low = max(peak, c), min(low, c)
@@ -293,13 +325,15 @@ func (w *window) inkRay(x, y, dx, dy, enough int) ray {
 
 // gapRay walks from inside a gap until it is settleSteps steps deep in what lies beside it, or until that falls off again; the gap is what
 // is missing on the way to the strongest level met there. Where the mask has something beside the gap but nothing is printed, it gives up.
-func (w *window) gapRay(x, y, dx, dy, enough int) ray {
+func (w *window) gapRay(x, y, direction, enough int) ray {
 	const settleSteps, marginSteps = 3, int(1 / stepPx)
 	pix, across := w.pix, w.w
+	dx, dy := rayX[direction], rayY[direction]
 	sum, last, level, low, inside := 0, 0, 0, fullCover, 0
 	x, y = x+dx/2, y+dy/2
 	for n := range w.steps + marginSteps + settleSteps {
-		c := at(pix, across, x, y)
+		four := pix[(y>>16)*across+x>>16:]
+		c := mix(binary.LittleEndian.Uint16(four), binary.LittleEndian.Uint16(four[across:]), x, y)
 		if inside > 0 || w.solid(x, y) {
 			inside++
 			level = max(level, c)

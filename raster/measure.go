@@ -44,32 +44,33 @@ type meter struct {
 	alone   bool    // the piece is joined to nothing wider
 	win     window
 	cells   []cell
-	parts   []part // of the cells
+	parts   []Run // of the piece's runs, block by block in their order; Component is the index of the cell
 	samples []sample
 	ridges  []ridge
 	marked  []*cell // that belong to the ridge that is being followed
 	path    []image.Point
 	widths  []weighted // of what is thin, by width
 	feature []int32    // by sample: the index of its feature, or none
+	thin    []stretch
+	judged  []*Feature // by stretch
+	index   []int32    // by stretch
+	counts  []int32    // by feature: its runs
+	joined  []Run      // of all features of a piece
+	arena   []Run      // memory for the runs of features
 
-	box  image.Rectangle // of the block's cells, in cells
-	grid []int32         // for each cell of box, its index in cells, counted from 1; 0 where there is none
+	box    image.Rectangle // of the block's cells, in pixels
+	across int             // cells to a row of the box
+	inCell uint64          // 1<<32 over a cell's side, rounded up: multiplying divides exactly
+	grid   []int32         // for each cell of box, its index in cells, counted from 1; 0 where there is none
 }
 
 const none = -1
 
 // cell is a small square of a piece.
 type cell struct {
-	last    int32       // index of the last of its parts, or none
 	owner   int32       // index of the sample whose cut passes through it, or none
 	best    image.Point // its pixel with the most coverage
 	bestCov int
-}
-
-// part is a piece of a run; before is the index of the one before it in the same cell, or none.
-type part struct {
-	run    Run
-	before int32
 }
 
 // sample is the width at one place of a ridge.
@@ -170,28 +171,34 @@ func (m *meter) padPx() int { return int(1.5*(m.q.LimitPx+reachPx)) + 6 }
 // split cuts a block's runs into cells.
 func (m *meter) split(b *block) {
 	k := m.cellPx
-	m.box = image.Rect(b.box.Min.X/k, b.box.Min.Y/k, (b.box.Max.X-1)/k+1, (b.box.Max.Y-1)/k+1)
-	m.grid = slices.Grow(m.grid[:0], m.box.Dx()*m.box.Dy())[:m.box.Dx()*m.box.Dy()]
+	m.inCell = 1<<32/uint64(k) + 1
+	m.box = image.Rect(b.box.Min.X/k*k, b.box.Min.Y/k*k, ((b.box.Max.X-1)/k+1)*k, ((b.box.Max.Y-1)/k+1)*k)
+	m.across = m.box.Dx() / k
+	m.grid = slices.Grow(m.grid[:0], m.across*m.box.Dy()/k)[:m.across*m.box.Dy()/k]
 	clear(m.grid)
 	for _, r := range b.runs {
 		for x0 := int(r.X0); x0 < int(r.X1); {
-			cx := x0 / k
-			x1 := min(int(r.X1), (cx+1)*k)
-			at := &m.grid[(int(r.Y)/k-m.box.Min.Y)*m.box.Dx()+cx-m.box.Min.X]
+			x1 := min(int(r.X1), (x0/k+1)*k)
+			at := &m.grid[m.cellIndex(x0-m.box.Min.X, int(r.Y)-m.box.Min.Y)]
 			if *at == 0 {
-				m.cells = append(m.cells, cell{last: none, owner: none, bestCov: none})
+				m.cells = append(m.cells, cell{owner: none, bestCov: none})
 				*at = int32(len(m.cells))
 			}
-			m.cover(&m.cells[*at-1], Run{Y: r.Y, X0: int32(x0), X1: int32(x1)})
+			m.cover(Run{Y: r.Y, X0: int32(x0), X1: int32(x1), Component: *at - 1})
 			x0 = x1
 		}
 	}
 }
 
-// cover adds a run to a cell and finds its pixel with the most coverage.
-func (m *meter) cover(c *cell, r Run) {
-	m.parts = append(m.parts, part{r, c.last})
-	c.last = int32(len(m.parts) - 1)
+// cellIndex is the index in grid of the cell that holds a pixel of the box.
+func (m *meter) cellIndex(x, y int) int {
+	return int(uint64(y)*m.inCell>>32)*m.across + int(uint64(x)*m.inCell>>32)
+}
+
+// cover adds a part of a run to its cell and finds the cell's pixel with the most coverage.
+func (m *meter) cover(r Run) {
+	c := &m.cells[r.Component]
+	m.parts = append(m.parts, r)
 	for x := r.X0; x < r.X1; x++ {
 		if cov := m.win.shape(int(x), int(r.Y)); cov > c.bestCov {
 			c.bestCov, c.best = cov, image.Pt(int(x), int(r.Y))
@@ -201,14 +208,10 @@ func (m *meter) cover(c *cell, r Run) {
 
 // cellAt returns the cell that holds a pixel, nil outside the piece.
 func (m *meter) cellAt(p image.Point) *cell {
-	if p.X < 0 || p.Y < 0 {
+	if !p.In(m.box) {
 		return nil
 	}
-	at := p.Div(m.cellPx)
-	if !at.In(m.box) {
-		return nil
-	}
-	if i := m.grid[(at.Y-m.box.Min.Y)*m.box.Dx()+at.X-m.box.Min.X]; i > 0 {
+	if i := m.grid[m.cellIndex(p.X-m.box.Min.X, p.Y-m.box.Min.Y)]; i > 0 {
 		return &m.cells[i-1]
 	}
 	return nil
@@ -436,15 +439,15 @@ func (m *meter) measureSteps(base int32, before, after float64) {
 
 // adopt gives the cells of a block that no cut passes through to the ridge beside them.
 func (m *meter) adopt() {
-	w := m.box.Dx()
+	w, h := m.across, len(m.grid)/m.across
 	for range 2 {
 		for i, at := range m.grid {
 			if at == 0 || m.cells[at-1].owner != none {
 				continue
 			}
 			x, y := i%w, i/w
-			for _, d := range []image.Point{{0, -1}, {-1, 0}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
-				if p := image.Pt(x+d.X, y+d.Y); p.In(image.Rect(0, 0, w, m.box.Dy())) {
+			for _, d := range [...]image.Point{{0, -1}, {-1, 0}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
+				if p := image.Pt(x+d.X, y+d.Y); p.In(image.Rect(0, 0, w, h)) {
 					if o := m.grid[p.Y*w+p.X]; o > 0 && m.cells[o-1].owner != none {
 						m.cells[at-1].owner = m.cells[o-1].owner
 						break

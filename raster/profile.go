@@ -19,10 +19,15 @@ func (m *meter) judge() []*Feature {
 	near, reach := max(2, 0.45*m.q.LimitPx), 2*m.q.LimitPx+1
 	all := m.stretches()
 	m.link(all, near)
+	slices.SortStableFunc(all, func(a, b stretch) int { return cmp.Compare(a.group, b.group) })
 	total := m.totalLength()
-	var judged []*Feature // by kept stretch
+	judged := m.judged[:0] // by kept stretch
 	kept := all[:0]
-	for _, g := range grouped(all) {
+	for from, to := 0, 0; from < len(all); from = to {
+		for to = from + 1; to < len(all) && all[to].group == all[from].group; {
+			to++
+		}
+		g := all[from:to]
 		f := m.judgeGroup(g, total)
 		if f == nil {
 			continue
@@ -34,6 +39,7 @@ func (m *meter) judge() []*Feature {
 			judged = append(judged, f)
 		}
 	}
+	m.judged = judged
 	m.link(kept, reach)
 	return m.assemble(kept, judged)
 }
@@ -45,7 +51,8 @@ func (m *meter) assemble(kept []stretch, judged []*Feature) []*Feature {
 	for i := range m.feature {
 		m.feature[i] = none
 	}
-	index := make([]int32, len(kept)) // by first stretch of a group: its feature
+	m.index = slices.Grow(m.index[:0], len(kept))[:len(kept)]
+	index := m.index // by first stretch of a group: its feature
 	for i, s := range kept {
 		switch f := judged[i]; {
 		case int(s.group) == i:
@@ -73,7 +80,7 @@ func (m *meter) totalLength() float64 {
 
 // stretches lists what is too thin, ridge by ridge.
 func (m *meter) stretches() []stretch {
-	var out []stretch
+	out := m.thin[:0]
 	for _, r := range m.ridges {
 		open := false
 		for i := r.from; i < r.to; i++ {
@@ -88,21 +95,7 @@ func (m *meter) stretches() []stretch {
 			out[len(out)-1].to = i + 1
 		}
 	}
-	return out
-}
-
-// grouped cuts stretches into their groups, which it puts in the order of their first stretches.
-func grouped(all []stretch) [][]stretch {
-	slices.SortStableFunc(all, func(a, b stretch) int { return cmp.Compare(a.group, b.group) })
-	var out [][]stretch
-	for from := 0; from < len(all); {
-		to := from + 1
-		for to < len(all) && all[to].group == all[from].group {
-			to++
-		}
-		out = append(out, all[from:to])
-		from = to
-	}
+	m.thin = out
 	return out
 }
 
@@ -155,25 +148,38 @@ func (m *meter) judgeGroup(thin []stretch, total float64) *Feature {
 	return f
 }
 
-// isBlend reports whether most of what is thin is only a passage between two colours; a few places of each stretch tell.
+// isBlend reports whether most of what is thin is only a passage between two colours; a few places of each stretch tell, as many as it takes.
 func (m *meter) isBlend(thin []stretch) bool {
-	const places = 12
-	blends, all := 0.0, 0.0
+	blends, rest := 0.0, 0.0
 	for _, s := range thin {
-		every := max(1, int(s.to-s.from)/places)
-		for i := int(s.from) + every/2; i < int(s.to); i += every {
+		for i, every := s.places(); i < s.to; i += every {
+			rest += m.samples[i].step
+		}
+	}
+	all := rest
+	for _, s := range thin {
+		for i, every := s.places(); i < s.to; i += every {
 			p := &m.samples[i]
-			all += p.step
-			if p.width >= blendPx {
-				continue
+			rest -= p.step
+			if p.width < blendPx {
+				m.path = p.appendPath(m.path[:0], p.half+0.5)
+				if m.q.Blend(m.path) {
+					blends += p.step
+				}
 			}
-			m.path = p.appendPath(m.path[:0], p.half+0.5)
-			if m.q.Blend(m.path) {
-				blends += p.step
+			if 2*blends > all || 2*(blends+rest) < all {
+				return 2*blends > all
 			}
 		}
 	}
 	return 2*blends > all
+}
+
+// places are about a dozen samples of a stretch: the first, and every how many.
+func (s stretch) places() (first, every int32) {
+	const places = 12
+	every = max(1, (s.to-s.from)/places)
+	return s.from + every/2, every
 }
 
 // measured is what is thin, without its pixels.
@@ -190,7 +196,15 @@ func (m *meter) measured(thin []stretch) *Feature {
 		}
 	}
 	m.widths = all
-	slices.SortFunc(all, func(a, b weighted) int { return cmp.Compare(a.width, b.width) })
+	slices.SortFunc(all, func(a, b weighted) int {
+		switch {
+		case a.width < b.width:
+			return -1
+		case a.width > b.width:
+			return 1
+		}
+		return 0
+	})
 	half := 0.0
 	for _, p := range all {
 		if half += p.step; half >= f.LengthPx/2 {
@@ -429,32 +443,69 @@ func slope(pts []sample) float64 {
 
 // fill gives features the pixels of their samples.
 func (m *meter) fill(out []*Feature) {
-	for i := range m.cells {
-		c := &m.cells[i]
-		if c.owner == none || m.feature[c.owner] == none {
-			continue
-		}
-		f := out[m.feature[c.owner]]
-		for at := c.last; at != none; at = m.parts[at].before {
-			f.Runs = append(f.Runs, m.parts[at].run)
-		}
+	m.join(len(out))
+	for i, f := range out {
+		f.Runs = m.allot(int(m.counts[i]))
+	}
+	for _, r := range m.joined {
+		f := out[r.Component]
+		f.Runs = append(f.Runs, r)
 	}
 	for _, f := range out {
-		f.joinRuns()
+		f.settle()
 	}
 }
 
-// joinRuns puts a feature's runs in order, those that touch in one, and sets its box.
-func (f *Feature) joinRuns() {
-	slices.SortFunc(f.Runs, func(a, b Run) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X0, b.X0)) })
-	out := f.Runs[:0]
-	for _, r := range f.Runs {
-		if n := len(out); n > 0 && out[n-1].Y == r.Y && out[n-1].X1 == r.X0 {
-			out[n-1].X1 = r.X1
-		} else {
-			out = append(out, r)
+// join gathers the parts that belong to features, those that touch in one; Component is then the feature. It counts what each has.
+func (m *meter) join(features int) {
+	m.joined = m.joined[:0]
+	m.counts = slices.Grow(m.counts[:0], features)[:features]
+	clear(m.counts)
+	for _, r := range m.parts {
+		owner := m.cells[r.Component].owner
+		if owner == none || m.feature[owner] == none {
+			continue
 		}
+		r.Component = m.feature[owner]
+		n := len(m.joined)
+		if m.joined = appendJoined(m.joined, r); len(m.joined) > n {
+			m.counts[r.Component]++
+		}
+	}
+}
+
+// appendJoined appends a run, or makes the last one longer if both touch.
+func appendJoined(runs []Run, r Run) []Run {
+	if n := len(runs); n > 0 && runs[n-1].Y == r.Y && runs[n-1].X1 == r.X0 && runs[n-1].Component == r.Component {
+		runs[n-1].X1 = r.X1
+		return runs
+	}
+	return append(runs, r)
+}
+
+// allot returns room for n runs.
+func (m *meter) allot(n int) []Run {
+	const chunk = 4096
+	if cap(m.arena)-len(m.arena) < n {
+		m.arena = make([]Run, 0, max(n, chunk))
+	}
+	at := len(m.arena)
+	m.arena = m.arena[:at+n]
+	return m.arena[at : at : at+n]
+}
+
+// settle puts a feature's runs in order, those of several blocks that touch in one, and sets its box.
+func (f *Feature) settle() {
+	byPlace := func(a, b Run) int { return cmp.Or(int(a.Y-b.Y), int(a.X0-b.X0)) }
+	if !slices.IsSortedFunc(f.Runs, byPlace) {
+		slices.SortFunc(f.Runs, byPlace)
+		joined := f.Runs[:0]
+		for _, r := range f.Runs {
+			joined = appendJoined(joined, r)
+		}
+		f.Runs = joined
+	}
+	for _, r := range f.Runs {
 		f.Box = f.Box.Union(r.box())
 	}
-	f.Runs = out
 }

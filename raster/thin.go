@@ -1,7 +1,6 @@
 package raster
 
 import (
-	"cmp"
 	"image"
 	"slices"
 	"sync"
@@ -105,19 +104,29 @@ func newOwners(found []*Feature, h int) *owners {
 	n := 0
 	for _, f := range found {
 		n += len(f.Runs)
+		for _, r := range f.Runs {
+			o.row[r.Y]++
+		}
 	}
-	o.runs = make([]Run, 0, n)
+	total := int32(0)
+	for y, k := range o.row {
+		o.row[y] = total // where its runs begin
+		total += k
+	}
+	o.runs = make([]Run, n)
+	at := slices.Clone(o.row)
 	for i, f := range found {
 		for _, r := range f.Runs {
 			r.Component = int32(i)
-			o.runs = append(o.runs, r)
-			o.row[r.Y+1]++
+			o.runs[at[r.Y]] = r
+			at[r.Y]++
 		}
 	}
-	for y := range h {
-		o.row[y+1] += o.row[y]
-	}
-	slices.SortFunc(o.runs, func(a, b Run) int { return cmp.Or(cmp.Compare(a.Y, b.Y), cmp.Compare(a.X0, b.X0)) })
+	Bands(h, bandRows, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			slices.SortFunc(o.runs[o.row[y]:o.row[y+1]], func(a, b Run) int { return int(a.X0 - b.X0) })
+		}
+	})
 	return o
 }
 

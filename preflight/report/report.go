@@ -4,6 +4,7 @@
 package report
 
 import (
+	"bytes"
 	_ "embed"
 	"encoding/json"
 	"fmt"
@@ -38,24 +39,25 @@ func (j *jsonWriter) Add(rep *preflight.Report) error {
 	if !j.array && j.count > 0 {
 		return fmt.Errorf("report: second report in JSON output that is not an array")
 	}
-	lead, indent := "", ""
+	lead, end, prefix := "", "\n", ""
 	if j.array {
-		lead, indent = "[\n  ", "  "
+		lead, end, prefix = "[\n  ", "", "  "
 		if j.count > 0 {
 			lead = ",\n  "
 		}
 	}
-	text, err := marshal(rep, indent)
+	before, after, err := marshal(rep, prefix)
 	if err != nil {
 		return err
 	}
 	j.count++
-	end := ""
-	if !j.array {
-		end = "\n"
-	}
-	_, err = fmt.Fprintf(j.w, "%s%s%s", lead, text, end)
-	return err
+	e := encoder{w: j.w, indent: len(prefix) + 2}
+	e.raw(lead)
+	e.text = append(e.text, before...)
+	e.findings(rep.Findings)
+	e.text = append(e.text, after...)
+	e.raw(end)
+	return e.flush()
 }
 
 func (j *jsonWriter) Close() error {
@@ -70,21 +72,24 @@ func (j *jsonWriter) Close() error {
 	return err
 }
 
-func marshal(rep *preflight.Report, prefix string) ([]byte, error) {
-	text, err := json.MarshalIndent(withoutNil(rep), prefix, "  ")
+// marshal returns what stands before and after the list of findings in a report. That is all but their list: there may be tens of thousands.
+func marshal(rep *preflight.Report, prefix string) (before, after []byte, err error) {
+	text, err := json.MarshalIndent(withoutLists(rep), prefix, "  ")
 	if err != nil {
-		return nil, fmt.Errorf("report: %w", err)
+		return nil, nil, fmt.Errorf("report: %w", err)
 	}
-	return text, nil
+	const key = `"findings": ` // a quote within a string has a backslash before it
+	before, after, _ = bytes.Cut(text, []byte(key+"[]"))
+	return append(before[:len(before):len(before)], key...), after, nil
 }
 
-// withoutNil returns a copy of rep in which every list the schema asks for is there, if only empty.
-func withoutNil(rep *preflight.Report) *preflight.Report {
+// withoutLists returns a copy of rep without findings, in which every other list the schema asks for is there, if only empty.
+func withoutLists(rep *preflight.Report) *preflight.Report {
 	r := *rep
 	r.Planes = some(r.Planes)
 	r.WhiteRegions = some(r.WhiteRegions)
 	r.Skipped = some(r.Skipped)
-	r.Findings = some(r.Findings)
+	r.Findings = []preflight.Finding{}
 	r.Instructions.Print = some(r.Instructions.Print)
 	r.Instructions.Press = some(r.Instructions.Press)
 	r.Instructions.Cautions = some(r.Instructions.Cautions)

@@ -229,16 +229,18 @@ func placement(rep *preflight.Report) string {
 
 // group is all findings of one rule at one level.
 type group struct {
-	rule     string
-	level    preflight.Level
-	findings []preflight.Finding
+	rule  string
+	level preflight.Level
+	count int
+	worst []*preflight.Finding // those that are shown: the furthest from their limit first, then in the order of the report
 }
 
-// grouped gathers findings by level and rule, worst level first, and within a group the furthest from its limit first.
+// grouped gathers findings by level and rule, worst level first.
 func grouped(findings []preflight.Finding) []*group {
 	var list []*group
 	at := map[[2]string]*group{}
-	for _, f := range findings {
+	for i := range findings {
+		f := &findings[i]
 		key := [2]string{string(f.Level), f.Rule}
 		g := at[key]
 		if g == nil {
@@ -246,15 +248,31 @@ func grouped(findings []preflight.Finding) []*group {
 			at[key] = g
 			list = append(list, g)
 		}
-		g.findings = append(g.findings, f)
+		g.add(f)
 	}
 	slices.SortStableFunc(list, func(a, b *group) int { return cmp.Compare(b.level.Rank(), a.level.Rank()) })
 	for _, g := range list {
-		slices.SortStableFunc(g.findings, func(a, b preflight.Finding) int {
-			return cmp.Compare(beyond(b.Measure), beyond(a.Measure))
-		})
+		if g.count > shownOfRule+1 { // one more is shown rather than counted
+			g.worst = g.worst[:shownOfRule]
+		}
 	}
 	return list
+}
+
+// add counts a finding and keeps it if it is among the worst so far.
+func (g *group) add(f *preflight.Finding) {
+	g.count++
+	at := len(g.worst)
+	for at > 0 && beyond(f.Measure) > beyond(g.worst[at-1].Measure) {
+		at--
+	}
+	if at > shownOfRule {
+		return
+	}
+	g.worst = slices.Insert(g.worst, at, f)
+	if len(g.worst) > shownOfRule+1 {
+		g.worst = g.worst[:shownOfRule+1]
+	}
 }
 
 func beyond(m preflight.Measure) float64 { return math.Abs(m.Value - m.Limit) }
@@ -267,17 +285,13 @@ func (t *textWriter) findings(rep *preflight.Report) {
 
 func (t *textWriter) group(rep *preflight.Report, g *group) {
 	t.para("  "+string(g.level), levelStyle(g.level), 4, t.groupTitle(rep, g))
-	shown := g.findings
-	if len(shown) > shownOfRule+1 {
-		shown = shown[:shownOfRule]
-	}
-	for _, f := range shown {
+	for _, f := range g.worst {
 		t.para(fmt.Sprintf("    #%-4d ", f.ID), plain, 10, place(rep, f)+f.Message)
 	}
-	if rest := len(g.findings) - len(shown); rest > 0 {
+	if rest := g.count - len(g.worst); rest > 0 {
 		t.para("          ", plain, 10, fmt.Sprintf("and %d more", rest))
 	}
-	for _, remedy := range remedies(shown) {
+	for _, remedy := range remedies(g.worst) {
 		t.para("    Mend: ", bold, 10, remedy)
 	}
 }
@@ -299,8 +313,8 @@ func (t *textWriter) groupTitle(rep *preflight.Report, g *group) string {
 		text += ": " + rule.Title
 	}
 	var more []string
-	if n := len(g.findings); n > 1 {
-		more = append(more, plural(n, "place"))
+	if g.count > 1 {
+		more = append(more, plural(g.count, "place"))
 	}
 	if rule != nil && rule.Limit.Name != "" {
 		l := rep.Job.Limits[rule.Limit.Name]
@@ -325,7 +339,7 @@ func Quantity(l preflight.Limit) string {
 	return strings.TrimSpace(fmt.Sprintf("%.4g %s", l.Value, l.Unit))
 }
 
-func place(rep *preflight.Report, f preflight.Finding) string {
+func place(rep *preflight.Report, f *preflight.Finding) string {
 	b := f.BoxPx
 	if b.W >= rep.Artwork.WidthPx && b.H >= rep.Artwork.HeightPx {
 		return ""
@@ -333,7 +347,7 @@ func place(rep *preflight.Report, f preflight.Finding) string {
 	return fmt.Sprintf("%.2f mm from left, %.2f from top: ", f.BoxMM.X, f.BoxMM.Y)
 }
 
-func remedies(findings []preflight.Finding) []string {
+func remedies(findings []*preflight.Finding) []string {
 	var list []string
 	for _, f := range findings {
 		if f.Remedy != "" && !slices.Contains(list, f.Remedy) {
