@@ -64,9 +64,13 @@ func FindComponents(b *Bitmap, c Connectivity) *Components {
 func ListComponents(b *Bitmap, c Connectivity, weigh func(y, x0, x1 int) int) (list []Component, weights []int) {
 	bands := make([]labelled, bandCount(b.H, bandRows))
 	eachBand(b.H, bandRows, func() func(i, y0, y1 int) {
+		own := newLabels(c) // of one worker, which grow but once
 		return func(i, y0, y1 int) {
-			bands[i].labels = newLabels(c)
+			own.reset()
+			bands[i].labels = own
 			bands[i].pass(b.rows(y0, y1), weigh)
+			own = bands[i].labels
+			bands[i].settle()
 		}
 	})
 	return joinBands(bands)
@@ -233,6 +237,29 @@ func (b *labelled) pass(s strip, weigh func(y, x0, x1 int) int) {
 			b.first = slices.Clone(row)
 		}
 		b.last, row = row, b.last
+	}
+}
+
+// settle leaves one label for each piece, in memory of its own.
+func (b *labelled) settle() {
+	b.fold()
+	n := int32(0)
+	for i, root := range b.parent {
+		if int32(i) == root {
+			b.parent[i], b.pieces[n] = n, b.pieces[i]
+			n++
+		} else {
+			b.parent[i] = b.parent[root] // lower, so it has its number already
+		}
+	}
+	for _, row := range [][]Run{b.first, b.last} {
+		for i := range row {
+			row[i].Component = b.parent[row[i].Component]
+		}
+	}
+	b.pieces, b.parent = slices.Clone(b.pieces[:n]), make([]int32, n)
+	for i := range b.parent {
+		b.parent[i] = int32(i)
 	}
 }
 
