@@ -147,11 +147,16 @@ func mostFrequent(counts map[color.NRGBA]int) color.NRGBA {
 }
 
 func (s *Scene) isGround(ground, c color.NRGBA) bool {
-	tol := groundLevels
-	if s.pic.Lossy {
-		tol = groundLevelsLossy
-	}
+	tol := s.groundTol()
 	return apart(ground.R, c.R) <= tol && apart(ground.G, c.G) <= tol && apart(ground.B, c.B) <= tol
+}
+
+// groundTol is how far, in 255, a pixel may be from the background's colour.
+func (s *Scene) groundTol() int {
+	if s.pic.Lossy {
+		return groundLevelsLossy
+	}
+	return groundLevels
 }
 
 func apart(a, b uint8) int { return max(int(a)-int(b), int(b)-int(a)) }

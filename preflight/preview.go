@@ -10,10 +10,29 @@ import (
 	"peelcheck/raster"
 )
 
+// Appearance is an artwork as it will look. It holds the pixels but none of the masks that judging needed. It is safe for concurrent use.
+type Appearance struct {
+	pic     *raster.Picture
+	w, h    int // of the picture, in pixels
+	printed *separation
+	source  WhiteSource
+	cloth   color.NRGBA
+	choked  *raster.Bitmap // what prints white; nil where nothing chokes it
+}
+
+// Appearance returns what there is to be seen of the artwork.
+func (s *Scene) Appearance() *Appearance {
+	a := &Appearance{pic: s.pic, w: s.W, h: s.H, printed: s.printed, source: s.Job.Process.WhiteSource, cloth: s.Job.Garment.Colour}
+	if s.white != s.survey.printsWhite {
+		a.choked = s.white
+	}
+	return a
+}
+
 // Preview returns a part of the artwork as it will look on the garment, and of its white plane, where all of it is scaled to whole
 // pixels; both have the bounds part, which must lie within whole. Where that reduces, a pixel is the mean over its share of the
 // artwork; where it enlarges, it is the pixel nearest.
-func (s *Scene) Preview(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray) {
+func (a *Appearance) Preview(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray) {
 	if !part.In(image.Rectangle{Max: whole}) {
 		panic(fmt.Sprintf("preflight: part %v of a preview of %v (bug)", part, whole))
 	}
@@ -21,11 +40,11 @@ func (s *Scene) Preview(whole image.Point, part image.Rectangle) (look *image.NR
 	if part.Empty() {
 		return look, white
 	}
-	xs, ys := shares(s.W, whole.X, part.Min.X, part.Max.X), shares(s.H, whole.Y, part.Min.Y, part.Max.Y)
+	xs, ys := shares(a.w, whole.X, part.Min.X, part.Max.X), shares(a.h, whole.Y, part.Min.Y, part.Max.Y)
 	raster.Bands(part.Dy(), 4, func(y0, y1 int) {
-		v := previewer{s: s, xs: xs, from: xs[0].first &^ 1, to: xs[len(xs)-1].last + 1}
+		v := previewer{a: a, xs: xs, from: xs[0].first &^ 1, to: xs[len(xs)-1].last + 1}
 		v.sums = make([]uint64, (v.to-v.from+1)&^1)
-		v.blank, _ = s.seen(color.NRGBA{})
+		v.blank, _ = a.seen(color.NRGBA{})
 		for y := y0; y < y1; y++ {
 			v.row(ys[y], look.Pix[y*look.Stride:][:4*len(xs)], white.Pix[y*white.Stride:][:len(xs)])
 		}
@@ -72,7 +91,7 @@ func (h share) upTo(i int) uint64 {
 // previewer makes rows of a preview. It sums the rows of a share up first: sums holds two words for every two pixels, with the red
 // and blue of both and the green and alpha of both, in 16 bits each. They are premultiplied, and their weights come to rowWeight.
 type previewer struct {
-	s     *Scene
+	a     *Appearance
 	xs    []share
 	from  int // the pixel of a row that sums begins with, an even one
 	to    int // and the one after the last
@@ -108,13 +127,13 @@ func (v *previewer) row(rows share, look, white []byte) {
 		}
 		if c != v.was {
 			v.was = c
-			v.looks, v.plane = v.s.seen(c)
+			v.looks, v.plane = v.a.seen(c)
 		}
 		copy(look[4*i:], []byte{v.looks.R, v.looks.G, v.looks.B, v.looks.A})
 		white[i] = v.plane
-		if v.s.white != v.s.survey.printsWhite {
+		if v.a.choked != nil {
 			box := image.Rect(h.first, rows.first, h.last+1, rows.last+1)
-			white[i] = uint8(v.s.white.CountIn(box) * 255 / (box.Dx() * box.Dy()))
+			white[i] = uint8(v.a.choked.CountIn(box) * 255 / (box.Dx() * box.Dy()))
 		}
 	}
 }
@@ -144,12 +163,12 @@ func (v *previewer) gather(rows share) bool {
 
 // eachRun calls do for every run of pixels of a row in which something may be drawn.
 func (v *previewer) eachRun(y int, do func(x0, x1 int)) {
-	if v.s.pic.Drawn == nil {
+	if v.a.pic.Drawn == nil {
 		do(0, v.to)
 		return
 	}
 	start := -1
-	for i, word := range v.s.pic.Drawn.Row(y) {
+	for i, word := range v.a.pic.Drawn.Row(y) {
 		for b := 0; b < 64; {
 			rest := word >> b
 			if start >= 0 {
@@ -173,7 +192,7 @@ func (v *previewer) eachRun(y int, do func(x0, x1 int)) {
 
 // addRun adds the pixels x0 to x1-1 of row y to the sums.
 func (v *previewer) addRun(y, x0, x1 int, weight uint64) {
-	pix := v.s.pic.Pix
+	pix := v.a.pic.Pix
 	row := pix.Pix[y*pix.Stride+4*x0:][:4*(x1-x0)]
 	sums := v.sums[x0-v.from:]
 	for ; len(row) >= 8; row, sums = row[8:], sums[2:] {
@@ -256,20 +275,19 @@ func (v *previewer) between(x0, x1 int) (r, g, b, a uint64) {
 
 // seen returns how a pixel will look on the garment, and its white. Colour is shown as if toner hid the cloth; on dark cloth
 // without white under it, it comes out duller.
-func (s *Scene) seen(c color.NRGBA) (color.NRGBA, uint8) {
-	cloth := s.Job.Garment.Colour
-	p := s.printed.pixel(c.R, c.G, c.B, c.A)
-	switch s.Job.Process.WhiteSource {
+func (a *Appearance) seen(c color.NRGBA) (color.NRGBA, uint8) {
+	p := a.printed.pixel(c.R, c.G, c.B, c.A)
+	switch a.source {
 	case WhiteUnderbase:
-		return over(color.NRGBA{c.R, c.G, c.B, 255}, c.A, cloth), p[inkWhite]
+		return over(color.NRGBA{c.R, c.G, c.B, 255}, c.A, a.cloth), p[inkWhite]
 	case WhiteOnly:
-		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], cloth), p[inkWhite]
+		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth), p[inkWhite]
 	}
 	strength := max(p[inkCyan], p[inkMagenta], p[inkYellow])
-	out := cloth
+	out := a.cloth
 	if strength > 0 {
 		pure := color.NRGBA{255 - share255(p[inkCyan], strength), 255 - share255(p[inkMagenta], strength), 255 - share255(p[inkYellow], strength), 255}
-		out = over(pure, strength, cloth)
+		out = over(pure, strength, a.cloth)
 	}
 	return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], out), p[inkWhite]
 }

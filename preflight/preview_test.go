@@ -90,7 +90,7 @@ func TestPreviewEqualsSlowTwin(t *testing.T) {
 		whole := image.Pt(1+rng.IntN(2*s.W), 1+rng.IntN(2*s.H))
 		x, y := rng.IntN(whole.X), rng.IntN(whole.Y)
 		part := image.Rect(x, y, x+1+rng.IntN(whole.X-x), y+1+rng.IntN(whole.Y-y))
-		look, white := s.Preview(whole, part)
+		look, white := s.Appearance().Preview(whole, part)
 		if look.Rect != part || white.Rect != part {
 			t.Fatalf("the part %v came as %v and %v", part, look.Rect, white.Rect)
 		}
@@ -118,11 +118,11 @@ func TestPreviewOfOwnSizeIsEveryPixelSeen(t *testing.T) {
 		m := patchwork(rng, 97, 31)
 		s := testScene(t, p.ID, m, 300, func(j *Job) { j.Background = BackgroundKeep })
 		s.pic.Drawn = drawnOf(m)
-		look, white := s.Preview(image.Pt(s.W, s.H), image.Rect(0, 0, s.W, s.H))
+		look, white := s.Appearance().Preview(image.Pt(s.W, s.H), image.Rect(0, 0, s.W, s.H))
 		for y := range s.H {
 			for x := range s.W {
 				c := m.NRGBAAt(x, y)
-				want, plane := s.seen(c)
+				want, plane := s.Appearance().seen(c)
 				if s.white != s.survey.printsWhite {
 					plane = 0
 					if s.white.At(x, y) {
@@ -145,7 +145,7 @@ func TestPreviewRejectsPartsOutside(t *testing.T) {
 			t.Error("a part beyond the whole was drawn")
 		}
 	}()
-	s.Preview(image.Pt(4, 4), image.Rect(2, 2, 5, 4))
+	s.Appearance().Preview(image.Pt(4, 4), image.Rect(2, 2, 5, 4))
 }
 
 func BenchmarkPreview(b *testing.B) {
@@ -159,7 +159,7 @@ func BenchmarkPreview(b *testing.B) {
 		b.Run(fmt.Sprintf("%d%%drawn", share), func(b *testing.B) {
 			b.SetBytes(int64(len(m.Pix)))
 			for b.Loop() {
-				s.Preview(image.Pt(600, 849), image.Rect(0, 0, 600, 849))
+				s.Appearance().Preview(image.Pt(600, 849), image.Rect(0, 0, 600, 849))
 			}
 		})
 	}

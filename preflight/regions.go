@@ -14,12 +14,8 @@ const mostRegions = 200
 // findWhiteRegions lists the connected pieces of what prints white.
 func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
 	list, strength := raster.ListComponents(s.white, raster.Eight, s.whiteOfRun)
-	order := make([]int, len(list))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(list[b].AreaPx, list[a].AreaPx) })
-	out := make([]WhiteRegion, min(len(order), mostRegions))
+	order := largest(list, mostRegions)
+	out := make([]WhiteRegion, len(order))
 	for i := range out {
 		c := list[order[i]]
 		out[i] = WhiteRegion{
@@ -28,6 +24,26 @@ func (s *Scene) findWhiteRegions() ([]WhiteRegion, int) {
 		}
 	}
 	return out, len(list)
+}
+
+// largest returns which at most n pieces are the largest, the largest first, of equal ones the first.
+func largest(list []raster.Component, n int) []int {
+	order := make([]int, 0, n+1)
+	least := 0
+	for i, c := range list {
+		if c.AreaPx <= least {
+			continue
+		}
+		at, _ := slices.BinarySearchFunc(order, c.AreaPx, func(j, area int) int { return cmp.Or(cmp.Compare(area, list[j].AreaPx), -1) })
+		order = slices.Insert(order, at, i)
+		if len(order) > n {
+			order = order[:n]
+		}
+		if len(order) == n {
+			least = list[order[n-1]].AreaPx
+		}
+	}
+	return order
 }
 
 // whiteOfRun sums the white, in 255ths, of some pixels of a row.
@@ -40,11 +56,13 @@ func (s *Scene) whiteOfRun(y, x0, x1 int) int {
 	} else if next := (x0 | 63) + 1; next+64 <= x1 {
 		return s.whiteOfRun(y, x0, next) + s.whiteOfRun(y, next, x1)
 	}
-	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; {
-		n := equalRun(row, binary.LittleEndian.Uint32(row))
-		w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])
-		sum += n * int(scale(w, row[3]))
-		row = row[4*n:]
+	last, white := uint32(0), 0
+	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; row = row[4:] {
+		if p := binary.LittleEndian.Uint32(row); p != last {
+			w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])
+			last, white = p, int(scale(w, row[3]))
+		}
+		sum += white
 	}
 	return sum
 }

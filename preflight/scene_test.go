@@ -111,7 +111,7 @@ func TestFlatAndRestless(t *testing.T) {
 					continue // as where nothing prints
 				}
 				x1 := min(size.X, x0+64)
-				w := words{ink: runOf(x0, x1-x0)}
+				w := words{traits: traits{ink: runOf(x0, x1-x0)}}
 				b.flatten(&w, y, x0/64, x0, x1, b.lines(y))
 				for x := x0; x < x1; x++ {
 					most := 0
@@ -339,7 +339,7 @@ func TestEmptyAndTinyPictures(t *testing.T) {
 				s.ThinLines()
 				s.ThinGaps()
 				s.ThinWhite()
-				s.Preview(image.Pt(40, 50), image.Rect(0, 0, 40, 50))
+				s.Appearance().Preview(image.Pt(40, 50), image.Rect(0, 0, 40, 50))
 				if got := s.planes(); len(got) != len(p.Planes) {
 					t.Errorf("%s: %d planes", p.ID, len(got))
 				}

@@ -48,6 +48,7 @@ type separation struct {
 	white    bool // white is drawn as white, not as black
 	hasAlpha bool
 	bg, ucr  [256]uint8
+	straight bool // both are the straight line
 	remove   bool // take the colour ground out before separating
 	ground   color.NRGBA
 }
@@ -62,10 +63,12 @@ func newSeparation(p *Process, drawnAs string, hasAlpha bool) *separation {
 	case s.white:
 		s.way = natural
 	}
+	s.straight = true
 	for i := range 256 {
 		k := float64(i) / 255
 		s.bg[i] = uint8(p.BlackGeneration.At(k)*255 + 0.5)
 		s.ucr[i] = uint8(p.UndercolourRemoval.At(k)*255 + 0.5)
+		s.straight = s.straight && int(s.bg[i]) == i && int(s.ucr[i]) == i
 	}
 	return s
 }
@@ -127,6 +130,47 @@ func (s *separation) planes(r, g, b uint8) (w, c, m, y, k uint8) {
 		return k, c, m, y, 0
 	}
 	return 255, c, m, y, k
+}
+
+// planes8 is planes of eight pixels at once.
+func (s *separation) planes8(p channels) (w, c, m, y, k eight) {
+	switch s.way {
+	case natural:
+		top := p.r.most(p.g).most(p.b)
+		return p.r.least(p.g).least(p.b), top - p.r, top - p.g, top - p.b, 0
+	case toneOnly:
+		return s.tone8(p), 0, 0, 0, 0
+	}
+	c, m, y = ^p.r, ^p.g, ^p.b
+	k = c.least(m).least(y)
+	if s.straight {
+		c, m, y = c-k, m-k, y-k
+	} else {
+		u := k.through(&s.ucr)
+		c, m, y, k = c.less(u), m.less(u), y.less(u), k.through(&s.bg)
+	}
+	if s.way == blackIsWhite {
+		return k, c, m, y, 0
+	}
+	return eightOf(255), c, m, y, k
+}
+
+// tone8 is tone of eight pixels.
+func (s *separation) tone8(p channels) (w eight) {
+	for at := 0; at < 64; at += 8 {
+		w |= eight(s.tone(uint8(p.r>>at), uint8(p.g>>at), uint8(p.b>>at))) << at
+	}
+	return w
+}
+
+// cover8 is cover, and the white plane of pixel, of eight pixels.
+func (s *separation) cover8(p channels) (all, white eight) {
+	for at := 0; at < 64; at += 8 {
+		r, g, b, a := uint8(p.r>>at), uint8(p.g>>at), uint8(p.b>>at), uint8(p.a>>at)
+		all |= eight(s.cover(r, g, b, a)) << at
+		white |= eight(s.pixel(r, g, b, a)[inkWhite]) << at
+	}
+	return all, white
 }
 
 // tone is what a white-only process prints: everything drawn on transparency, else darkness, or lightness for artwork drawn

@@ -1,11 +1,10 @@
 package preflight
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"image"
-	"image/color"
-	"math"
 	"math/bits"
 	"sync"
 
@@ -24,6 +23,7 @@ const (
 	flatLevels, edgeLevels = 8, 64
 	// strayChroma is the least difference between the channels of a colour, in 255; what has less is taken to be grey.
 	strayChroma = 40
+	opaqueLevel = 250 // what is less, yet prints, is half-transparent
 	// lostWhite is the least of red, green and blue, in 255, of a colour that leaves nothing on any plane.
 	lostWhite = 255 - printsLevel + 1
 )
@@ -67,102 +67,6 @@ func (m *rareMask) countIn(r image.Rectangle) int {
 		return 0
 	}
 	return m.mask.CountIn(r)
-}
-
-// pixelFacts is what the survey needs to know of one pixel value. It is small enough to stay in registers.
-type pixelFacts struct {
-	out           uint64 // the planes as printed, a byte each, in the order of AllPlanes
-	detail, white uint8
-	is            traits
-}
-
-// traits of a pixel value, a bit each.
-type traits uint16
-
-const (
-	isPrinted traits = 1 << iota
-	isInk            // what the detail rules see as printed, perhaps only partly
-	isSolid
-	isWhiteInk
-	isPrintedWhite
-	isFaint
-	isFading
-	isLost
-	isStray
-	isGround
-)
-
-// rare are the traits that most pixels lack.
-const rare = isFaint | isFading | isLost | isStray | isGround
-
-// where is t if the condition holds, for conditions that seldom change.
-func (t traits) where(holds bool) traits {
-	if holds {
-		return t
-	}
-	return 0
-}
-
-// from is t where v is least or more, without a branch: in a photograph it would go either way.
-func (t traits) from(v, least int) traits { return t &^ traits((v-least)>>63) }
-
-// of is all ones if the trait is there, to mask the bits of pixels with.
-func (t traits) of(is traits) uint64 { return -(uint64(is&t) / uint64(t)) }
-
-// surveyor works out facts of pixels; it holds the limits it compares them with.
-type surveyor struct {
-	s          *Scene
-	inkLevel   int
-	faintBelow int
-	strayFrom  [256]int // by alpha: the least white that is stray
-	fromBlack  bool
-	seesGround bool // the background was found and is still there
-}
-
-func newSurveyor(s *Scene) *surveyor {
-	j := &surveyor{
-		s: s, inkLevel: detailLevel,
-		faintBelow: int(math.Ceil(s.Limit("tint") * 255)),
-		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
-		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
-	}
-	if s.pic.Lossy {
-		j.inkLevel = inkLevelLossy
-	}
-	for a := range j.strayFrom {
-		j.strayFrom[a] = int(math.Ceil(s.Limit("stray") * float64(a)))
-	}
-	return j
-}
-
-// factsOf works out what the survey needs to know of one pixel value that is not wholly transparent.
-func (j *surveyor) factsOf(r, g, b, a uint8) pixelFacts {
-	s := j.s
-	w, c, m, y, k := s.printed.planes(r, g, b)
-	cover := uint8(min(255, int(w)+int(c)+int(m)+int(y)+int(k)))
-	if a != 255 {
-		cover = scale(cover, a)
-		w, c, m, y, k = scale(w, a), scale(c, a), scale(m, a), scale(y, a), scale(k, a)
-	}
-	most := int(max(w, c, m, y, k))
-	f := pixelFacts{out: uint64(w) | uint64(c)<<8 | uint64(m)<<16 | uint64(y)<<24 | uint64(k)<<32}
-	alpha, white := int(a), int(w)
-	f.is = isPrinted.from(most, printsLevel) | isPrintedWhite.from(white, inkLevel) | isFading.where(a >= printsLevel && a < 250)
-	f.is |= isGround.where(j.seesGround && a == 255 && s.isGround(s.groundIs, color.NRGBA{r, g, b, a}))
-	if f.is&isGround == 0 || !s.ground.LeftOut {
-		f.is |= isFaint.from(most, printsLevel) &^ isFaint.from(most, j.faintBelow)
-		f.detail, f.white = cover, w
-		if s.detail != s.printed {
-			f.detail, f.white = s.detail.cover(r, g, b, a), s.detail.pixel(r, g, b, a)[inkWhite]
-		}
-		f.is |= isInk.from(int(f.detail), j.inkLevel) | isSolid.from(int(f.detail), solidLevel) | isWhiteInk.from(int(f.white), j.inkLevel)
-	}
-	if j.fromBlack && a >= 128 {
-		least := int(min(r, g, b))
-		chroma := int(max(r, g, b)) - least
-		f.is |= isLost.from(least, lostWhite) | isStray.from(chroma, strayChroma)&isStray.from(white, j.strayFrom[alpha])
-	}
-	return f
 }
 
 // takeSurvey reads every pixel once, as rows arrive, in strips on all processors. Its error is that of the picture's decoder.
@@ -209,26 +113,26 @@ func (s *Scene) finishSurvey() {
 	}
 }
 
-// stripSurvey gathers a strip of rows, one tile high. It keeps the last pixel's facts: neighbours are mostly alike.
+// stripSurvey gathers a strip of rows, one tile high. It keeps the last facts: neighbours are mostly alike.
 type stripSurvey struct {
 	*surveyor
-	v        *survey
-	last     uint32 // 0, which is transparent, stands for none yet
-	facts    pixelFacts
-	tiles    []tilePair
-	under    []likeness  // by word: how like the pixels of a row are to those below
-	underRow []int       // which row that is
-	counts   [5][256]int // pixels of each strength of each plane
-	groundPx int
-	printed  image.Rectangle
+	v             *survey
+	facts         facts
+	last          uint32 // the one value that the facts are of; 0, which is transparent, stands for none
+	found         [64]run
+	values        [4 * 64]byte // of the runs found
+	tiles         []tilePair
+	under         []likeness // by word: how like the pixels of a row are to those below
+	underRow      []int      // which row that is
+	sumOf, areaOf [5]int
+	groundPx      int
+	printed       image.Rectangle
 }
 
 func (b *stripSurvey) addTo(v *survey) {
-	for i := range b.counts {
-		for strength, n := range b.counts[i][printsLevel:] {
-			v.sumOf[i] += n * (printsLevel + strength)
-			v.areaOf[i] += n
-		}
+	for i := range b.sumOf {
+		v.sumOf[i] += b.sumOf[i]
+		v.areaOf[i] += b.areaOf[i]
 	}
 	v.groundPx += b.groundPx
 	if !b.printed.Empty() {
@@ -313,52 +217,134 @@ func clearAlpha(px []byte) bool {
 
 // words collects the masks of 64 pixels.
 type words struct {
-	prints, ink, solid, rim, whiteInk, printsWhite, lost, stray, faint, fading, restless uint64
-	whiteSum                                                                             int
+	traits
+	rim, restless uint64
+	whiteSum      int
 }
 
-// word looks at 64 pixels, the equal ones beside each other at once.
+// word looks at 64 pixels.
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	var w words
-	t := &b.tiles[word]
-	line := y % raster.TilePx * raster.TilePx
-	last, f := b.last, b.facts
-	for x := x0; x < x1; {
-		p, n := binary.LittleEndian.Uint32(px.row[4*x:]), 1
-		if x+1 < x1 && binary.LittleEndian.Uint32(px.row[4*x+4:]) == p {
-			n = equalRun(px.row[4*x:4*x1], p)
-		}
-		if p>>24 == 0 {
-			x += n
-			continue
-		}
-		if p != last {
-			last, f = p, b.factsOf(uint8(p), uint8(p>>8), uint8(p>>16), uint8(p>>24))
-		}
-		run := runOf(x, n)
-		w.prints |= run & isPrinted.of(f.is)
-		w.ink |= run & isInk.of(f.is)
-		w.solid |= run & isSolid.of(f.is)
-		w.whiteInk |= run & isWhiteInk.of(f.is)
-		w.printsWhite |= run & isPrintedWhite.of(f.is)
-		if f.is&rare != 0 {
-			w.faint |= run & isFaint.of(f.is)
-			w.fading |= run & isFading.of(f.is)
-			w.lost |= run & isLost.of(f.is)
-			w.stray |= run & isStray.of(f.is)
-			b.groundPx += bits.OnesCount64(run & isGround.of(f.is))
-		}
-		b.count(f.out, n)
-		w.whiteSum += n * int(uint8(f.out))
-		if f.detail > 0 {
-			t.set(line+x&63, n, f.detail, f.white)
-		}
-		x += n
+	row, t, line := px.row[4*x0:4*x1], &b.tiles[word], y%raster.TilePx*raster.TilePx
+	if isBusy(row) {
+		b.each(&w, row, t, line)
+	} else {
+		b.runs(&w, row, t, line)
 	}
-	b.last, b.facts = last, f
+	b.groundPx += bits.OnesCount64(w.ground)
 	b.flatten(&w, y, word, x0, x1, px)
 	b.keepRims(&w, x0, px)
 	b.put(&w, y, word, x0)
+}
+
+// isBusy tells, from some of them, whether many pixels differ from the next one.
+func isBusy(px []byte) bool {
+	const many = 5
+	changes := 0
+	for ; len(px) >= 16; px = px[16:] {
+		if p := binary.LittleEndian.Uint64(px); uint32(p) != uint32(p>>32) {
+			changes++
+		}
+	}
+	return changes >= many
+}
+
+// each looks at every one of up to 64 pixels.
+func (b *stripSurvey) each(w *words, px []byte, t *tilePair, line int) {
+	if len(px) < 4*64 {
+		px = append(make([]byte, 0, 4*64), px...)[:4*64]
+	}
+	f := &b.facts
+	b.last, f.is = 0, traits{}
+	for i := range 8 {
+		b.separate(f, i, channelsOf(px[32*i:]))
+		w.whiteSum += eightAt(&f.planes[inkWhite], i).sum()
+	}
+	w.traits = f.is
+	for n := range f.planes {
+		b.count(n, &f.planes[n])
+	}
+	t.setEach(line, f)
+}
+
+// count adds the strengths of 64 pixels on a plane to the sums.
+func (b *stripSurvey) count(plane int, of *[64]uint8) {
+	for i := range 8 {
+		v := eightAt(of, i)
+		if v == 0 {
+			continue
+		}
+		prints := v.from(eightOf(printsLevel))
+		b.areaOf[plane] += bits.OnesCount64(uint64(prints))
+		b.sumOf[plane] += (v & prints.full()).sum()
+	}
+}
+
+// run is some pixels of one value.
+type run struct{ from, n int }
+
+// runs looks at the values of up to 64 pixels, the equal ones beside each other at once.
+func (b *stripSurvey) runs(w *words, px []byte, t *tilePair, line int) {
+	runs, values, k := &b.found, &b.values, 0
+	for x := 0; 4*x < len(px); {
+		p, n := binary.LittleEndian.Uint32(px[4*x:]), 1
+		if 4*x+8 <= len(px) && binary.LittleEndian.Uint32(px[4*x+4:]) == p {
+			n = equalRun(px[4*x:], p)
+		}
+		if p>>24 != 0 {
+			runs[k] = run{x, n}
+			binary.LittleEndian.PutUint32(values[4*k:], p)
+			k++
+		}
+		x += n
+	}
+	b.learn(values[:], k)
+	for i, r := range runs[:k] {
+		b.spread(w, i, r, t, line)
+	}
+}
+
+// learn works out the facts of n values.
+func (b *stripSurvey) learn(values []byte, n int) {
+	first := binary.LittleEndian.Uint32(values)
+	if n == 1 && first == b.last {
+		return
+	}
+	b.facts.is, b.last = traits{}, 0
+	if n == 1 {
+		b.last = first
+	}
+	for i := 0; 8*i < n; i++ {
+		b.separate(&b.facts, i, channelsOf(values[32*i:]))
+	}
+}
+
+// spread gives the pixels of a run the facts of value i.
+func (b *stripSurvey) spread(w *words, i int, r run, t *tilePair, line int) {
+	f, at := &b.facts, uint(i)
+	px := runOf(r.from, r.n)
+	w.prints |= px & -(f.is.prints >> at & 1)
+	w.ink |= px & -(f.is.ink >> at & 1)
+	w.solid |= px & -(f.is.solid >> at & 1)
+	w.whiteInk |= px & -(f.is.whiteInk >> at & 1)
+	w.printsWhite |= px & -(f.is.printsWhite >> at & 1)
+	if (f.is.faint|f.is.fading|f.is.lost|f.is.stray|f.is.ground)>>at&1 != 0 {
+		w.faint |= px & -(f.is.faint >> at & 1)
+		w.fading |= px & -(f.is.fading >> at & 1)
+		w.lost |= px & -(f.is.lost >> at & 1)
+		w.stray |= px & -(f.is.stray >> at & 1)
+		w.ground |= px & -(f.is.ground >> at & 1)
+	}
+	w.whiteSum += r.n * int(f.planes[inkWhite][i])
+	for n := range f.planes {
+		if v := int(f.planes[n][i]); v >= printsLevel {
+			b.sumOf[n] += r.n * v
+			b.areaOf[n] += r.n
+		}
+	}
+	if f.detail[i] > 0 {
+		t.set(line+r.from, r.n, f.detail[i], f.white[i])
+	}
 }
 
 // put hands the masks of 64 pixels over.
@@ -393,13 +379,6 @@ func equalRun(px []byte, p uint32) int {
 // runOf returns the bits of n pixels from x on within their word.
 func runOf(x, n int) uint64 { return ^uint64(0) >> (64 - n) << (x & 63) }
 
-// count adds n pixels of the same planes to the sums.
-func (b *stripSurvey) count(out uint64, n int) {
-	for i := range b.counts {
-		b.counts[i][uint8(out>>(8*i))] += n
-	}
-}
-
 // set notes the coverage of n pixels of the same value.
 func (t *tilePair) set(at, n int, all, white uint8) {
 	if t.all == nil || t.white == nil && white != all {
@@ -415,6 +394,20 @@ func (t *tilePair) set(at, n int, all, white uint8) {
 	setAll(t.all[at:at+n], all)
 	if t.white != nil {
 		setAll(t.white[at:at+n], white)
+	}
+}
+
+// setEach notes the coverage of 64 pixels.
+func (t *tilePair) setEach(at int, f *facts) {
+	if f.detail == [64]uint8{} {
+		return
+	}
+	if differ := f.white != f.detail; t.all == nil || t.white == nil && differ {
+		t.prepare(differ)
+	}
+	*(*[64]uint8)(t.all[at:]) = f.detail
+	if t.white != nil {
+		*(*[64]uint8)(t.white[at:]) = f.white
 	}
 }
 
@@ -444,46 +437,52 @@ func (l likeness) and(m likeness) likeness { return likeness{l.flat & m.flat, l.
 
 // likenessOf compares pixels one by one; a is at most 64 of them, b no shorter.
 func likenessOf(a, b []byte) (l likeness) {
-	b = b[:len(a)]
-	i := 0
-	for ; 8*i+8 <= len(a); i++ {
-		flat, smooth := alike2(binary.LittleEndian.Uint64(a[8*i:]), binary.LittleEndian.Uint64(b[8*i:]))
-		l.flat |= flat << (2 * i)
-		l.smooth |= smooth << (2 * i)
+	n, b := len(a)/4, b[:len(a)]
+	switch {
+	case n == 0:
+		return l
+	case bytes.Equal(a, b):
+		return likeness{runOf(0, n), runOf(0, n)}
+	case n < 64:
+		a, b = append(make([]byte, 0, 4*64), a...)[:4*64], append(make([]byte, 0, 4*64), b...)[:4*64]
 	}
-	if 8*i < len(a) {
-		flat, smooth := alike2(uint64(binary.LittleEndian.Uint32(a[8*i:])), uint64(binary.LittleEndian.Uint32(b[8*i:])))
-		l.flat |= flat & 1 << (2 * i)
-		l.smooth |= smooth & 1 << (2 * i)
-	}
-	return l
+	low, high := alike32(a[:128], b[:128]), alike32(a[128:], b[128:])
+	return likeness{(low.flat | high.flat<<32) & runOf(0, n), (low.smooth | high.smooth<<32) & runOf(0, n)}
 }
 
-// alike2 compares two pixels with two others, byte by byte in lanes of 16 bits; of what it returns bit 0 is for the first ones and bit 1
-// for the second.
-func alike2(p, q uint64) (flat, smooth uint64) {
-	if p == q {
-		return 3, 3
-	}
+// alike32 compares 32 pixels with others, byte by byte in lanes of 16 bits, two pixels at once.
+func alike32(a, b []byte) likeness {
 	const (
 		lane  = 0x0001_0001_0001_0001
 		bytes = 0xff * lane
 		top   = 0x8000 * lane
-		// A difference is held as d+256. Its top bit comes up with from added if d is -levels or more, and with beyond if d is more than levels.
-		flatFrom, flatBeyond     = (0x8000 - 256 + flatLevels) * lane, (0x7fff - 256 - flatLevels) * lane
-		smoothFrom, smoothBeyond = (0x8000 - 256 + edgeLevels) * lane, (0x7fff - 256 - edgeLevels) * lane
+		bias  = 256 * lane
+		// A difference d is held as d+256+flatLevels: at most flatLevels either way, it is 256 to 256+2*flatLevels, and with bit 8 turned over
+		// 0 to 2*flatLevels. Added to what is left to the top bit, all else sets that. The same for edgeLevels, with the bias raised.
+		raise = (edgeLevels - flatLevels) * lane
+		flat  = (0x7fff - 2*flatLevels) * lane
+		edge  = (0x7fff - 2*edgeLevels) * lane
 	)
-	even := p&bytes + 256*lane - q&bytes
-	odd := p>>8&bytes + 256*lane - q>>8&bytes
-	flat = (even + flatFrom) & (odd + flatFrom) &^ ((even + flatBeyond) | (odd + flatBeyond)) & top
-	smooth = (even + smoothFrom) & (odd + smoothFrom) &^ ((even + smoothBeyond) | (odd + smoothBeyond)) & top
-	return bothLanes(flat), bothLanes(smooth)
+	a, b = a[:128], b[:128]
+	var rough, far uint64 // a bit a lane, from the lowest
+	for i := 0; i < 128; i += 8 {
+		p, q := binary.LittleEndian.Uint64(a[i:]), binary.LittleEndian.Uint64(b[i:])
+		even := p&bytes + (256+flatLevels)*lane - q&bytes
+		odd := p>>8&bytes + (256+flatLevels)*lane - q>>8&bytes
+		rough = rough>>1 | ((even^bias+flat)|(odd^bias+flat))&top
+		far = far>>1 | (((even+raise)^bias+edge)|((odd+raise)^bias+edge))&top
+	}
+	return likeness{^mingle(rough) & 0xffff_ffff, ^mingle(far) & 0xffff_ffff}
 }
 
-// bothLanes joins the two lanes of each of two pixels.
-func bothLanes(v uint64) uint64 {
-	v &= v >> 16
-	return v>>15&1 | v>>46&2
+// mingle joins the two lanes of each pixel and puts the bits of every other pixel, which lie 32 apart, between each other.
+func mingle(v uint64) uint64 {
+	v = (v | v>>16) & 0x0000_ffff_0000_ffff
+	v = (v | v<<8) & 0x00ff_00ff_00ff_00ff
+	v = (v | v<<4) & 0x0f0f_0f0f_0f0f_0f0f
+	v = (v | v<<2) & 0x3333_3333_3333_3333
+	v = (v | v<<1) & 0x5555_5555_5555_5555
+	return v&0xffff_ffff | v>>31
 }
 
 // flatten makes pixels solid that are part of a flat tint, tells which may be its rim, leaves faint only those, and marks as restless

@@ -50,31 +50,30 @@ func (s *Scene) closeTexture() {
 	v := s.survey
 	across, down := v.ink.Stride, (s.H+tilePx-1)/tilePx
 	kinds := make([]textured, across*down)
-	raster.Strips(down, 1, func(row, _ int) {
-		for column := range across {
-			kinds[row*across+column] = s.textureOf(s.tile(column, row))
-		}
-	})
-	var deep *raster.Bitmap
-	if slices.Contains(kinds, uneven) {
-		deep = raster.Erode(v.ink, rimPx, false)
+	eachOf := func(kind textured, do func(at, column, row int)) {
 		raster.Strips(down, 1, func(row, _ int) {
 			for column := range across {
-				if kind := &kinds[row*across+column]; *kind == uneven {
-					*kind = v.grainOf(s.pic.Lossy, s.tile(column, row), deep)
+				if at := row*across + column; kinds[at] == kind {
+					do(at, column, row)
 				}
 			}
 		})
 	}
+	eachOf(plain, func(at, column, row int) { kinds[at] = s.textureOf(s.tile(column, row)) })
+	var deep *raster.Bitmap
+	if slices.Contains(kinds, uneven) {
+		deep = raster.Erode(v.ink, rimPx, false)
+		eachOf(uneven, func(at, column, row int) { kinds[at] = v.grainOf(s.pic.Lossy, s.tile(column, row), deep) })
+	}
 	v.restless.mask = nil
 	spreadPhoto(kinds, across)
+	eachOf(photo, func(_, column, row int) { v.smoothCover(s.tile(column, row), column, row, deep) })
 	var photos, screens, cleared []image.Rectangle
 	for at, kind := range kinds {
 		column, row := at%across, at/across
 		tile := s.tile(column, row)
 		switch kind {
 		case photo:
-			v.smoothCover(tile, column, row, deep)
 			photos = append(photos, tile)
 			v.texturedPx += v.ink.CountIn(tile)
 		case screened:
@@ -253,35 +252,56 @@ func isScreened(b *raster.Bitmap, tile image.Rectangle) bool {
 // fillPores fills the pores of textured tiles, in what prints and in what is solid. Screened tone also grows: its outermost dots are no
 // edge.
 func (v *survey) fillPores(photos, screens []image.Rectangle) {
+	var porous []image.Rectangle
 	for _, t := range photos {
 		if v.ink.CountIn(t) < t.Dx()*t.Dy() {
-			v.fill(t, 2*rimPx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Erode(raster.Dilate(b, rimPx), rimPx, true) })
+			porous = append(porous, t)
 		} else {
-			copyTile(v.solid, v.ink, t)
+			copyTiles(v.solid, v.ink, t)
 		}
 	}
-	for _, t := range screens {
-		v.fill(t, porePx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Dilate(b, porePx) })
-	}
+	v.fill(porous, 2*rimPx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Erode(raster.Dilate(b, rimPx), rimPx, true) })
+	v.fill(screens, porePx, func(b *raster.Bitmap) *raster.Bitmap { return raster.Dilate(b, porePx) })
 	for _, t := range slices.Concat(photos, screens) { // only now: they reach into each other
-		copyTile(v.ink, v.solid, t)
-		copyTile(v.whiteInk, v.solid, t)
+		copyTiles(v.ink, v.solid, t)
+		copyTiles(v.whiteInk, v.solid, t)
 	}
 }
 
-// fill makes solid what a filter makes of the print of a tile and what is within reach of it.
-func (v *survey) fill(tile image.Rectangle, reach int, filter func(*raster.Bitmap) *raster.Bitmap) {
-	r := image.Rect(tile.Min.X-tilePx, tile.Min.Y-reach, tile.Max.X+tilePx, tile.Max.Y+reach).Intersect(image.Rect(0, 0, v.ink.W, v.ink.H))
-	pasteTile(v.solid, tile, filter(v.ink.Crop(r)), tile.Min.Sub(r.Min))
+// fill makes solid what a filter makes of the print of tiles and what is within reach of them.
+func (v *survey) fill(tiles []image.Rectangle, reach int, filter func(*raster.Bitmap) *raster.Bitmap) {
+	all, rows := image.Rect(0, 0, v.ink.W, v.ink.H), joinTiles(tiles)
+	raster.Strips(len(rows), 1, func(i, _ int) {
+		t := rows[i]
+		r := image.Rect(t.Min.X-tilePx, t.Min.Y-reach, t.Max.X+tilePx, t.Max.Y+reach).Intersect(all)
+		pasteTiles(v.solid, t, filter(v.ink.Crop(r)), t.Min.Sub(r.Min))
+	})
 }
 
-func copyTile(dst, src *raster.Bitmap, tile image.Rectangle) { pasteTile(dst, tile, src, tile.Min) }
-
-// pasteTile copies to a tile of dst what lies from a place of src on, at a multiple of 64 pixels from the left.
-func pasteTile(dst *raster.Bitmap, tile image.Rectangle, src *raster.Bitmap, from image.Point) {
-	for y := range tile.Dy() {
-		dst.Words[(tile.Min.Y+y)*dst.Stride+tile.Min.X/64] = src.Words[(from.Y+y)*src.Stride+from.X/64]
+// joinTiles makes one of tiles side by side, which follow each other.
+func joinTiles(tiles []image.Rectangle) (rows []image.Rectangle) {
+	for _, t := range tiles {
+		if n := len(rows) - 1; n >= 0 && rows[n].Max.X == t.Min.X && rows[n].Min.Y == t.Min.Y {
+			rows[n].Max.X = t.Max.X
+		} else {
+			rows = append(rows, t)
+		}
 	}
+	return rows
+}
+
+func copyTiles(dst, src *raster.Bitmap, r image.Rectangle) { pasteTiles(dst, r, src, r.Min) }
+
+// pasteTiles copies to tiles of dst what lies from a place of src on, at a multiple of 64 pixels from the left.
+func pasteTiles(dst *raster.Bitmap, r image.Rectangle, src *raster.Bitmap, from image.Point) {
+	for y := range r.Dy() {
+		copy(wordsOf(dst, r, r.Min.Y+y), src.Row(from.Y + y)[from.X/64:])
+	}
+}
+
+// wordsOf are those of row y of a mask that lie within tiles.
+func wordsOf(b *raster.Bitmap, r image.Rectangle, y int) []uint64 {
+	return b.Row(y)[r.Min.X/64 : (r.Max.X+63)/64]
 }
 
 // clearTiles takes tiles out of masks, of which some may be nil.
@@ -292,7 +312,7 @@ func clearTiles(tiles []image.Rectangle, masks ...*raster.Bitmap) {
 		}
 		for _, t := range tiles {
 			for y := t.Min.Y; y < t.Max.Y; y++ {
-				mask.Words[y*mask.Stride+t.Min.X/64] = 0
+				clear(wordsOf(mask, t, y))
 			}
 		}
 	}

@@ -152,13 +152,13 @@ func (b *bench) judgeFile(ctx context.Context, s artfile.Source, to target) (o o
 		return o
 	}
 	for n := from; n <= until && ctx.Err() == nil; n++ {
-		b.judgePage(ctx, file, n, to.page(n, file.Pages()), &o)
+		b.judgePage(ctx, file, n, n == until, to.page(n, o.pages), &o)
 	}
 	o.shorten()
 	return o
 }
 
-func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, to target, o *outcome) {
+func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, to target, o *outcome) {
 	ppi, err := file.RenderPPI(n, b.job.PPI, b.job.Width.MM(), b.job.Height.MM())
 	if err != nil {
 		o.problems = append(o.problems, about(o.source.Path, err))
@@ -169,7 +169,10 @@ func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, to tar
 		return
 	}
 	defer b.budget.Release(weight)
-	rep, scene, err := b.judge(file, n, ppi, o.source.Path)
+	if weight >= largePixels {
+		boundGarbage(gcPercentLarge)
+	}
+	rep, seen, err := b.judge(file, n, last, ppi, o.source.Path)
 	if err != nil {
 		o.problems = append(o.problems, err)
 		return
@@ -178,7 +181,7 @@ func (b *bench) judgePage(ctx context.Context, file *artfile.File, n int, to tar
 	if !b.write {
 		return
 	}
-	if err := b.save(ctx, to, rep, scene); err != nil {
+	if err := b.save(ctx, to, rep, seen); err != nil {
 		if ctx.Err() == nil {
 			o.problems = append(o.problems, err)
 		}
@@ -196,38 +199,59 @@ func (b *bench) weight(file *artfile.File, n int, ppi float64) int64 {
 	return max(1, px)
 }
 
-func (b *bench) judge(file *artfile.File, n int, ppi float64, path string) (*preflight.Report, *preflight.Scene, error) {
-	picture, err := file.Page(n, ppi)
-	if err != nil {
+// judge judges a page. After the last one the file's bytes are let go, once they are decoded.
+func (b *bench) judge(file *artfile.File, n int, last bool, ppi float64, path string) (*preflight.Report, *preflight.Appearance, error) {
+	art := preflight.Artwork{File: filepath.ToSlash(path), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages()}
+	var err error
+	if art.Picture, err = file.Page(n, ppi); err != nil {
 		return nil, nil, about(path, err) // which names the page
 	}
-	rep, scene, err := preflight.Judge(preflight.Artwork{
-		File: filepath.ToSlash(path), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
-	}, b.job, rules.All())
+	if last {
+		file.Close()
+	}
+	rep, scene, err := preflight.Judge(art, b.job, rules.All())
 	if err != nil {
-		if file.Pages() > 1 {
+		if art.PageCount > 1 {
 			path = fmt.Sprintf("%s: page %d", path, n)
 		}
 		return nil, nil, about(path, err)
 	}
-	return rep, scene, nil
+	return rep, scene.Appearance(), nil
 }
 
-// save writes the report and then the proof, so that a proof never lies beside an older report.
-func (b *bench) save(ctx context.Context, to target, rep *preflight.Report, scene *preflight.Scene) error {
+// save writes the report and then the proof, so that a proof never lies beside an older report. The proof is laid out while the disk
+// takes the report.
+func (b *bench) save(ctx context.Context, to target, rep *preflight.Report, seen *preflight.Appearance) error {
 	b.saving.RLock()
 	defer b.saving.RUnlock()
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	err := b.saveFile(ctx, to.report(), func(w io.Writer) error {
+	if !b.proofs {
+		return b.saveReport(ctx, to.report(), rep)
+	}
+	drawn := make(chan *proof.Proof, 1)
+	go func() {
+		defer close(drawn)
+		defer func() { _ = recover() }() // drawn again below, where the fault is told
+		drawn <- proof.DrawJudged(seen, &b.job, rep)
+	}()
+	err := b.saveReport(ctx, to.report(), rep)
+	page, ok := <-drawn
+	if err != nil {
+		return err
+	}
+	if !ok {
+		page = proof.DrawJudged(seen, &b.job, rep)
+	}
+	return b.saveProof(ctx, to.proof(), page)
+}
+
+func (b *bench) saveReport(ctx context.Context, path string, rep *preflight.Report) error {
+	return b.saveFile(ctx, path, func(w io.Writer) error {
 		out := report.NewJSON(w, false)
 		return errors.Join(out.Add(rep), out.Close())
 	})
-	if err != nil || !b.proofs {
-		return err
-	}
-	return b.saveProof(ctx, to.proof(), proof.DrawScene(scene, rep))
 }
 
 func (b *bench) saveProof(ctx context.Context, path string, m image.Image) error {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"image"
 	"image/color"
 	"image/png"
 	"io"
@@ -37,15 +38,25 @@ type benchFile struct {
 
 func (p benchPage) write(b *testing.B) benchFile {
 	b.Helper()
+	return writePix(b, p.pix(b), p.ppi)
+}
+
+func (p benchPage) pix(b *testing.B) *image.NRGBA {
+	b.Helper()
 	c := art.New(p.wMM, p.hMM, p.ppi)
 	p.draw(b, c)
+	return c.Pix
+}
+
+func writePix(b *testing.B, m *image.NRGBA, ppi float64) benchFile {
+	b.Helper()
 	var buf bytes.Buffer
-	if err := art.WritePNG(&buf, c.Pix, p.ppi); err != nil {
+	if err := art.WritePNG(&buf, m, ppi); err != nil {
 		b.Fatal(err)
 	}
-	f := benchFile{path: filepath.Join(b.TempDir(), "page.png"), data: buf.Bytes(), pixels: len(c.Pix.Pix) / 4}
-	for i := 3; i < len(c.Pix.Pix); i += 4 {
-		if c.Pix.Pix[i] != 0 {
+	f := benchFile{path: filepath.Join(b.TempDir(), "page.png"), data: buf.Bytes(), pixels: len(m.Pix) / 4}
+	for i := 3; i < len(m.Pix); i += 4 {
+		if m.Pix[i] != 0 {
 			f.share++
 		}
 	}
@@ -188,6 +199,45 @@ func BenchmarkCheckHard(b *testing.B) {
 			b.ReportMetric(memory, "peak-x-pixels")
 		})
 	}
+}
+
+// BenchmarkLinear lays the pixels of the clean A4 page at 300 pixels an inch out 1, 4 and 8 times, as many as A4 at 300 and A4 and A3 at
+// 600 have, all at 300, so that each holds the same a pixel. It checks them in turns; the metrics are what a pixel costs in the
+// quickest turn of each, and the ratio of the largest to the smallest.
+func BenchmarkLinear(b *testing.B) {
+	const ppi = 300
+	one := benchPage{a4W, a4H, ppi, drawClean}.pix(b)
+	tiles := []image.Point{{1, 1}, {2, 2}, {4, 2}}
+	pages := make([]benchFile, len(tiles))
+	quickest := make([]time.Duration, len(tiles))
+	for i, n := range tiles {
+		pages[i], quickest[i] = writePix(b, laid(one, n), ppi), math.MaxInt64
+	}
+	for b.Loop() {
+		for i, f := range pages {
+			runtime.GC()
+			quickest[i] = min(quickest[i], f.check(b))
+		}
+	}
+	perPixel := make([]float64, len(tiles))
+	for i, f := range pages {
+		perPixel[i] = float64(quickest[i].Nanoseconds()) / float64(f.pixels)
+		b.ReportMetric(perPixel[i], fmt.Sprintf("%dx-ns/px", tiles[i].X*tiles[i].Y))
+	}
+	b.ReportMetric(perPixel[len(tiles)-1]/perPixel[0], "largest-of-smallest")
+}
+
+// laid repeats a picture n.X times across and n.Y times down.
+func laid(m *image.NRGBA, n image.Point) *image.NRGBA {
+	size := m.Rect.Size()
+	out := image.NewNRGBA(image.Rect(0, 0, n.X*size.X, n.Y*size.Y))
+	for y := range out.Rect.Max.Y {
+		row := m.Pix[y%size.Y*m.Stride:][:4*size.X]
+		for x := range n.X {
+			copy(out.Pix[y*out.Stride+4*x*size.X:], row)
+		}
+	}
+	return out
 }
 
 var (

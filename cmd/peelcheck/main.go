@@ -44,15 +44,23 @@ type terminal struct {
 	colour                       bool
 }
 
-// gcPercent is how much garbage may be held beside what is in use. Nearly all of that is pixels and masks, which cost nothing to look
-// through and much to hold twice.
-const gcPercent = 50
+// How much garbage may be held beside what is in use: nearly all of that is pixels and masks, which cost nothing to look through and much
+// to hold twice. From the first large picture on it is less; before, it would mean collecting again and again while the program starts.
+const (
+	gcPercent, gcPercentLarge = 50, 15
+	largePixels               = 4_000_000
+)
+
+// boundGarbage sets how much garbage may be held, unless the environment does.
+func boundGarbage(percent int) {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(percent)
+	}
+}
 
 // run is the program without the process around it. It returns the exit code.
 func run(ctx context.Context, args []string, to terminal) int {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(gcPercent)
-	}
+	boundGarbage(gcPercent)
 	say := &speaker{terminal: to}
 	root := newRoot(say)
 	root.SetArgs(args)

@@ -38,9 +38,9 @@ func Draw(in Input) *Proof {
 	return &Proof{p.paint()}
 }
 
-// DrawScene lays out the proof of a scene that has been judged.
-func DrawScene(sc *preflight.Scene, rep *preflight.Report) *Proof {
-	return Draw(Input{Report: rep, Preview: sc.Preview, Garment: sc.Job.Garment.Colour, ProcessTitle: sc.Job.Process.Title})
+// DrawJudged lays out the proof of an artwork that has been judged for a job.
+func DrawJudged(seen *preflight.Appearance, job *preflight.Job, rep *preflight.Report) *Proof {
+	return Draw(Input{Report: rep, Preview: seen.Preview, Garment: job.Garment.Colour, ProcessTitle: job.Process.Title})
 }
 
 // Paint paints as much of the proof as dst covers.

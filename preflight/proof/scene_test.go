@@ -29,9 +29,9 @@ func lanternPicture() *image.NRGBA {
 	return pix
 }
 
-// TestDrawScene judges a picture by the rules and looks at the proof's own pixels: what is drawn black shows white on the
+// TestDrawJudged judges a picture by the rules and looks at the proof's own pixels: what is drawn black shows white on the
 // garment and on the white plane, amber stays amber and prints no white.
-func TestDrawScene(t *testing.T) {
+func TestDrawJudged(t *testing.T) {
 	process, err := preflight.ProcessByID("toner-white-for-black")
 	if err != nil {
 		t.Fatal(err)
@@ -50,12 +50,14 @@ func TestDrawScene(t *testing.T) {
 	}
 	art := preflight.Artwork{File: "walk.png", Page: 1, PageCount: 1,
 		Picture: &raster.Picture{Pix: lanternPicture(), PPIX: 300, PPIY: 300, PPIFrom: "the file", HasAlpha: true}}
-	rep, sc, err := preflight.Judge(art, preflight.Job{Process: process, Sheet: sheet, Garment: garment, Limits: limits}, rules.All())
+	job := preflight.Job{Process: process, Sheet: sheet, Garment: garment, Limits: limits}
+	rep, sc, err := preflight.Judge(art, job, rules.All())
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := DrawScene(sc, rep)
-	p := newPage(Input{Report: rep, Preview: sc.Preview, Garment: garment.Colour, ProcessTitle: process.Title})
+	seen := sc.Appearance()
+	got := DrawJudged(seen, &job, rep)
+	p := newPage(Input{Report: rep, Preview: seen.Preview, Garment: garment.Colour, ProcessTitle: process.Title})
 	look, plane := p.pictures.look.moved(p.top()), p.pictures.white.moved(p.top())
 	ground := color.RGBA{whiteGround, whiteGround, whiteGround, 255}
 	for name, tt := range map[string]struct {

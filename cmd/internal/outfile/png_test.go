@@ -315,7 +315,7 @@ func BenchmarkProof(b *testing.B) {
 	for b.Loop() {
 		runtime.ReadMemStats(&before)
 		start := time.Now()
-		page := proof.DrawScene(scene, rep)
+		page := proof.DrawJudged(scene.Appearance(), &scene.Job, rep)
 		if err := outfile.EncodePNG(io.Discard, page); err != nil {
 			b.Fatal(err)
 		}
