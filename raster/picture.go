@@ -28,5 +28,8 @@ type Picture struct {
 	// transparent. Nil where the decoder did not look.
 	Drawn *Bitmap
 
+	// Separations are the planes of a file whose colours are inks; nil for colours of light, which a process separates in its own way.
+	Separations *Separations
+
 	arrival *Arrival
 }

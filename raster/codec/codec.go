@@ -162,9 +162,13 @@ func (d *document) picture() (*raster.Picture, error) {
 	if size := m.Bounds().Size(); size != image.Pt(h.width, h.height) {
 		return nil, fmt.Errorf("header says %d x %d pixels, picture has %d x %d", h.width, h.height, size.X, size.Y)
 	}
-	pic.Pix, pic.HasAlpha = toNRGBA(m)
-	if h.orientation > 1 {
+	if inks, ok := inksOf(m); ok {
+		(&inked{*orient(&inks.NRGBA, h.orientation)}).fill(pic)
+	} else {
+		pic.Pix, pic.HasAlpha = toNRGBA(m)
 		pic.Pix = orient(pic.Pix, h.orientation)
+	}
+	if h.orientation > 1 {
 		pic.Notes = append(pic.Notes, "The file says that the picture is to be turned or mirrored, and it was judged that way round.")
 	}
 	if h.orientation >= 5 {

@@ -335,10 +335,11 @@ func TestTIFFKindsRefused(t *testing.T) {
 			short(tagSamplesPerPixel, samples), long(278, 2), long(279, 16), short(tagPlanar, planar))
 	}
 	for words, data := range map[string][]byte{
-		"CMYK":                base(5, 1, 4, 1),
+		"further channels":    base(5, 1, 5, 1),
 		"one after the other": base(2, 1, 4, 2),
 		"reverse order":       base(2, 2, 4, 1),
 		"5 colour channels":   base(2, 1, 5, 1),
+		"other than cyan":     tiffBytes(le, make([]byte, 64), long(tagWidth, 2), long(tagHeight, 2), short(tagBitsPerSample, 8, 8, 8, 8), short(tagPhotometric, 5), short(tagSamplesPerPixel, 4), short(tagInkSet, 2)),
 	} {
 		_, err := Open(data, Options{})
 		if f := isFault(t, err); !strings.Contains(f.Reason, words) {

@@ -11,8 +11,6 @@ import (
 // in its first scan (ITU-T T.81, F.1.2 and G.1.2).
 const jpegMost = 64 * 8
 
-const noteCMYK = "CMYK picture: its colours were converted to RGB for judging."
-
 func decodeJPEG(data []byte) (image.Image, error) { return jpeg.Decode(bytes.NewReader(data)) }
 
 func readJPEG(data []byte) (header, error) {

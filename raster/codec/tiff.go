@@ -23,9 +23,12 @@ const (
 // one byte longer than another (TIFF 6.0, section 13; GIF89a, appendix F).
 const lzwMost = 4096 * 8 / 12
 
-const photometricCMYK = 5
-
-func decodeTIFF(data []byte) (image.Image, error) { return tiff.Decode(bytes.NewReader(data)) }
+func decodeTIFF(data []byte) (image.Image, error) {
+	if d, ok := parseTIFF(data); ok && d.uint(tagPhotometric, 0) == photometricCMYK {
+		return decodeCMYKTIFF(tiff.Decode(bytes.NewReader(asFourSamples(data, d))))
+	}
+	return tiff.Decode(bytes.NewReader(data))
+}
 
 func claimTIFF(data []byte) (width, height int64, ok bool) {
 	d, ok := parseTIFF(data)
@@ -43,7 +46,11 @@ func readTIFF(data []byte) (header, error) {
 	if err := tiffKind(d); err != nil {
 		return header{}, err
 	}
-	config, err := tiff.DecodeConfig(bytes.NewReader(data))
+	plain := data
+	if d.uint(tagPhotometric, 0) == photometricCMYK {
+		plain = asFourSamples(data, d)
+	}
+	config, err := tiff.DecodeConfig(bytes.NewReader(plain))
 	if err != nil {
 		return header{}, err
 	}
@@ -53,8 +60,11 @@ func readTIFF(data []byte) (header, error) {
 		orientation: d.orientation(),
 		mostPixels:  tiffMost(d, int64(len(data))),
 	}
+	if d.uint(tagPhotometric, 0) == photometricCMYK {
+		h.notes = append(h.notes, noteCMYK)
+	}
 	if morePages(d) {
-		h.notes = []string{"The file holds more than one page; only the first was looked at."}
+		h.notes = append(h.notes, "The file holds more than one page; only the first was looked at.")
 	}
 	return h, nil
 }
@@ -64,12 +74,12 @@ func tiffKind(d directory) error {
 	samples := d.uint(tagSamplesPerPixel, 1)
 	compression := d.uint(tagCompression, compressNone)
 	switch {
-	case d.uint(tagPhotometric, 0) == photometricCMYK:
-		return unsupported("tiff", "CMYK colours", nil)
 	case d.uint(tagPlanar, 1) == 2 && samples > 1:
 		return unsupported("tiff", "its colour channels stored one after the other", nil)
 	case d.uint(tagFillOrder, 1) == 2 && compression != compressG3 && compression != compressG4:
 		return unsupported("tiff", "its bits stored in reverse order", nil)
+	case d.uint(tagPhotometric, 0) == photometricCMYK:
+		return cmykKind(d)
 	case samples > 4:
 		return unsupported("tiff", fmt.Sprintf("%d colour channels", samples), nil)
 	}
