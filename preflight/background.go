@@ -51,9 +51,17 @@ func (s *Scene) settleBackground(a assumption) {
 		s.dropGround()
 		s.ground.Dropped = true
 	default:
-		s.detail = s.printed.without(colour)
+		if s.inks == nil || !s.leavesNoInk(colour) {
+			s.detail = s.printed.without(colour)
+		}
 	}
 	s.ground.LeftOut = true
+}
+
+// leavesNoInk reports whether a background of that colour takes nothing from the file's own inks, so that it need not be taken out of them.
+func (s *Scene) leavesNoInk(ground color.NRGBA) bool {
+	white := min(ground.R, ground.G, ground.B) >= lostWhite
+	return white && (s.printed.way == blackIsWhite || s.inks.hasWhite())
 }
 
 // dropGround makes the background transparent as far as it reaches the border; the same colour within the design stays. Pixels
@@ -91,6 +99,12 @@ func (s *Scene) dropGround() {
 		}
 	}
 	s.ground.AreaShare = float64(outer.Count()) / float64(s.W*s.H)
+	if s.inks != nil && min(s.groundIs.R, s.groundIs.G, s.groundIs.B) >= lostWhite {
+		dropped.Separations = s.pic.Separations
+	} else if s.inks != nil {
+		s.Notes = append(s.Notes, "The coloured background was taken out of the file's colours, not of its inks, so what prints is worked out from red, green and blue.")
+		s.inks = nil
+	}
 	s.pic = &dropped
 	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, true)
 	s.detail = s.printed

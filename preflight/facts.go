@@ -9,6 +9,7 @@ import (
 type traits struct {
 	prints, ink, solid, whiteInk, printsWhite uint64 // ink is what the detail rules see as printed, perhaps only partly
 	faint, fading, lost, stray, ground        uint64 // what most pixels are not
+	ownWhite                                  uint64 // what is white itself, where white lies under all colour
 }
 
 // facts are what the survey needs to know of up to 64 pixel values.
@@ -25,6 +26,7 @@ type surveyor struct {
 	faintBelow eight
 	strayFrom  [256]uint8 // by alpha: the least white that is stray
 	fromBlack  bool
+	underbase  bool
 	seesGround bool // the background was found and is still there
 	groundTol  int
 }
@@ -34,6 +36,7 @@ func newSurveyor(s *Scene) *surveyor {
 		s: s, inkLevel: eightOf(detailLevel),
 		faintBelow: eightOf(uint8(math.Ceil(s.Limit("tint") * 255))),
 		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
+		underbase:  s.Job.Process.WhiteSource == WhiteUnderbase,
 		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
 		groundTol:  s.groundTol(),
 	}
@@ -68,14 +71,18 @@ func (j *surveyor) blank(f *facts, i int) {
 // note works out the facts of eight pixels, group i of f, of which the planes at full alpha are known.
 func (j *surveyor) note(f *facts, i int, p channels, w, c, m, y, k eight) {
 	cover := w.plus(c).plus(m).plus(y).plus(k)
-	part := (p.a & topBits).full() != p.a
-	if part {
+	if (p.a & topBits).full() != p.a {
 		cover = cover.scaled(p.a)
 		w, c, m, y, k = w.scaled(p.a), c.scaled(p.a), m.scaled(p.a), y.scaled(p.a), k.scaled(p.a)
 	} else {
 		cover &= p.a
 		w, c, m, y, k = w&p.a, c&p.a, m&p.a, y&p.a, k&p.a
 	}
+	j.noteInks(f, i, p, cover, w, c, m, y, k)
+}
+
+// noteInks works out the facts of eight pixels, group i of f, of which the planes are known and how much all of them cover together.
+func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k eight) {
 	put(&f.planes[inkWhite], i, w)
 	put(&f.planes[inkCyan], i, c)
 	put(&f.planes[inkMagenta], i, m)
@@ -85,8 +92,11 @@ func (j *surveyor) note(f *facts, i int, p channels, w, c, m, y, k eight) {
 	at, prints := 8*i, most.from(eightOf(printsLevel))
 	f.is.prints |= prints.bits() << at
 	f.is.printsWhite |= w.from(eightOf(inkLevel)).bits() << at
-	if part {
-		f.is.fading |= (p.a.from(eightOf(printsLevel)) &^ p.a.from(eightOf(opaqueLevel))).bits() << at
+	if (p.a & topBits).full() != p.a {
+		f.is.fading |= (p.a.from(eightOf(1)) &^ p.a.from(eightOf(opaqueLevel))).bits() << at
+	}
+	if j.underbase {
+		f.is.ownWhite |= (w.from(eightOf(inkLevel)) &^ c.most(m).most(y).most(k).from(eightOf(printsLevel))).bits() << at
 	}
 	if j.fromBlack {
 		j.noteColour(f, at, p, w)

@@ -122,9 +122,10 @@ func compareFacts(t *testing.T, rng *rand.Rand, s *Scene) {
 				{"white ink", f.is.whiteInk, light >= level(j.inkLevel)},
 				{"prints white", f.is.printsWhite, ink[inkWhite] >= inkLevel},
 				{"faint", f.is.faint, !out && most >= printsLevel && most < level(j.faintBelow)},
-				{"fading", f.is.fading, a >= printsLevel && a < opaqueLevel},
+				{"fading", f.is.fading, a > 0 && a < opaqueLevel},
 				{"lost", f.is.lost, j.fromBlack && a >= 128 && low >= lostWhite},
 				{"stray", f.is.stray, j.fromBlack && a >= 128 && high-low >= strayChroma && ink[inkWhite] >= j.strayFrom[a]},
+				{"own white", f.is.ownWhite, j.underbase && ink[inkWhite] >= inkLevel && max(ink[1], ink[2], ink[3], ink[4]) < printsLevel},
 				{"ground", f.is.ground, ground},
 			} {
 				if c.got>>at&1 != 0 != c.want {

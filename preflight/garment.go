@@ -61,3 +61,19 @@ func DeltaE(a, b color.NRGBA) float64 {
 func srgb(c color.NRGBA) colorful.Color {
 	return colorful.Color{R: float64(c.R) / 255, G: float64(c.G) / 255, B: float64(c.B) / 255}
 }
+
+// ContrastRatio returns how much lighter one of two sRGB colours is than the other, 1 for equal and 21 for black and white:
+// (L1 + 0.05) / (L2 + 0.05) of their relative luminances (W3C, WCAG 2.2).
+func ContrastRatio(a, b color.NRGBA) float64 {
+	lighter, darker := luminance(a), luminance(b)
+	if lighter < darker {
+		lighter, darker = darker, lighter
+	}
+	return (lighter + 0.05) / (darker + 0.05)
+}
+
+// luminance is the relative luminance of an sRGB colour (IEC 61966-2-1).
+func luminance(c color.NRGBA) float64 {
+	r, g, b := srgb(c).LinearRgb()
+	return 0.2126*r + 0.7152*g + 0.0722*b
+}

@@ -129,3 +129,27 @@ func TestLabOfSRGB(t *testing.T) {
 		}
 	}
 }
+
+// Ratios of luminances as WCAG 2.2 defines them (W3C); computed from IEC 61966-2-1.
+func TestContrastRatio(t *testing.T) {
+	tests := []struct {
+		a, b string
+		want float64
+	}{
+		{"white", "black", 21}, {"white", "#767676", 4.5422}, {"white", "#777777", 4.4781}, {"#ff0000", "black", 5.2520},
+		{"navy", "black", 1.3117}, {"#1e1e1e", "black", 1.2597}, {"yellow", "white", 1.0738}, {"navy", "navy", 1},
+	}
+	for _, tt := range tests {
+		a, err := ParseGarment(tt.a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := ParseGarment(tt.b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, back := ContrastRatio(a.Colour, b.Colour), ContrastRatio(b.Colour, a.Colour); math.Abs(got-tt.want) > 5e-5 || got != back {
+			t.Errorf("ContrastRatio(%s, %s) = %.4f, back %.4f, want %.4f", tt.a, tt.b, got, back, tt.want)
+		}
+	}
+}

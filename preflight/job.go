@@ -32,6 +32,7 @@ type Job struct {
 	Fabric       string           // a name in Process.Fabrics
 	Limits       map[string]Limit // resolved: process, then the shop's file, then flags
 	Background   string           // one of the Background constants
+	WhiteNames   []string         // spot colours of a file that are white, whatever their case; nil for White alone
 	Width        Length           // printed width asked for, 0 if not; height follows unless given too
 	Height       Length           // printed height asked for, 0 if not
 	PPI          float64          // resolution asked for, 0 if not

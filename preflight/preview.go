@@ -15,6 +15,7 @@ type Appearance struct {
 	pic     *raster.Picture
 	w, h    int // of the picture, in pixels
 	printed *separation
+	inks    *inks // the file's own; nil if it has none
 	source  WhiteSource
 	cloth   color.NRGBA
 	choked  *raster.Bitmap // what prints white; nil where nothing chokes it
@@ -22,7 +23,7 @@ type Appearance struct {
 
 // Appearance returns what there is to be seen of the artwork.
 func (s *Scene) Appearance() *Appearance {
-	a := &Appearance{pic: s.pic, w: s.W, h: s.H, printed: s.printed, source: s.Job.Process.WhiteSource, cloth: s.Job.Garment.Colour}
+	a := &Appearance{pic: s.pic, w: s.W, h: s.H, printed: s.printed, inks: s.inks, source: s.Job.Process.WhiteSource, cloth: s.Job.Garment.Colour}
 	if s.white != s.survey.printsWhite {
 		a.choked = s.white
 	}
@@ -125,7 +126,9 @@ func (v *previewer) row(rows share, look, white []byte) {
 		if c.A == 0 {
 			continue
 		}
-		if c != v.was {
+		if box := image.Rect(h.first, rows.first, h.last+1, rows.last+1); v.a.inks != nil {
+			v.looks, v.plane = v.a.looks(c, v.a.meanInk(box))
+		} else if c != v.was {
 			v.was = c
 			v.looks, v.plane = v.a.seen(c)
 		}
@@ -273,10 +276,14 @@ func (v *previewer) between(x0, x1 int) (r, g, b, a uint64) {
 	return r + both(rs), g + both(gs), b + both(bs), a + both(as)
 }
 
-// seen returns how a pixel will look on the garment, and its white. Colour is shown as if toner hid the cloth; on dark cloth
-// without white under it, it comes out duller.
+// seen returns how a colour will look on the garment, and its white.
 func (a *Appearance) seen(c color.NRGBA) (color.NRGBA, uint8) {
-	p := a.printed.pixel(c.R, c.G, c.B, c.A)
+	return a.looks(c, a.printed.pixel(c.R, c.G, c.B, c.A))
+}
+
+// looks returns how a colour that prints with certain inks will look on the garment, and its white. Colour is shown as if toner hid the
+// cloth; on dark cloth without white under it, it comes out duller.
+func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
 	switch a.source {
 	case WhiteUnderbase:
 		return over(color.NRGBA{c.R, c.G, c.B, 255}, c.A, a.cloth), p[inkWhite]

@@ -40,6 +40,7 @@ type Scene struct {
 
 	pic      *raster.Picture
 	printed  *separation // as it goes to the printer
+	inks     *inks       // the file's own, nil if it has none
 	detail   *separation // as the detail rules see it: without a background that is left out
 	ground   Background
 	groundIs color.NRGBA // the background's colour, where one was found
@@ -111,7 +112,7 @@ func (s *Scene) look() error {
 // settle makes what an assumption comes to: the background and the separations.
 func (s *Scene) settle(a assumption) {
 	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, a.hasAlpha)
-	s.detail = s.printed
+	s.detail, s.inks = s.printed, findInks(s.pic, s.Job.WhiteNames)
 	s.settleBackground(a)
 }
 
@@ -161,6 +162,9 @@ func (s *Scene) makeSquare(x, y float64) error {
 	}
 	square := raster.Picture{HasAlpha: s.pic.HasAlpha, Vector: s.pic.Vector, Lossy: s.pic.Lossy, Notes: s.pic.Notes}
 	square.Pix = imaging.Resize(s.pic.Pix, w, h, imaging.CatmullRom)
+	if s.pic.Separations != nil {
+		s.Notes = append(s.Notes, "The file's own inks could not be kept; it was judged by its colours.")
+	}
 	s.pic = &square
 	s.PPI = ppi
 	s.Notes = append(s.Notes, fmt.Sprintf("The picture's pixels are oblong (%.0f x %.0f an inch); it was judged with square ones.", x, y))
@@ -209,9 +213,8 @@ func (s *Scene) Fading() *raster.Bitmap { return s.survey.fading.mask }
 
 // Strength returns what a pixel gets of each plane as it goes to the printer, 0 to 1, in the order of AllPlanes.
 func (s *Scene) Strength(x, y int) [5]float64 {
-	p := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:]
 	var out [5]float64
-	for i, v := range s.printed.pixel(p[0], p[1], p[2], p[3]) {
+	for i, v := range s.Appearance().inkAt(x, y) {
 		out[i] = float64(v) / 255
 	}
 	return out
@@ -219,6 +222,9 @@ func (s *Scene) Strength(x, y int) [5]float64 {
 
 // WhiteOfColour returns how much white a pixel's colour brings with it, 0 to 1, however transparent the pixel is.
 func (s *Scene) WhiteOfColour(x, y int) float64 {
+	if s.inks != nil {
+		return s.Strength(x, y)[inkWhite]
+	}
 	p := s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:]
 	return float64(s.printed.pixel(p[0], p[1], p[2], 255)[inkWhite]) / 255
 }

@@ -23,7 +23,7 @@ const (
 	flatLevels, edgeLevels = 8, 64
 	// strayChroma is the least difference between the channels of a colour, in 255; what has less is taken to be grey.
 	strayChroma = 40
-	opaqueLevel = 250 // what is less, yet prints, is half-transparent
+	opaqueLevel = 250 // what is less, yet not nothing, is half-transparent
 	// lostWhite is the least of red, green and blue, in 255, of a colour that leaves nothing on any plane.
 	lostWhite = 255 - printsLevel + 1
 )
@@ -35,6 +35,7 @@ type survey struct {
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
 	lost, stray   rareMask
 	faint, fading rareMask
+	ownWhite      rareMask      // what is white itself, where white lies under all colour
 	restless      rareMask      // what closeTexture tells photographs by
 	cover         *raster.Plane // how much of a pixel prints on any plane, as the detail rules see it
 	whiteCover    *raster.Plane // the same of the white plane
@@ -110,6 +111,9 @@ func (s *Scene) finishSurvey() {
 	s.white = v.printsWhite
 	if choke := s.Px(s.Job.Process.ChokeMM); s.Job.Process.WhiteSource == WhiteUnderbase && choke > 0 {
 		s.white = raster.Erode(v.printsWhite, choke, false)
+		if own := v.ownWhite.mask; own != nil { // only what lies under colour is pulled in
+			s.white = raster.Or(s.white, own)
+		}
 	}
 }
 
@@ -121,6 +125,7 @@ type stripSurvey struct {
 	last          uint32 // the one value that the facts are of; 0, which is transparent, stands for none
 	found         [64]run
 	values        [4 * 64]byte // of the runs found
+	own           [5][64]uint8 // what 64 pixels have of the file's own inks, then what prints of them
 	tiles         []tilePair
 	under         []likeness // by word: how like the pixels of a row are to those below
 	underRow      []int      // which row that is
@@ -226,7 +231,9 @@ type words struct {
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	var w words
 	row, t, line := px.row[4*x0:4*x1], &b.tiles[word], y%raster.TilePx*raster.TilePx
-	if isBusy(row) {
+	if b.s.inks != nil {
+		b.inked(&w, row, image.Rect(x0, y, x1, y+1), t, line)
+	} else if isBusy(row) {
 		b.each(&w, row, t, line)
 	} else {
 		b.runs(&w, row, t, line)
@@ -258,6 +265,36 @@ func (b *stripSurvey) each(w *words, px []byte, t *tilePair, line int) {
 	b.last, f.is = 0, traits{}
 	for i := range 8 {
 		b.separate(f, i, channelsOf(px[32*i:]))
+	}
+	b.take(w, t, line)
+}
+
+// inked looks at every one of up to 64 pixels of a picture that has inks of its own.
+func (b *stripSurvey) inked(w *words, px []byte, at image.Rectangle, t *tilePair, line int) {
+	if len(px) < 4*64 {
+		px = append(make([]byte, 0, 4*64), px...)[:4*64]
+	}
+	own, hasWhite, printed := &b.own, b.s.inks.hasWhite(), b.s.printed
+	b.s.inks.read(own, at)
+	for i := range 64 {
+		p := printed.inked(ink{own[0][i], own[1][i], own[2][i], own[3][i], own[4][i]}, hasWhite, px[4*i], px[4*i+1], px[4*i+2], px[4*i+3])
+		for n, v := range p {
+			own[n][i] = v
+		}
+	}
+	f := &b.facts
+	b.last, f.is = 0, traits{}
+	for i := range 8 {
+		w, c, m, y, k := eightAt(&own[inkWhite], i), eightAt(&own[inkCyan], i), eightAt(&own[inkMagenta], i), eightAt(&own[inkYellow], i), eightAt(&own[inkBlack], i)
+		b.noteInks(f, i, channelsOf(px[32*i:]), w.plus(c).plus(m).plus(y).plus(k), w, c, m, y, k)
+	}
+	b.take(w, t, line)
+}
+
+// take adds the facts of 64 pixels to what the strip holds.
+func (b *stripSurvey) take(w *words, t *tilePair, line int) {
+	f := &b.facts
+	for i := range 8 {
 		w.whiteSum += eightAt(&f.planes[inkWhite], i).sum()
 	}
 	w.traits = f.is
@@ -328,12 +365,13 @@ func (b *stripSurvey) spread(w *words, i int, r run, t *tilePair, line int) {
 	w.solid |= px & -(f.is.solid >> at & 1)
 	w.whiteInk |= px & -(f.is.whiteInk >> at & 1)
 	w.printsWhite |= px & -(f.is.printsWhite >> at & 1)
-	if (f.is.faint|f.is.fading|f.is.lost|f.is.stray|f.is.ground)>>at&1 != 0 {
+	if (f.is.faint|f.is.fading|f.is.lost|f.is.stray|f.is.ground|f.is.ownWhite)>>at&1 != 0 {
 		w.faint |= px & -(f.is.faint >> at & 1)
 		w.fading |= px & -(f.is.fading >> at & 1)
 		w.lost |= px & -(f.is.lost >> at & 1)
 		w.stray |= px & -(f.is.stray >> at & 1)
 		w.ground |= px & -(f.is.ground >> at & 1)
+		w.ownWhite |= px & -(f.is.ownWhite >> at & 1)
 	}
 	w.whiteSum += r.n * int(f.planes[inkWhite][i])
 	for n := range f.planes {
@@ -361,6 +399,7 @@ func (b *stripSurvey) put(w *words, y, word, x0 int) {
 	v.stray.set(v, at, w.stray)
 	v.faint.set(v, at, w.faint)
 	v.fading.set(v, at, w.fading)
+	v.ownWhite.set(v, at, w.ownWhite)
 	v.restless.set(v, at, w.restless)
 }
 

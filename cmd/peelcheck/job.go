@@ -150,6 +150,7 @@ func (j *jobFlags) job(shop *preflight.ShopConfig) (preflight.Job, error) {
 	job := preflight.Job{
 		WhiteDrawnAs: drawnAs,
 		Background:   background,
+		WhiteNames:   shop.WhiteNames,
 		Width:        preflight.Length(j.width), Height: preflight.Length(j.height), PPI: float64(j.ppi),
 	}
 	if err := j.choose(shop, &job); err != nil {

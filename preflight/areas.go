@@ -1,0 +1,221 @@
+package preflight
+
+import (
+	"image"
+	"image/color"
+	"math"
+
+	"peelcheck/raster"
+)
+
+// grid lays square cells over the picture, for areas that are judged as a whole rather than by their outlines.
+type grid struct {
+	side int // of a cell, in pixels
+	w, h int // whole cells, at least one each way
+}
+
+func (s *Scene) gridOf(cellMM float64) grid {
+	side := max(1, min(s.W, s.H, int(s.Px(cellMM)+0.5)))
+	return grid{side, s.W / side, s.H / side}
+}
+
+// cell returns the pixels of a cell.
+func (g grid) cell(x, y int) image.Rectangle {
+	return image.Rect(x*g.side, y*g.side, (x+1)*g.side, (y+1)*g.side)
+}
+
+// middle returns the pixel in the middle of a cell.
+func (g grid) middle(x, y int) (int, int) { return x*g.side + g.side/2, y*g.side + g.side/2 }
+
+// pixels turns a rectangle of cells into one of pixels.
+func (g grid) pixels(r image.Rectangle) image.Rectangle {
+	return image.Rectangle{r.Min.Mul(g.side), r.Max.Mul(g.side)}
+}
+
+// mask is the cells that something holds for.
+func (g grid) mask(holds func(x, y int) bool) *raster.Bitmap {
+	out := raster.NewBitmap(g.w, g.h)
+	raster.Bands(g.h, 8, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for x := range g.w {
+				if holds(x, y) {
+					out.Set(x, y)
+				}
+			}
+		}
+	})
+	return out
+}
+
+// SolidArea is a connected area that prints at nearly full strength throughout.
+type SolidArea struct {
+	Box    image.Rectangle // in pixels
+	DiscMM float64         // the diameter of the largest disc that fits in it
+	AreaPx int
+}
+
+const (
+	solidCellMM = 0.5 // how exactly solid areas are measured
+	heavyLevel  = 204 // of 255: what prints with less is a tint of single dots, which bends
+)
+
+// SolidAreas are the areas of unbroken, strong print in which a disc of at least leastMM fits, from top to bottom.
+func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
+	if s.MM2(float64(s.survey.solid.Count())) < math.Pi/4*leastMM*leastMM {
+		return nil
+	}
+	g := s.gridOf(solidCellMM)
+	full := g.side * g.side
+	mask := g.mask(func(x, y int) bool {
+		if s.survey.solid.CountIn(g.cell(x, y)) < full {
+			return false
+		}
+		var cover [1]uint8
+		at := image.Pt(g.middle(x, y))
+		s.survey.cover.Read(cover[:], image.Rectangle{at, at.Add(image.Pt(1, 1))})
+		return cover[0] >= heavyLevel
+	})
+	pieces := raster.FindComponents(mask, raster.Four)
+	var out []SolidArea
+	for i, d := range raster.LargestDiscs(mask, pieces, false) {
+		// The nearest clear cell begins half a cell before its middle, and the print in it may reach half a cell farther on average.
+		disc := s.MM((2*math.Sqrt(float64(d.RadiusSq)) - 0.5) * float64(g.side))
+		if disc >= leastMM {
+			p := pieces.List[i]
+			out = append(out, SolidArea{Box: g.pixels(p.Box), DiscMM: disc, AreaPx: p.AreaPx * full})
+		}
+	}
+	return out
+}
+
+// Bare is the mask of colour that is left without white behind it where the process pulls white in: thin strokes and long points, not the rim
+// and the corners that every shape has. It is nil for processes that do not pull in.
+func (s *Scene) Bare() *raster.Bitmap {
+	choke := s.Px(s.Job.Process.ChokeMM)
+	if s.Job.Process.WhiteSource != WhiteUnderbase || choke <= 0 {
+		return nil
+	}
+	const corner = 2 // the tip of a corner of 60 degrees lies twice the choke away from what is left of it
+	bare := raster.AndNot(s.survey.printsWhite, raster.Dilate(s.white, corner*choke))
+	if own := s.survey.ownWhite.mask; own != nil {
+		bare = raster.AndNot(bare, own)
+	}
+	return bare
+}
+
+// Blend is an area that prints in a colour close to the garment's.
+type Blend struct {
+	Box        image.Rectangle // in pixels
+	AreaPx     int
+	Difference float64 // CIEDE2000, the mean over the area
+	Contrast   float64 // the ratio of luminances (WCAG 2.2) of its mean colour and the garment
+}
+
+const (
+	blendCellMM = 0.25
+	// seenAgainst is the share of an area's outline along which other print lies that makes it be seen against that print.
+	seenAgainst = 0.7
+)
+
+// Blends are the printed areas of at least leastMM2 that differ from the garment by less than limit, in CIEDE2000 units. Areas that
+// lie within other print are seen against that and are none.
+func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
+	g := s.gridOf(blendCellMM)
+	art := s.Appearance()
+	n := nearness{garment: s.Job.Garment.Colour, limit: limit}
+	printed, near := raster.NewBitmap(g.w, g.h), raster.NewBitmap(g.w, g.h)
+	for y := range g.h {
+		for x := range g.w {
+			px, py := g.middle(x, y)
+			if !s.survey.ink.At(px, py) {
+				continue
+			}
+			printed.Set(x, y)
+			if n.isNear(art.lookAt(px, py)) {
+				near.Set(x, y)
+			}
+		}
+	}
+	var out []Blend
+	least := int(leastMM2 / s.MM2(float64(g.side*g.side)))
+	for _, p := range Patches(near, 1, 2, least) {
+		if outlineShare(p, printed, near) < seenAgainst {
+			out = append(out, art.blendOf(p, g))
+		}
+	}
+	return out
+}
+
+// outlineShare returns the share of the steps out of a patch, cell by cell, that lead to print that is seen on the garment.
+func outlineShare(p Patch, printed, near *raster.Bitmap) float64 {
+	steps, toPrint := 0, 0
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y++ {
+		for x := p.Box.Min.X; x < p.Box.Max.X; x++ {
+			if !p.Mask(x, y) {
+				continue
+			}
+			for _, d := range [...]image.Point{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+				// Two cells on lies clear of the soft edge.
+				if at := image.Pt(x, y).Add(d.Mul(2)); !p.Mask(x+d.X, y+d.Y) && !near.At(at.X, at.Y) {
+					steps++
+					if printed.At(at.X, at.Y) {
+						toPrint++
+					}
+				}
+			}
+		}
+	}
+	return float64(toPrint) / float64(max(1, steps))
+}
+
+func (a *Appearance) blendOf(p Patch, g grid) Blend {
+	b := Blend{Box: g.pixels(p.Box), AreaPx: p.AreaPx * g.side * g.side}
+	var n, red, green, blue int
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y++ {
+		for x := p.Box.Min.X; x < p.Box.Max.X; x++ {
+			if p.Mask(x, y) {
+				look := a.lookAt(g.middle(x, y))
+				n, red, green, blue = n+1, red+int(look.R), green+int(look.G), blue+int(look.B)
+			}
+		}
+	}
+	mean := color.NRGBA{uint8((red + n/2) / n), uint8((green + n/2) / n), uint8((blue + n/2) / n), 255}
+	b.Difference, b.Contrast = DeltaE(mean, a.cloth), ContrastRatio(mean, a.cloth)
+	return b
+}
+
+// nearness tells colours that differ from the garment by less than a limit. Most it tells by a table of coarse colours.
+type nearness struct {
+	garment color.NRGBA
+	limit   float64
+	known   [1 << 15]uint8
+}
+
+const (
+	nearUnknown = iota
+	nearNo
+	nearYes
+	nearUnsure // the coarse colour is too close to the limit
+)
+
+// coarseDifference is more than two colours with the same upper five bits a channel differ by.
+const coarseDifference = 5
+
+func (n *nearness) isNear(c color.NRGBA) bool {
+	at := &n.known[int(c.R>>3)<<10|int(c.G>>3)<<5|int(c.B>>3)]
+	if *at == nearUnknown {
+		d := DeltaE(color.NRGBA{c.R&^7 | 4, c.G&^7 | 4, c.B&^7 | 4, 255}, n.garment)
+		switch {
+		case d > n.limit+coarseDifference:
+			*at = nearNo
+		case d < n.limit-coarseDifference:
+			*at = nearYes
+		default:
+			*at = nearUnsure
+		}
+	}
+	if *at == nearUnsure {
+		return DeltaE(c, n.garment) < n.limit
+	}
+	return *at == nearYes
+}

@@ -1,0 +1,119 @@
+package preflight
+
+import (
+	"image"
+	"image/color"
+	"slices"
+	"strings"
+
+	"peelcheck/raster"
+)
+
+// inks are the planes that a file brings with it, which are not separated from colours of light.
+type inks struct {
+	planes [5][]*raster.Plane // in the order of AllPlanes; several are taken together where each is strongest
+}
+
+// findInks returns the planes of a picture, nil where it has none of its own. names are those of spot colours that are white.
+func findInks(pic *raster.Picture, names []string) *inks {
+	own := pic.Separations
+	if own == nil {
+		return nil
+	}
+	if names == nil {
+		names = []string{"White"}
+	}
+	k := &inks{}
+	k.planes[inkCyan], k.planes[inkMagenta] = []*raster.Plane{own.Cyan}, []*raster.Plane{own.Magenta}
+	k.planes[inkYellow], k.planes[inkBlack] = []*raster.Plane{own.Yellow}, []*raster.Plane{own.Black}
+	for _, spot := range own.Spots {
+		if slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, spot.Name) }) {
+			k.planes[inkWhite] = append(k.planes[inkWhite], spot.Plane)
+		}
+	}
+	return k
+}
+
+// hasWhite reports whether the file says itself what is white.
+func (k *inks) hasWhite() bool { return k.planes[inkWhite] != nil }
+
+// read fills in what the pixels of r, at most 64 of one row, have of each plane.
+func (k *inks) read(into *[5][64]uint8, r image.Rectangle) {
+	var more [64]uint8
+	for i, planes := range k.planes {
+		clear(into[i][:])
+		for _, p := range planes {
+			p.Read(more[:r.Dx()], r)
+			for x, v := range more[:r.Dx()] {
+				into[i][x] = max(into[i][x], v)
+			}
+		}
+	}
+}
+
+// at returns what one pixel has of each plane.
+func (k *inks) at(x, y int) ink {
+	var one [5][64]uint8
+	k.read(&one, image.Rect(x, y, x+1, y+1))
+	return ink{one[0][0], one[1][0], one[2][0], one[3][0], one[4][0]}
+}
+
+// inked separates a pixel whose file has inks of its own, which are not weighed by alpha any more.
+func (s *separation) inked(own ink, hasWhite bool, r, g, b, a uint8) ink {
+	switch {
+	case a == 0:
+		return ink{}
+	case s.way == blackIsWhite:
+		own[inkWhite], own[inkBlack] = max(own[inkWhite], own[inkBlack]), 0
+		return own
+	case s.way == underbase && !hasWhite:
+		own[inkWhite] = a
+		return own
+	case s.way == underbase:
+		return own
+	case s.way == toneOnly && hasWhite:
+		return ink{inkWhite: own[inkWhite]}
+	}
+	out := s.pixel(r, g, b, a)
+	out[inkWhite] = max(out[inkWhite], own[inkWhite])
+	return out
+}
+
+// inkAt returns what a pixel gets of each plane.
+func (a *Appearance) inkAt(x, y int) ink {
+	c := a.colourAt(x, y)
+	if a.inks == nil {
+		return a.printed.pixel(c.R, c.G, c.B, c.A)
+	}
+	return a.printed.inked(a.inks.at(x, y), a.inks.hasWhite(), c.R, c.G, c.B, c.A)
+}
+
+// lookAt returns how a pixel will look on the garment.
+func (a *Appearance) lookAt(x, y int) color.NRGBA {
+	look, _ := a.looks(a.colourAt(x, y), a.inkAt(x, y))
+	return look
+}
+
+func (a *Appearance) colourAt(x, y int) color.NRGBA {
+	p := a.pic.Pix.Pix[y*a.pic.Pix.Stride+4*x:]
+	return color.NRGBA{p[0], p[1], p[2], p[3]}
+}
+
+// meanInk is the mean of what some pixels get of each plane, of no more than four rows and columns of them.
+func (a *Appearance) meanInk(r image.Rectangle) ink {
+	var sums [5]int
+	n := 0
+	for y := r.Min.Y; y < r.Max.Y; y += max(1, r.Dy()/4) {
+		for x := r.Min.X; x < r.Max.X; x += max(1, r.Dx()/4) {
+			for i, v := range a.inkAt(x, y) {
+				sums[i] += int(v)
+			}
+			n++
+		}
+	}
+	var out ink
+	for i, sum := range sums {
+		out[i] = uint8((sum + n/2) / n)
+	}
+	return out
+}

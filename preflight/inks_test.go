@@ -1,0 +1,75 @@
+package preflight
+
+import (
+	"image"
+	"testing"
+
+	"peelcheck/raster"
+)
+
+// inkedPicture is a picture of 200 x 100 pixels, dark grey as an 86 % black looks on a screen, whose own inks are full in a box of 80 x 60.
+func inkedPicture(spot string) *raster.Picture {
+	box := image.Rect(40, 20, 120, 80)
+	pic := &raster.Picture{Pix: image.NewNRGBA(image.Rect(0, 0, 200, 100)), HasAlpha: true, PPIX: 300, PPIY: 300, PPIFrom: "page size"}
+	full, none := raster.NewPlane(200, 100), raster.NewPlane(200, 100)
+	for row := range 2 {
+		for column := range 4 {
+			t := new(raster.Tile)
+			for i := range t {
+				if image.Pt(column*64+i%64, row*64+i/64).In(box) {
+					t[i] = 255
+				}
+			}
+			full.SetTile(column, row, t)
+		}
+	}
+	for y := box.Min.Y; y < box.Max.Y; y++ {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			copy(pic.Pix.Pix[pic.Pix.PixOffset(x, y):], []byte{35, 31, 32, 255})
+		}
+	}
+	pic.Separations = &raster.Separations{Cyan: none, Magenta: none, Yellow: none, Black: full}
+	if spot != "" {
+		pic.Separations.Black = none
+		pic.Separations.Spots = []raster.Spot{{Name: spot, Plane: full}}
+	}
+	return pic
+}
+
+// A file's own black, and a spot colour called white, print in full, whatever they look like on a screen.
+func TestOwnInks(t *testing.T) {
+	tests := []struct {
+		process, spot string
+		white, black  float64 // mean strength where they print, 0 where they do not
+	}{
+		{"toner-white-for-black", "", 1, 0},
+		{"toner-white-for-black", "White", 1, 0},
+		{"toner-white-for-black", "WHITE", 1, 0},
+		{"toner-white-for-black", "Fog", 0, 0},
+		{"toner-underbase", "", 1, 1},
+		{"toner-underbase", "White", 1, 0},
+		{"toner-white-only", "White", 1, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.process+" "+tt.spot, func(t *testing.T) {
+			pic := inkedPicture(tt.spot)
+			like := testScene(t, tt.process, pic.Pix, 300, nil)
+			s, err := NewScene(Artwork{Picture: pic}, like.Job)
+			if err != nil {
+				t.Fatal(err)
+			}
+			strength := map[Plane]float64{}
+			for _, p := range s.planes() {
+				strength[p.Plane] = p.MeanStrength
+			}
+			if strength[White] != tt.white || strength[Black] != tt.black {
+				t.Errorf("mean strengths %v, want white %v and black %v", strength, tt.white, tt.black)
+			}
+			_, white := s.Appearance().Preview(image.Pt(100, 50), image.Rect(0, 0, 100, 50))
+			inside, outside := white.GrayAt(40, 25).Y, white.GrayAt(90, 25).Y
+			if inside != uint8(255*tt.white) || outside != 0 {
+				t.Errorf("the preview's white is %d inside and %d outside, want %v and 0", inside, outside, 255*tt.white)
+			}
+		})
+	}
+}

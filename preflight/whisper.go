@@ -1,0 +1,73 @@
+package preflight
+
+import (
+	"math/bits"
+
+	"peelcheck/raster"
+)
+
+// whisperAlpha is the most opacity, of 255, that hardly shows on a screen: eight per cent.
+const whisperAlpha = 20
+
+// Whispers is the mask of what prints but is nowhere more than eight per cent opaque: whole pieces of it, not the light end of an edge or
+// a fade. It is nil where there is nothing of the kind.
+func (s *Scene) Whispers() *raster.Bitmap {
+	fading := s.Fading()
+	if fading == nil {
+		return nil
+	}
+	faint := raster.NewBitmap(s.W, s.H)
+	raster.Bands(s.H, 64, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for word, m := range fading.Row(y) {
+				for ; m != 0; m &= m - 1 {
+					if x := 64*word + bits.TrailingZeros64(m); s.pixelAt(x, y).A <= whisperAlpha {
+						faint.Set(x, y)
+					}
+				}
+			}
+		}
+	})
+	pieces := raster.FindComponents(faint, raster.Eight)
+	clear, prints := make([]bool, len(pieces.List)), make([]bool, len(pieces.List))
+	for i := range clear {
+		clear[i] = true
+	}
+	for _, r := range pieces.Runs {
+		if clear[r.Component] {
+			clear[r.Component] = !s.besideMore(r)
+			prints[r.Component] = prints[r.Component] || s.anyPrints(r)
+		}
+	}
+	var out *raster.Bitmap
+	for _, r := range pieces.Runs {
+		if clear[r.Component] && prints[r.Component] {
+			if out == nil {
+				out = raster.NewBitmap(s.W, s.H)
+			}
+			out.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	return out
+}
+
+// besideMore reports whether something more opaque touches a run.
+func (s *Scene) besideMore(r raster.Run) bool {
+	for y := max(0, int(r.Y)-1); y <= min(s.H-1, int(r.Y)+1); y++ {
+		for x := max(0, int(r.X0)-1); x <= min(s.W-1, int(r.X1)); x++ {
+			if s.pixelAt(x, y).A > whisperAlpha {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (s *Scene) anyPrints(r raster.Run) bool {
+	for x := r.X0; x < r.X1; x++ {
+		if planes := s.Strength(int(x), int(r.Y)); max(planes[0], planes[1], planes[2], planes[3], planes[4]) > 0 {
+			return true
+		}
+	}
+	return false
+}
