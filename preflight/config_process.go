@@ -197,7 +197,7 @@ func (y yamlFile) requireWhole(n ast.Node, seen map[string]ast.Node, p *processF
 		return err
 	}
 	if err := y.require(seen["limits"], p.limits, "limits of a process without based_on", "line", "gap", "dot", "hole",
-		"stray", "ppi", "text"); err != nil {
+		"stray", "ppi", "text", "solid", "contrast"); err != nil {
 		return err
 	}
 	if p.LimitValues.Tint == 0 && p.Screen.RulingLPI == 0 {

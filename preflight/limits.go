@@ -8,14 +8,15 @@ import (
 )
 
 // LimitNames lists the limits of a process in the order they are reported.
-var LimitNames = []string{"line", "gap", "dot", "hole", "tint", "stray", "ppi", "text", "clearance"}
+var LimitNames = []string{"line", "gap", "dot", "hole", "tint", "stray", "ppi", "text", "clearance", "solid", "contrast"}
 
-// LimitUnits gives each limit's unit: millimetres, a share from 0 to 1, or pixels per inch.
+// LimitUnits gives each limit's unit: millimetres, a share from 0 to 1, pixels per inch, or CIEDE2000 units.
 var LimitUnits = map[string]string{
 	"line": "mm", "gap": "mm", "dot": "mm", "hole": "mm",
 	"tint": "share", "stray": "share",
 	"ppi":  "ppi",
-	"text": "mm", "clearance": "mm",
+	"text": "mm", "clearance": "mm", "solid": "mm",
+	"contrast": "dE00",
 }
 
 // builtIn is the origin of a limit that neither the shop's file nor a flag has set.
@@ -92,6 +93,10 @@ func (v *LimitValues) field(name string) *float64 {
 		return &v.Text
 	case "clearance":
 		return &v.Clearance
+	case "solid":
+		return &v.Solid
+	case "contrast":
+		return &v.Contrast
 	}
 	panic("preflight: no limit " + name + " (bug)")
 }
@@ -110,6 +115,10 @@ func checkLimit(name string, v float64) error {
 	case "ppi":
 		if !(v >= 1 && v <= maxPPI) {
 			return fmt.Errorf("%s is %g: it must be from 1 to %d pixels per inch", name, v, maxPPI)
+		}
+	case "dE00":
+		if !(v > 0 && v <= 100) {
+			return fmt.Errorf("%s is %g: it must be a colour difference, more than 0 and at most 100", name, v)
 		}
 	default:
 		return fmt.Errorf("no limit %q: the limits are %s%s", name, strings.Join(LimitNames, ", "), didYouMean(name, LimitNames))

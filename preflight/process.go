@@ -70,6 +70,8 @@ type LimitValues struct {
 	PPI       float64 `yaml:"ppi"`
 	Text      float64 `yaml:"text"`
 	Clearance float64 `yaml:"clearance,omitzero"`
+	Solid     float64 `yaml:"solid"`
+	Contrast  float64 `yaml:"contrast"`
 }
 
 // Fabric is one kind of cloth with the press steps that suit it.

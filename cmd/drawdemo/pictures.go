@@ -343,15 +343,15 @@ func blackBoxMoon(l *letters) product {
 	return s.png()
 }
 
-// fadeLevel is the opacity, of 255, from which a fade counts: fainter than two hundredths prints nothing.
-const fadeLevel = 6
+// fadeLevel is the opacity, of 255, from which a fade counts.
+const fadeLevel = 1
 
 // softShadow fades to nothing beside its lettering and round its lantern.
 func softShadow(l *letters) product {
 	s := newSheet(200, 220, 300)
 	halo := s.glow(100, 64, 48, 0.95, yellow)
 	s.lantern(newLamp(100, 18, 92))
-	s.faultOf("soft-edge", s.BoxOf(s.inSight(halo), fadeLevel), "ffc400", "glow round the lantern, from an opacity of 6/255")
+	s.faultOf("soft-edge", s.BoxOf(s.inSight(halo), fadeLevel), "ffc400", "glow round the lantern, from an opacity of 1/255")
 	s.Fill(moth(34, 54, 32, 18, 1.5), black)
 	s.Fill(moth(168, 74, 26, -18, 1.5), black)
 	words := drawing.Join(l.bold.TextFitted("Dusk", 150, 0.05, 98, 164), l.bold.TextFitted("to Dark", 170, 0.05, 98, 204))
@@ -360,6 +360,6 @@ func softShadow(l *letters) product {
 	round := s.Grown(words, 1.2)
 	s.Erase(round)
 	s.Fill(words, orange)
-	s.faultOf("soft-edge", s.BoxOf(drawing.Without(shadow, round), fadeLevel), "000000", "blurred shadow of the lettering, from an opacity of 6/255")
+	s.faultOf("soft-edge", s.BoxOf(drawing.Without(shadow, round), fadeLevel), "000000", "blurred shadow of the lettering, from an opacity of 1/255")
 	return s.png()
 }

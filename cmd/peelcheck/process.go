@@ -87,6 +87,8 @@ var limitWords = map[string]string{
 	"ppi":       "fewest pixels per inch",
 	"text":      "smallest height of small letters",
 	"clearance": "least room round the design for trimming",
+	"solid":     "widest disc of unbroken print",
+	"contrast":  "least colour difference from the garment",
 }
 
 func processText(p *preflight.Process, limits map[string]preflight.Limit) string {

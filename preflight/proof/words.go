@@ -68,6 +68,8 @@ func amount(v float64, unit string) string {
 		return fmt.Sprintf("%.1f %%", 100*v)
 	case "ppi":
 		return fmt.Sprintf("%.0f px/inch", v)
+	case "dE00":
+		return fmt.Sprintf("%.0f of 100", v)
 	case "deg":
 		return fmt.Sprintf("%.0f°", v)
 	case "":

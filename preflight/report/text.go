@@ -335,6 +335,8 @@ func Quantity(l preflight.Limit) string {
 		return fmt.Sprintf("%.0f ppi", l.Value)
 	case "mm":
 		return fmt.Sprintf("%.2f mm", l.Value)
+	case "dE00":
+		return fmt.Sprintf("%.0f of 100", l.Value)
 	}
 	return strings.TrimSpace(fmt.Sprintf("%.4g %s", l.Value, l.Unit))
 }

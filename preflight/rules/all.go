@@ -4,10 +4,14 @@ package rules
 
 import (
 	"peelcheck/preflight"
+	"peelcheck/preflight/rules/barecolour"
 	"peelcheck/preflight/rules/blank"
+	"peelcheck/preflight/rules/blendswithgarment"
 	"peelcheck/preflight/rules/edgeclearance"
 	"peelcheck/preflight/rules/fainttint"
+	"peelcheck/preflight/rules/fringe"
 	"peelcheck/preflight/rules/hairline"
+	"peelcheck/preflight/rules/heavyarea"
 	"peelcheck/preflight/rules/lostwhite"
 	"peelcheck/preflight/rules/lowppi"
 	"peelcheck/preflight/rules/nosize"
@@ -15,6 +19,7 @@ import (
 	"peelcheck/preflight/rules/pinhole"
 	"peelcheck/preflight/rules/softedge"
 	"peelcheck/preflight/rules/speck"
+	"peelcheck/preflight/rules/straypixels"
 	"peelcheck/preflight/rules/straywhite"
 	"peelcheck/preflight/rules/thingap"
 	"peelcheck/preflight/rules/turned"
@@ -23,10 +28,14 @@ import (
 )
 
 var all = []*preflight.Rule{
+	barecolour.Rule,
 	blank.Rule,
+	blendswithgarment.Rule,
 	edgeclearance.Rule,
 	fainttint.Rule,
+	fringe.Rule,
 	hairline.Rule,
+	heavyarea.Rule,
 	lostwhite.Rule,
 	lowppi.Rule,
 	nosize.Rule,
@@ -34,6 +43,7 @@ var all = []*preflight.Rule{
 	pinhole.Rule,
 	softedge.Rule,
 	speck.Rule,
+	straypixels.Rule,
 	straywhite.Rule,
 	thingap.Rule,
 	turned.Rule,
