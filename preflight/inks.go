@@ -117,3 +117,15 @@ func (a *Appearance) meanInk(r image.Rectangle) ink {
 	}
 	return out
 }
+
+// ownInks fills in what prints of up to 64 pixels of one row, px their colours, where the file has inks of its own.
+func (s *Scene) ownInks(into *[5][64]uint8, px []byte, at image.Rectangle) {
+	hasWhite := s.inks.hasWhite()
+	s.inks.read(into, at)
+	for i := range 64 {
+		own := ink{into[0][i], into[1][i], into[2][i], into[3][i], into[4][i]}
+		for n, v := range s.printed.inked(own, hasWhite, px[4*i], px[4*i+1], px[4*i+2], px[4*i+3]) {
+			into[n][i] = v
+		}
+	}
+}

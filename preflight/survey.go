@@ -274,15 +274,8 @@ func (b *stripSurvey) inked(w *words, px []byte, at image.Rectangle, t *tilePair
 	if len(px) < 4*64 {
 		px = append(make([]byte, 0, 4*64), px...)[:4*64]
 	}
-	own, hasWhite, printed := &b.own, b.s.inks.hasWhite(), b.s.printed
-	b.s.inks.read(own, at)
-	for i := range 64 {
-		p := printed.inked(ink{own[0][i], own[1][i], own[2][i], own[3][i], own[4][i]}, hasWhite, px[4*i], px[4*i+1], px[4*i+2], px[4*i+3])
-		for n, v := range p {
-			own[n][i] = v
-		}
-	}
-	f := &b.facts
+	own, f := &b.own, &b.facts
+	b.s.ownInks(own, px, at)
 	b.last, f.is = 0, traits{}
 	for i := range 8 {
 		w, c, m, y, k := eightAt(&own[inkWhite], i), eightAt(&own[inkCyan], i), eightAt(&own[inkMagenta], i), eightAt(&own[inkYellow], i), eightAt(&own[inkBlack], i)
