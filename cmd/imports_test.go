@@ -24,8 +24,11 @@ type layer struct {
 var policy = []layer{
 	{pattern: "raster"},
 	{pattern: "raster/codec", own: []string{"raster"}},
+	// Colours of PDF pages become shares of printing planes, in memory.
+	{pattern: "raster/pdfcolour", own: []string{"raster"}},
+	{pattern: "raster/pdfseparate", own: []string{"raster", "raster/pdfcolour"}},
 	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
-	{pattern: "raster/pdfpage", own: []string{"raster"}, std: []string{"os", "syscall", "time"}},
+	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},
 	{pattern: "preflight", own: []string{"raster"}},
 	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},
@@ -36,8 +39,12 @@ var policy = []layer{
 	{pattern: "preflight/rules/*", own: []string{"raster", "preflight"}},
 	{pattern: "preflight/report", own: []string{"preflight"}},
 	{pattern: "preflight/proof", own: []string{"raster", "preflight"}},
+	{pattern: "preflight/impose"},
+	// The print file takes a time from its caller; it has no clock.
+	{pattern: "preflight/printfile", own: []string{"raster"}, std: []string{"time"}},
+	{pattern: "preflight/prepare", own: []string{"raster", "preflight", "preflight/impose", "preflight/printfile"}},
 	{pattern: "cmd"},
-	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},
+	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfcolour", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},
 	{pattern: "cmd/internal/outfile", std: banned},
 	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/...", own: []string{"raster", "raster/...", "preflight", "preflight/...", "cmd/internal/..."}, std: banned},
@@ -133,6 +140,7 @@ func TestPolicyRefuses(t *testing.T) {
 		{"preflight/rules/*", "peelcheck/preflight/rules/hairline"},
 		{"preflight/report", "peelcheck/preflight/rules"},
 		{"preflight/report", "os"},
+		{"preflight/printfile", "os"},
 		{"cmd/...", "peelcheck/raster/rastertest"},
 	}
 	for _, a := range arrows {

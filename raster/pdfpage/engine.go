@@ -290,31 +290,39 @@ func cut(r image.Rectangle, maxSide, maxPixels int) []image.Rectangle {
 }
 
 func (s *session) renderTile(pix *image.NRGBA, tile image.Rectangle, page requests.Page) (hasAlpha bool, err error) {
-	created, err := s.FPDFBitmap_Create(&requests.FPDFBitmap_Create{Width: tile.Dx(), Height: tile.Dy(), Alpha: 1})
+	err = s.drawTile(page, pix.Rect, tile, 1, 0, func(src []byte, stride int) { hasAlpha = copyBGRA(pix, tile, src, stride) })
+	return hasAlpha, err
+}
+
+// drawTile draws the part tile of a page that fills whole, on a ground of one colour (ARGB) in a bitmap with or without alpha, and hands
+// its bytes (BGRA or BGRx, stride a row) to use.
+func (s *session) drawTile(page requests.Page, whole, tile image.Rectangle, alpha int, ground uint64, use func(src []byte, stride int)) error {
+	created, err := s.FPDFBitmap_Create(&requests.FPDFBitmap_Create{Width: tile.Dx(), Height: tile.Dy(), Alpha: alpha})
 	if err != nil {
-		return false, err
+		return err
 	}
 	bitmap := created.Bitmap
 	defer s.FPDFBitmap_Destroy(&requests.FPDFBitmap_Destroy{Bitmap: bitmap})
-	_, err = s.FPDFBitmap_FillRect(&requests.FPDFBitmap_FillRect{Bitmap: bitmap, Width: tile.Dx(), Height: tile.Dy()})
+	_, err = s.FPDFBitmap_FillRect(&requests.FPDFBitmap_FillRect{Bitmap: bitmap, Width: tile.Dx(), Height: tile.Dy(), Color: ground})
 	if err != nil {
-		return false, err
+		return err
 	}
 	_, err = s.FPDF_RenderPageBitmap(&requests.FPDF_RenderPageBitmap{
 		Bitmap: bitmap, Page: page,
-		StartX: -tile.Min.X, StartY: -tile.Min.Y, SizeX: pix.Rect.Dx(), SizeY: pix.Rect.Dy(),
+		StartX: -tile.Min.X, StartY: -tile.Min.Y, SizeX: whole.Dx(), SizeY: whole.Dy(),
 		Flags: renderFlags,
 	})
 	if err != nil {
-		return false, err
+		return err
 	}
 	stride, err := s.FPDFBitmap_GetStride(&requests.FPDFBitmap_GetStride{Bitmap: bitmap})
 	if err != nil {
-		return false, err
+		return err
 	}
 	buffer, err := s.FPDFBitmap_GetBuffer(&requests.FPDFBitmap_GetBuffer{Bitmap: bitmap})
 	if err != nil {
-		return false, err
+		return err
 	}
-	return copyBGRA(pix, tile, buffer.Buffer, stride.Stride), nil
+	use(buffer.Buffer, stride.Stride)
+	return nil
 }

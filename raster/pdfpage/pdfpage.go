@@ -2,7 +2,8 @@
 //
 // PDFium (compiled to WebAssembly, run by wazero without file or network access) draws the pages and gives their count,
 // boxes and rotation: it reads damaged files that pdfcpu refuses. pdfcpu is asked only for what PDFium does not tell:
-// UserUnit, a Rotate that is not a multiple of 90, a page without MediaBox. Start with Open.
+// UserUnit, a Rotate that is not a multiple of 90, a page without MediaBox, and the colours of a page for its printing planes
+// (Document.Separations). Start with Open.
 package pdfpage
 
 import (
@@ -125,18 +126,50 @@ func (d *Document) PageSize(n int) (widthMM, heightMM float64, err error) {
 // Page renders page n (from 1) at ppi pixels per inch, zero meaning DefaultPPI, on a transparent ground: unpainted
 // paper has alpha 0. A page above the pixel limit is rendered at the largest whole ppi that fits, with a note.
 func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
+	g, err := d.grid(n, ppi)
+	if err != nil {
+		return nil, err
+	}
+	pix := image.NewNRGBA(image.Rect(0, 0, int(g.w), int(g.h)))
+	var hasAlpha bool
+	limit := d.limit * time.Duration(len(tiles(pix.Rect)))
+	err = d.session(fmt.Sprintf("drawing page %d", n), limit, func(s *session) error {
+		var err error
+		hasAlpha, err = s.render(pix, n, g.perUnit)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &raster.Picture{
+		Pix: pix, HasAlpha: hasAlpha, Vector: true,
+		PPIX: g.w / g.in.w, PPIY: g.h / g.in.h, PPIFrom: "page size",
+		Notes: g.notes,
+	}, nil
+}
+
+// grid is the pixels that a page is drawn with.
+type grid struct {
+	in      inchSize
+	w, h    float64 // whole numbers
+	perUnit float64 // pixels a unit of the page
+	notes   []string
+}
+
+// grid chooses the pixels for page n at ppi pixels per inch, zero meaning DefaultPPI, or fewer where that is too many.
+func (d *Document) grid(n int, ppi float64) (grid, error) {
 	if ppi == 0 {
 		ppi = DefaultPPI
 	}
 	if !(ppi >= 1 && ppi <= MaxPPI) {
-		return nil, fmt.Errorf("pdfpage: resolution of %v pixels per inch is not from 1 to %d", ppi, MaxPPI)
+		return grid{}, fmt.Errorf("pdfpage: resolution of %v pixels per inch is not from 1 to %d", ppi, MaxPPI)
 	}
 	in, notes, err := d.pageInches(n)
 	if err != nil {
-		return nil, err
+		return grid{}, err
 	}
 	if min(in.w, in.h)*mmPerInch < leastSideMM {
-		return nil, &raster.Fault{
+		return grid{}, &raster.Fault{
 			Reason: fmt.Sprintf("page %d is %.3g x %.3g mm, too small to print", n, in.w*mmPerInch, in.h*mmPerInch),
 			Remedy: "check the page size and export it again",
 		}
@@ -146,7 +179,7 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 		used, ok = fitPPI(in, ppi, min(d.maxPixels, posterPixels))
 	}
 	if !ok {
-		return nil, &raster.Fault{
+		return grid{}, &raster.Fault{
 			Reason: fmt.Sprintf("page %d is %.4g x %.4g mm, too large to look at even at 1 pixel per inch", n, in.w*mmPerInch, in.h*mmPerInch),
 			Remedy: "check the page size and export it again",
 		}
@@ -156,23 +189,7 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 			n, in.w*mmPerInch, in.h*mmPerInch, ppi, used))
 	}
 	w, h := in.pixels(used)
-	perUnit := w / d.sizes[n].w
-	pix := image.NewNRGBA(image.Rect(0, 0, int(w), int(h)))
-	var hasAlpha bool
-	limit := d.limit * time.Duration(len(tiles(pix.Rect)))
-	err = d.session(fmt.Sprintf("drawing page %d", n), limit, func(s *session) error {
-		var err error
-		hasAlpha, err = s.render(pix, n, perUnit)
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	return &raster.Picture{
-		Pix: pix, HasAlpha: hasAlpha, Vector: true,
-		PPIX: w / in.w, PPIY: h / in.h, PPIFrom: "page size",
-		Notes: notes,
-	}, nil
+	return grid{in: in, w: w, h: h, perUnit: w / d.sizes[n].w, notes: notes}, nil
 }
 
 // pointSize is the width and height of a page in user space units, after cropping and rotating.
