@@ -1,0 +1,134 @@
+package printfile
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
+)
+
+// whiteOnScreen is how full white looks where it cannot be printed, as DeviceCMYK: a pale cyan, to be told from bare paper.
+var whiteOnScreen = types.Array{types.Float(0.1), types.Integer(0), types.Integer(0), types.Integer(0)}
+
+// Write writes f to w. The same File gives the same bytes. Pictures are read and compressed band by band; where an artwork is
+// placed many times it is written once. On an error what was written is of no use.
+func Write(w io.Writer, f *File) error {
+	if err := f.check(); err != nil {
+		return fmt.Errorf("printfile: %w", err)
+	}
+	d := &document{objectWriter: newObjectWriter(w)}
+	if err := d.write(f); err != nil {
+		return fmt.Errorf("printfile: %w", err)
+	}
+	return nil
+}
+
+// document is a file being written.
+type document struct {
+	*objectWriter
+	white  types.IndirectRef // the white layer, 0 0 R until an artwork needs it
+	layers []layer
+}
+
+// layer is an optional-content group and whether it is switched on.
+type layer struct {
+	group types.IndirectRef
+	on    bool
+}
+
+func (d *document) write(f *File) error {
+	forms := make([]types.IndirectRef, len(f.Artworks))
+	for i := range f.Artworks {
+		var err error
+		if forms[i], err = d.artwork(&f.Artworks[i]); err != nil {
+			return fmt.Errorf("artwork %q: %w", f.Artworks[i].Name, err)
+		}
+	}
+	pages := d.reserve()
+	kids := make(types.Array, len(f.Sheets))
+	for i, places := range f.Sheets {
+		kids[i] = d.page(f, places, forms, pages)
+	}
+	d.object(pages, types.Dict{"Type": types.Name("Pages"), "Kids": kids, "Count": types.Integer(len(kids))})
+	catalog := types.Dict{
+		"Type":  types.Name("Catalog"),
+		"Pages": pages,
+		// Printed at 100 %: viewers must not offer to fit the page (ISO 32000-1, Table 150).
+		"ViewerPreferences": types.Dict{"PrintScaling": types.Name("None")},
+	}
+	if len(d.layers) > 0 {
+		catalog["OCProperties"] = d.layerProperties()
+	}
+	info := types.Dict{"Producer": types.StringLiteral("peelcheck")}
+	if f.Title != "" {
+		info["Title"] = textString(f.Title)
+	}
+	if !f.Created.IsZero() {
+		info["CreationDate"] = types.StringLiteral(types.DateString(f.Created))
+	}
+	return d.finish(d.add(catalog), d.add(info))
+}
+
+// textString is s as UTF-16 with its mark (ISO 32000-1, 7.9.2.2).
+func textString(s string) types.Object {
+	return types.HexLiteral(fmt.Sprintf("%x", types.EncodeUTF16String(s)))
+}
+
+func (d *document) layerProperties() types.Dict {
+	var all, on, off types.Array
+	for _, l := range d.layers {
+		all = append(all, l.group)
+		if l.on {
+			on = append(on, l.group)
+		} else {
+			off = append(off, l.group)
+		}
+	}
+	return types.Dict{"OCGs": all, "D": types.Dict{"ON": on, "OFF": off, "Order": all}}
+}
+
+func (d *document) page(f *File, places []Placement, forms []types.IndirectRef, parent types.IndirectRef) types.IndirectRef {
+	var content strings.Builder
+	if f.Mirror {
+		operator(&content, "cm", -1, 0, 0, 1, f.SheetWidthMM*pointsPerMM, 0)
+	}
+	used := types.Dict{}
+	for _, p := range places {
+		name := fmt.Sprintf("A%d", p.Artwork)
+		used[name] = forms[p.Artwork]
+		content.WriteString("q\n")
+		operator(&content, "cm", p.matrix(&f.Artworks[p.Artwork], f.SheetHeightMM)...)
+		content.WriteString("/" + name + " Do\nQ\n")
+	}
+	return d.add(types.Dict{
+		"Type":      types.Name("Page"),
+		"Parent":    parent,
+		"MediaBox":  box(f.SheetWidthMM*pointsPerMM, f.SheetHeightMM*pointsPerMM),
+		"Resources": types.Dict{"XObject": used},
+		"Contents":  d.addFlate(types.Dict{}, content.String()),
+	})
+}
+
+// matrix takes an artwork's own points, origin bottom left, to those of the sheet.
+func (p Placement) matrix(a *Artwork, sheetHeightMM float64) []float64 {
+	left, top := p.XMM*pointsPerMM, (sheetHeightMM-p.YMM)*pointsPerMM
+	if p.TurnDeg == 90 {
+		return []float64{0, -1, 1, 0, left, top}
+	}
+	return []float64{1, 0, 0, 1, left, top - a.HeightMM*pointsPerMM}
+}
+
+func box(w, h float64) types.Array {
+	return types.Array{types.Integer(0), types.Integer(0), types.Float(w), types.Float(h)}
+}
+
+// operator writes numbers, to a ten-thousandth of a point at least, and the operator after them.
+func operator(b *strings.Builder, name string, numbers ...float64) {
+	for _, n := range numbers {
+		b.WriteString(strconv.FormatFloat(n, 'f', -1, 32))
+		b.WriteByte(' ')
+	}
+	b.WriteString(name + "\n")
+}
