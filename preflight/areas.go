@@ -65,9 +65,8 @@ func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
 		return nil
 	}
 	g := s.gridOf(solidCellMM)
-	full := g.side * g.side
 	mask := g.mask(func(x, y int) bool {
-		if s.survey.solid.CountIn(g.cell(x, y)) < full {
+		if !allSet(s.survey.solid, g.cell(x, y)) {
 			return false
 		}
 		var cover [1]uint8
@@ -82,10 +81,20 @@ func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
 		disc := s.MM((2*math.Sqrt(float64(d.RadiusSq)) - 0.5) * float64(g.side))
 		if disc >= leastMM {
 			p := pieces.List[i]
-			out = append(out, SolidArea{Box: g.pixels(p.Box), DiscMM: disc, AreaPx: p.AreaPx * full})
+			out = append(out, SolidArea{Box: g.pixels(p.Box), DiscMM: disc, AreaPx: p.AreaPx * g.side * g.side})
 		}
 	}
 	return out
+}
+
+// allSet reports whether every pixel of a rectangle within a mask is set.
+func allSet(b *raster.Bitmap, r image.Rectangle) bool {
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		if b.CountIn(image.Rect(r.Min.X, y, r.Max.X, y+1)) < r.Dx() {
+			return false
+		}
+	}
+	return true
 }
 
 // Bare is the mask of colour that is left without white behind it where the process pulls white in: thin strokes and long points, not the rim

@@ -34,27 +34,23 @@ func (s *Scene) Fringes(leastMM float64) []Fringe {
 		return nil
 	}
 	opaque := s.opaque()
-	edge, white, black := raster.NewBitmap(s.W, s.H), raster.NewBitmap(s.W, s.H), raster.NewBitmap(s.W, s.H)
+	var white, black rareMask
 	raster.Bands(s.H, 64, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
-			s.eachEdge(opaque, y, func(x int, in image.Point) {
-				edge.Set(x, y)
-				switch rim := s.rimAt(opaque, image.Pt(x, y), in); rim {
-				case rimWhite:
-					white.Set(x, y)
-				case rimBlack:
-					black.Set(x, y)
-				}
-			})
+			for word := range opaque.Stride {
+				rims := s.rimsIn(opaque, word, y)
+				white.set(s.survey, y*opaque.Stride+word, rims[rimWhite])
+				black.set(s.survey, y*opaque.Stride+word, rims[rimBlack])
+			}
 		}
 	})
-	return append(s.rims(white, edge, true, leastMM), s.rims(black, edge, false, leastMM)...)
+	return append(s.rims(white.mask, opaque, true, leastMM), s.rims(black.mask, opaque, false, leastMM)...)
 }
 
-func (s *Scene) rims(rim, edge *raster.Bitmap, white bool, leastMM float64) []Fringe {
+func (s *Scene) rims(rim, opaque *raster.Bitmap, white bool, leastMM float64) []Fringe {
 	var out []Fringe
 	for _, p := range Patches(rim, 0, fringeJoinPx, int(s.Px(leastMM))) {
-		if float64(p.AreaPx) >= fringeShare*float64(edge.CountIn(p.Box)) {
+		if float64(p.AreaPx) >= fringeShare*float64(edgePixels(opaque, p.Box)) {
 			out = append(out, Fringe{Box: p.Box, LengthPx: float64(p.AreaPx), White: white})
 		}
 	}
@@ -86,22 +82,61 @@ func opaqueBits(px []byte) uint64 {
 	return out
 }
 
-// eachEdge calls do for every pixel of a row within a mask that has a neighbour outside it, with the step that leads away from there.
-func (s *Scene) eachEdge(mask *raster.Bitmap, y int, do func(x int, in image.Point)) {
-	for word, m := range mask.Row(y) {
-		for ; m != 0; m &= m - 1 {
-			x := 64*word + bits.TrailingZeros64(m)
-			in := image.Point{}
-			for _, d := range [...]image.Point{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-				if !mask.At(x-d.X, y-d.Y) && image.Pt(x-d.X, y-d.Y).In(s.pic.Pix.Rect) {
-					in = in.Add(d)
-				}
-			}
-			if in != (image.Point{}) {
-				do(x, in)
-			}
+// rimsIn returns, of 64 pixels, the edge pixels that are of each kind of rim.
+func (s *Scene) rimsIn(opaque *raster.Bitmap, word, y int) (rims [3]uint64) {
+	out := outsideOf(opaque, word, y)
+	for m := out.any(); m != 0; m &= m - 1 {
+		at := bits.TrailingZeros64(m)
+		rims[s.rimAt(opaque, image.Pt(64*word+at, y), out.inwards(at))] |= 1 << at
+	}
+	return rims
+}
+
+// outside tells which of 64 pixels of a mask have a neighbour outside it, by the side; beyond the picture nothing is outside.
+type outside struct{ left, right, above, below uint64 }
+
+func outsideOf(b *raster.Bitmap, word, y int) (out outside) {
+	at := y*b.Stride + word
+	m := b.Words[at]
+	if m == 0 {
+		return out
+	}
+	left, right := m<<1|1, m>>1|1<<63
+	if word > 0 {
+		left = m<<1 | b.Words[at-1]>>63
+	}
+	if word+1 < b.Stride {
+		right = m>>1 | b.Words[at+1]<<63
+	} else {
+		right |= 1 << ((b.W - 1) & 63)
+	}
+	out.left, out.right = m&^left, m&^right
+	if y > 0 {
+		out.above = m &^ b.Words[at-b.Stride]
+	}
+	if y+1 < b.H {
+		out.below = m &^ b.Words[at+b.Stride]
+	}
+	return out
+}
+
+func (o outside) any() uint64 { return o.left | o.right | o.above | o.below }
+
+// inwards is the step of a pixel away from its neighbours outside, none if these lie on both sides.
+func (o outside) inwards(at int) image.Point {
+	bit := func(m uint64) int { return int(m >> at & 1) }
+	return image.Pt(bit(o.left)-bit(o.right), bit(o.above)-bit(o.below))
+}
+
+// edgePixels counts the edge pixels within a rectangle, to whole words.
+func edgePixels(b *raster.Bitmap, r image.Rectangle) int {
+	n := 0
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for word := r.Min.X / 64; word <= (r.Max.X-1)/64; word++ {
+			n += bits.OnesCount64(outsideOf(b, word, y).any())
 		}
 	}
+	return n
 }
 
 type rimKind uint8
@@ -114,15 +149,19 @@ const (
 
 // rimAt tells whether an edge pixel is of a rim; in leads towards the colour proper.
 func (s *Scene) rimAt(opaque *raster.Bitmap, at, in image.Point) rimKind {
-	inner, deeper := at.Add(in.Mul(fringePx)), at.Add(in.Mul(fringePx+1))
-	if !opaque.At(inner.X, inner.Y) || !opaque.At(deeper.X, deeper.Y) {
+	outer := s.pixelAt(at.X, at.Y)
+	least, most := min(outer.R, outer.G, outer.B), max(outer.R, outer.G, outer.B)
+	if least < whiteRim && most > blackRim {
 		return rimNone
 	}
-	outer, proper, beyond := s.pixelAt(at.X, at.Y), s.pixelAt(inner.X, inner.Y), s.pixelAt(deeper.X, deeper.Y)
+	inner, deeper := at.Add(in.Mul(fringePx)), at.Add(in.Mul(fringePx+1))
+	if in == (image.Point{}) || !opaque.At(inner.X, inner.Y) || !opaque.At(deeper.X, deeper.Y) {
+		return rimNone
+	}
+	proper, beyond := s.pixelAt(inner.X, inner.Y), s.pixelAt(deeper.X, deeper.Y)
 	if max(apart(proper.R, beyond.R), apart(proper.G, beyond.G), apart(proper.B, beyond.B)) > steadyLevels {
 		return rimNone
 	}
-	least, most := min(outer.R, outer.G, outer.B), max(outer.R, outer.G, outer.B)
 	found := rimNone
 	switch {
 	case least >= whiteRim && int(least)-int(min(proper.R, proper.G, proper.B)) >= rimDifference:

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"peelcheck/raster"
 )
@@ -66,13 +65,16 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	hits := make([][]Hit, len(rules))
 	broken := make([]error, len(rules))
 	skipped := []Skipped{}
-	var wg sync.WaitGroup
+	tasks := []func(){func() { // the report asks for them, and hears of a panic too
+		defer func() { _ = recover() }()
+		s.WhiteRegions()
+	}}
 	for i, r := range rules {
 		if reason := s.lacks(r); reason != "" {
 			skipped = append(skipped, Skipped{r.ID, reason})
 			continue
 		}
-		wg.Go(func() {
+		tasks = append(tasks, func() {
 			defer func() {
 				if fault := recover(); fault != nil {
 					broken[i] = fmt.Errorf("internal error in rule %s: %v", r.ID, fault)
@@ -81,11 +83,8 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 			hits[i] = r.Run(s, s.Limit(r.Limit.Name))
 		})
 	}
-	wg.Go(func() { // the report asks for them, and hears of a panic too
-		defer func() { _ = recover() }()
-		s.WhiteRegions()
-	})
-	wg.Wait()
+	// One at a time on each processor: all at once would hold all their masks at once.
+	raster.Strips(len(tasks), 1, func(i, _ int) { tasks[i]() })
 	if err := errors.Join(broken...); err != nil {
 		return nil, nil, err
 	}

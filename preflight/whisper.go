@@ -16,19 +16,24 @@ func (s *Scene) Whispers() *raster.Bitmap {
 	if fading == nil {
 		return nil
 	}
-	faint := raster.NewBitmap(s.W, s.H)
+	var faint rareMask
 	raster.Bands(s.H, 64, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for word, m := range fading.Row(y) {
+				var low uint64
 				for ; m != 0; m &= m - 1 {
-					if x := 64*word + bits.TrailingZeros64(m); s.pixelAt(x, y).A <= whisperAlpha {
-						faint.Set(x, y)
+					if at := bits.TrailingZeros64(m); s.pixelAt(64*word+at, y).A <= whisperAlpha {
+						low |= 1 << at
 					}
 				}
+				faint.set(s.survey, y*fading.Stride+word, low)
 			}
 		}
 	})
-	pieces := raster.FindComponents(faint, raster.Eight)
+	if faint.mask == nil {
+		return nil
+	}
+	pieces := raster.FindComponents(faint.mask, raster.Eight)
 	clear, prints := make([]bool, len(pieces.List)), make([]bool, len(pieces.List))
 	for i := range clear {
 		clear[i] = true
