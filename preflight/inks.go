@@ -3,8 +3,6 @@ package preflight
 import (
 	"image"
 	"image/color"
-	"slices"
-	"strings"
 
 	"peelcheck/raster"
 )
@@ -14,20 +12,17 @@ type inks struct {
 	planes [5][]*raster.Plane // in the order of AllPlanes; several are taken together where each is strongest
 }
 
-// findInks returns the planes of a picture, nil where it has none of its own. names are those of spot colours that are white.
-func findInks(pic *raster.Picture, names []string) *inks {
+// findInks returns the planes of a picture, nil where it has none of its own. isWhite tells spot colours that are white by their names.
+func findInks(pic *raster.Picture, isWhite func(name string) bool) *inks {
 	own := pic.Separations
 	if own == nil {
 		return nil
-	}
-	if names == nil {
-		names = []string{"White"}
 	}
 	k := &inks{}
 	k.planes[inkCyan], k.planes[inkMagenta] = []*raster.Plane{own.Cyan}, []*raster.Plane{own.Magenta}
 	k.planes[inkYellow], k.planes[inkBlack] = []*raster.Plane{own.Yellow}, []*raster.Plane{own.Black}
 	for _, spot := range own.Spots {
-		if slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(n, spot.Name) }) {
+		if isWhite(spot.Name) {
 			k.planes[inkWhite] = append(k.planes[inkWhite], spot.Plane)
 		}
 	}
@@ -129,3 +124,14 @@ func (s *Scene) ownInks(into *[5][64]uint8, px []byte, at image.Rectangle) {
 		}
 	}
 }
+
+// MixedSpots names the spot colours that print as the mixture which the file gives for them.
+func (s *Scene) MixedSpots() []string {
+	if s.Art.Picture.Separations == nil {
+		return nil
+	}
+	return s.Art.Picture.Separations.Alternates
+}
+
+// Everything is the whole picture.
+func (s *Scene) Everything() image.Rectangle { return image.Rect(0, 0, s.W, s.H) }

@@ -2,6 +2,8 @@ package preflight
 
 import (
 	"image/color"
+	"slices"
+	"strings"
 
 	"peelcheck/raster"
 )
@@ -36,6 +38,15 @@ type Job struct {
 	Width        Length           // printed width asked for, 0 if not; height follows unless given too
 	Height       Length           // printed height asked for, 0 if not
 	PPI          float64          // resolution asked for, 0 if not
+}
+
+// IsWhite reports whether a spot colour of that name stands for white.
+func (j *Job) IsWhite(name string) bool {
+	names := j.WhiteNames
+	if names == nil {
+		names = []string{"White"}
+	}
+	return slices.ContainsFunc(names, func(white string) bool { return strings.EqualFold(white, name) })
 }
 
 // Garment is what the design is pressed onto; its colour shows wherever nothing prints.

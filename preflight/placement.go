@@ -36,6 +36,7 @@ func Place(box SizeMM, sheet Sheet, clearanceMM float64) Placement {
 	}
 	pl.SpareMM = SizeMM{W: area.W - as.W, H: area.H - as.H}
 	if pl.Fits {
+		pl.SheetShare = round4(box.W * box.H / (area.W * area.H))
 		pl.CopiesPerSheet = max(1, copiesPerSheet(box, sheet, max(0, clearanceMM)))
 	}
 	pl.Notes = placementNotes(pl, sheet)

@@ -138,6 +138,7 @@ type Placement struct {
 	Fits           bool     `json:"fits"`
 	TurnDeg        int      `json:"turn_deg"`
 	CopiesPerSheet int      `json:"copies_per_sheet"`
+	SheetShare     float64  `json:"sheet_share"` // of the printable area that one copy takes up
 	SpareMM        SizeMM   `json:"spare_mm"`
 	PrintableMM    SizeMM   `json:"printable_mm"`
 	LargestScale   float64  `json:"largest_scale"`

@@ -112,7 +112,7 @@ func (s *Scene) look() error {
 // settle makes what an assumption comes to: the background and the separations.
 func (s *Scene) settle(a assumption) {
 	s.printed = newSeparation(s.Job.Process, s.Job.WhiteDrawnAs, a.hasAlpha)
-	s.detail, s.inks = s.printed, findInks(s.pic, s.Job.WhiteNames)
+	s.detail, s.inks = s.printed, findInks(s.pic, s.Job.IsWhite)
 	s.settleBackground(a)
 }
 
@@ -358,4 +358,13 @@ func (s *Scene) premultiplied(at image.Point) [4]float64 {
 	p := s.pic.Pix.Pix[at.Y*s.pic.Pix.Stride+4*at.X:]
 	a := float64(p[3])
 	return [4]float64{float64(p[0]) * a / 255, float64(p[1]) * a / 255, float64(p[2]) * a / 255, a}
+}
+
+// HasOwnInks reports whether the file says in ink what prints, rather than in colours of light.
+func (s *Scene) HasOwnInks() bool { return s.inks != nil }
+
+// Colours returns a part of the picture as it is judged: straight colour and alpha, without a background that was dropped. Callers must
+// not modify it.
+func (s *Scene) Colours(part image.Rectangle) *image.NRGBA {
+	return s.pic.Pix.SubImage(part).(*image.NRGBA)
 }

@@ -42,6 +42,7 @@ func newBench(job preflight.Job, flags *jobFlags, say *speaker) *bench {
 		open: artfile.Options{
 			MaxPixels: flags.maxPixels,
 			CacheDir:  cacheDir(),
+			Inks:      artfile.Inks{White: job.IsWhite, BG: job.Process.BlackGeneration.At, UCR: job.Process.UndercolourRemoval.At},
 			OnSlowStart: func() {
 				say.status("getting ready to read PDF: some seconds, the first time only")
 			},

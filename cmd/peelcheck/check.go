@@ -133,8 +133,10 @@ func (f *checkFlags) prepare(r *checkRun) (*bench, error) {
 	if f.jobs < 1 {
 		return nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
 	}
-	if err := f.makeOut(); err != nil {
-		return nil, err
+	if f.out != "" {
+		if err := makeOut(f.out); err != nil {
+			return nil, err
+		}
 	}
 	b := newBench(job, &f.jobFlags, r.say)
 	b.write, b.proofs = true, !f.noProof
@@ -142,17 +144,14 @@ func (f *checkFlags) prepare(r *checkRun) (*bench, error) {
 }
 
 // makeOut makes the folder of --out and tries whether it can be written to.
-func (f *checkFlags) makeOut() error {
-	if f.out == "" {
-		return nil
-	}
+func makeOut(dir string) error {
 	fail := func(err error) error {
-		return about(f.out, err).unwritable("results cannot be written here")
+		return about(dir, err).unwritable("results cannot be written here")
 	}
-	if err := os.MkdirAll(f.out, 0o755); err != nil {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fail(err)
 	}
-	probe, err := os.CreateTemp(f.out, ".peelcheck-*.tmp")
+	probe, err := os.CreateTemp(dir, ".peelcheck-*.tmp")
 	if err != nil {
 		return fail(err)
 	}

@@ -19,6 +19,7 @@ import (
 	"peelcheck/preflight/rules/pinhole"
 	"peelcheck/preflight/rules/softedge"
 	"peelcheck/preflight/rules/speck"
+	"peelcheck/preflight/rules/spotunknown"
 	"peelcheck/preflight/rules/straypixels"
 	"peelcheck/preflight/rules/straywhite"
 	"peelcheck/preflight/rules/thingap"
@@ -43,6 +44,7 @@ var all = []*preflight.Rule{
 	pinhole.Rule,
 	softedge.Rule,
 	speck.Rule,
+	spotunknown.Rule,
 	straypixels.Rule,
 	straywhite.Rule,
 	thingap.Rule,

@@ -22,11 +22,13 @@ import (
 
 // testCase is one file of testdata: an artwork, the job it is judged for and what the rule must find.
 type testCase struct {
-	name    string
-	art     preflight.Artwork
-	job     preflight.Job
-	want    []expectation
-	skipped bool // the rule must say that it cannot look
+	name string
+	art  preflight.Artwork
+	job  preflight.Job
+	want []expectation
+	// mixedSpot is a spot colour that prints as a mixture; the planes are then empty.
+	mixedSpot string
+	skipped   bool // the rule must say that it cannot look
 }
 
 // expectation is one finding that must come.
@@ -109,6 +111,11 @@ func parseCase(text, picture []byte) (*testCase, error) {
 	if err != nil {
 		return nil, err
 	}
+	if c.mixedSpot != "" {
+		w, h := pic.Pix.Rect.Dx(), pic.Pix.Rect.Dy()
+		plane := raster.NewPlane(w, h)
+		pic.Separations = &raster.Separations{Cyan: plane, Magenta: plane, Yellow: plane, Black: plane, Alternates: []string{c.mixedSpot}}
+	}
 	for i := 3; i < len(pic.Pix.Pix); i += 4 {
 		pic.HasAlpha = pic.HasAlpha || pic.Pix.Pix[i] != 255
 	}
@@ -146,12 +153,13 @@ func (c *testCase) readJob(text string) (*raster.Picture, error) {
 				return nil, err
 			}
 			limits[f[1]] = v
-		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "white-drawn-as", "width", "height", "vector", "lossy"}, f[0]):
+		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "white-drawn-as", "width", "height", "vector", "lossy", "mixed-spot"}, f[0]):
 			set[f[0]] = f[1]
 		default:
 			return nil, fmt.Errorf("job: %q is not understood", strings.TrimSpace(line))
 		}
 	}
+	c.mixedSpot = set["mixed-spot"]
 	if err := c.setJob(set, limits); err != nil {
 		return nil, fmt.Errorf("job: %w", err)
 	}

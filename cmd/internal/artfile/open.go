@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"image"
 	"io"
@@ -13,6 +14,7 @@ import (
 
 	"peelcheck/raster"
 	"peelcheck/raster/codec"
+	"peelcheck/raster/pdfcolour"
 	"peelcheck/raster/pdfpage"
 )
 
@@ -21,13 +23,21 @@ type Options struct {
 	MaxPixels   int64  // width times height of a page; 0 means raster.DefaultMaxPixels
 	CacheDir    string // where the PDF renderer keeps its compiled code, empty for nowhere
 	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
+	Inks        Inks
+}
+
+// Inks say how the colours of a PDF become what a printer lays down.
+type Inks struct {
+	White   func(name string) bool // tells by its name whether a spot colour is white; the others are mixed as the file says
+	BG, UCR func(k float64) float64
 }
 
 // File is an open artwork file.
 type File struct {
 	raster.Document
 	SHA256 string // of the whole file, in hex
-	pixels int64  // of an image file by its header, 0 if that does not tell
+	inks   Inks
+	pixels int64 // of an image file by its header, 0 if that does not tell
 }
 
 // A file may take eight bytes a pixel (16 bits in four channels), and as much again is left for what else it carries.
@@ -57,7 +67,7 @@ func Open(path string, opt Options) (*File, error) {
 		return nil, err
 	}
 	sum := sha256.Sum256(data)
-	file := &File{Document: doc, SHA256: hex.EncodeToString(sum[:])}
+	file := &File{Document: doc, SHA256: hex.EncodeToString(sum[:]), inks: opt.Inks}
 	if c, _, err := image.DecodeConfig(bytes.NewReader(data)); err == nil && format != "pdf" {
 		file.pixels = int64(c.Width) * int64(c.Height)
 	}
@@ -143,4 +153,33 @@ func (f *File) Pixels(n int, ppi float64) (px int64, ok bool) {
 	}
 	perMM := ppi / mmPerInch
 	return int64(w*perMM) * int64(h*perMM), err == nil
+}
+
+// inked is a document that tells what each ink lays down: a PDF.
+type inked interface {
+	Separations(n int, ppi float64, opt pdfpage.SeparationOptions) (*raster.Separations, error)
+}
+
+// Page is the picture of a page, with what each ink lays down where the page has colours of ink. A page that can be drawn but not taken
+// apart is judged by its colours, with a note.
+func (f *File) Page(n int, ppi float64) (*raster.Picture, error) {
+	pic, err := f.Document.Page(n, ppi)
+	doc, ok := f.Document.(inked)
+	if err != nil || !ok {
+		return pic, err
+	}
+	own, err := doc.Separations(n, ppi, pdfpage.SeparationOptions{
+		Spot: f.inks.White, InkOnly: true, Curves: pdfcolour.Curves{BG: f.inks.BG, UCR: f.inks.UCR},
+	})
+	var fault *raster.Fault
+	switch {
+	case errors.Is(err, pdfpage.ErrNoSeparations) && errors.As(err, &fault):
+		pic.Notes = append(pic.Notes, fmt.Sprintf("What each ink prints could not be read (%s), so it was worked out from red, green and blue: a black of the file may print weaker than said.", fault.Reason))
+	case err != nil:
+		return nil, err
+	case own != nil:
+		pic.Notes = append(pic.Notes, own.Notes...)
+		pic.Separations = own
+	}
+	return pic, nil
 }
