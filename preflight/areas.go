@@ -122,6 +122,7 @@ type Blend struct {
 
 const (
 	blendCellMM = 0.25
+	blendJoinMM = 3.0 // the letters of a word are one place
 	// seenAgainst is the share of an area's outline along which other print lies that makes it be seen against that print.
 	seenAgainst = 0.7
 )
@@ -136,8 +137,8 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 	for y := range g.h {
 		for x := range g.w {
 			px, py := g.middle(x, y)
-			if !s.survey.ink.At(px, py) {
-				continue
+			if !s.survey.ink.At(px, py) || s.survey.faint.at(px, py) || s.survey.fading.at(px, py) {
+				continue // what is too light to hold, or fades, is other rules' affair
 			}
 			printed.Set(x, y)
 			if n.isNear(art.lookAt(px, py)) {
@@ -147,7 +148,7 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 	}
 	var out []Blend
 	least := int(leastMM2 / s.MM2(float64(g.side*g.side)))
-	for _, p := range Patches(near, 1, 2, least) {
+	for _, p := range Patches(near, 1, blendJoinMM/blendCellMM, least) {
 		if outlineShare(p, printed, near) < seenAgainst {
 			out = append(out, art.blendOf(p, g))
 		}

@@ -17,7 +17,6 @@ type Fringe struct {
 }
 
 const (
-	opaqueAlpha = 128
 	// A rim is at most fringePx wide: what lies that far in is the colour proper, and one pixel farther is not much different.
 	fringePx      = 3
 	steadyLevels  = 48
