@@ -46,6 +46,7 @@ func TestOwnInks(t *testing.T) {
 		{"toner-white-for-black", "White", 1, 0},
 		{"toner-white-for-black", "WHITE", 1, 0},
 		{"toner-white-for-black", "Fog", 0, 0},
+		{"toner-white-for-black", "opaque", 1, 0},
 		{"toner-underbase", "", 1, 1},
 		{"toner-underbase", "White", 1, 0},
 		{"toner-white-only", "White", 1, 0},
@@ -54,6 +55,7 @@ func TestOwnInks(t *testing.T) {
 		t.Run(tt.process+" "+tt.spot, func(t *testing.T) {
 			pic := inkedPicture(tt.spot)
 			like := testScene(t, tt.process, pic.Pix, 300, nil)
+			like.Job.WhiteNames = []string{"Opaque"} // White is white besides
 			s, err := NewScene(Artwork{Picture: pic}, like.Job)
 			if err != nil {
 				t.Fatal(err)

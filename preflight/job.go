@@ -34,7 +34,7 @@ type Job struct {
 	Fabric       string           // a name in Process.Fabrics
 	Limits       map[string]Limit // resolved: process, then the shop's file, then flags
 	Background   string           // one of the Background constants
-	WhiteNames   []string         // spot colours of a file that are white, whatever their case; nil for White alone
+	WhiteNames   []string         // spot colours of a file that are white, besides White; their case does not count
 	Width        Length           // printed width asked for, 0 if not; height follows unless given too
 	Height       Length           // printed height asked for, 0 if not
 	PPI          float64          // resolution asked for, 0 if not
@@ -42,11 +42,7 @@ type Job struct {
 
 // IsWhite reports whether a spot colour of that name stands for white.
 func (j *Job) IsWhite(name string) bool {
-	names := j.WhiteNames
-	if names == nil {
-		names = []string{"White"}
-	}
-	return slices.ContainsFunc(names, func(white string) bool { return strings.EqualFold(white, name) })
+	return slices.ContainsFunc(append([]string{"White"}, j.WhiteNames...), func(white string) bool { return strings.EqualFold(white, name) })
 }
 
 // Garment is what the design is pressed onto; its colour shows wherever nothing prints.

@@ -29,6 +29,15 @@ func (t target) page(n, of int) target {
 
 func (t target) report() string { return string(t) + ".report.json" }
 func (t target) proof() string  { return string(t) + ".proof.png" }
+func (t target) print() string  { return string(t) + ".print.pdf" }
+
+// plane names a picture of a plane of one design of several.
+func (t target) plane(i, of int, name string) string {
+	if of > 1 {
+		return fmt.Sprintf("%s.%d.plane-%s.png", t, i+1, name)
+	}
+	return fmt.Sprintf("%s.plane-%s.png", t, name)
+}
 
 // targets names the output of each source; out is the folder asked for, empty for beside the artwork.
 func targets(sources []artfile.Source, out string) []target {

@@ -34,7 +34,7 @@ or the call was wrong.`,
 	}
 	root.SetVersionTemplate("peelcheck {{.Version}}\n")
 	root.SetFlagErrorFunc(flagProblem)
-	root.AddCommand(newCheck(say), newTicket(say), newRules(say), newProcess(say))
+	root.AddCommand(newCheck(say), newPrepare(say), newTicket(say), newRules(say), newProcess(say))
 	return root
 }
 

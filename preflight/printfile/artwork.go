@@ -57,11 +57,15 @@ func formDict(bbox types.Array) types.Dict {
 	return types.Dict{"Type": types.Name("XObject"), "Subtype": types.Name("Form"), "FormType": types.Integer(1), "BBox": bbox}
 }
 
+// insetPt is how far, in points, pictures stay inside the edges of their form: renderers widen a picture to every pixel that it touches, and
+// where an edge falls on a pixel's by less than the rounding of numbers, that would be one too many.
+const insetPt = 0.0005
+
 // picture draws an image XObject over the whole form.
 func (f *form) picture(name string, ref types.IndirectRef, w, h float64) {
 	f.pictures[name] = ref
 	f.content.WriteString("q\n")
-	operator(&f.content, "cm", w, 0, 0, h, 0, 0)
+	operator(&f.content, "cm", w-2*insetPt, 0, 0, h-2*insetPt, insetPt, insetPt)
 	f.content.WriteString("/" + name + " Do\nQ\n")
 }
 

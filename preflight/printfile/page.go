@@ -36,6 +36,29 @@ type Page struct {
 // Size is the page's printed width and height in millimetres: CropBox within MediaBox, turned by Rotate, times UserUnit.
 func (p *Page) Size() (widthMM, heightMM float64) { return p.widthMM, p.heightMM }
 
+// Part returns the page cut to a rectangle, in shares of what shows of it (0 to 1 from its top left): what lies outside is not printed.
+func (p *Page) Part(x, y, w, h float64) (*Page, error) {
+	if !(x >= 0 && y >= 0 && w > 0 && h > 0 && x+w <= 1+1e-9 && y+h <= 1+1e-9) {
+		return nil, fmt.Errorf("printfile: %g x %g from %g, %g is not a part of a page", w, h, x, y)
+	}
+	part := *p
+	box := *p.box
+	// The left, bottom, width and height of the part as shares of the box in the page's own directions, for each turn.
+	left, bottom, wide, high := x, 1-y-h, w, h
+	switch p.turn {
+	case 90:
+		left, bottom, wide, high = y, x, h, w
+	case 180:
+		left, bottom = 1-x-w, y
+	case 270:
+		left, bottom, wide, high = 1-y-h, 1-x-w, h, w
+	}
+	box.LL.X, box.LL.Y = p.box.LL.X+left*p.box.Width(), p.box.LL.Y+bottom*p.box.Height()
+	box.UR.X, box.UR.Y = box.LL.X+wide*p.box.Width(), box.LL.Y+high*p.box.Height()
+	part.box, part.widthMM, part.heightMM = &box, p.widthMM*w, p.heightMM*h
+	return &part, nil
+}
+
 // pdfcpu otherwise writes a configuration folder into the user's home.
 var disableConfig = sync.OnceFunc(api.DisableConfigDir)
 

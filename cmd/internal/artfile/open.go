@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"peelcheck/raster"
 	"peelcheck/raster/codec"
@@ -179,7 +180,21 @@ func (f *File) Page(n int, ppi float64) (*raster.Picture, error) {
 		return nil, err
 	case own != nil:
 		pic.Notes = append(pic.Notes, own.Notes...)
+		if own.WhiteLayers != nil {
+			pic.Notes = append(pic.Notes, fmt.Sprintf("The file marks %s as white (ISO 19593-1); what is drawn there is the white plane.", layerWords(own.WhiteLayers)))
+		}
 		pic.Separations = own
 	}
 	return pic, nil
+}
+
+func layerWords(names []string) string {
+	quoted := make([]string, len(names))
+	for i, n := range names {
+		quoted[i] = fmt.Sprintf("%q", n)
+	}
+	if len(quoted) == 1 {
+		return "the layer " + quoted[0]
+	}
+	return "the layers " + strings.Join(quoted, ", ")
 }

@@ -1,0 +1,353 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/outfile"
+	"peelcheck/preflight"
+	"peelcheck/preflight/impose"
+	"peelcheck/preflight/prepare"
+	"peelcheck/preflight/printfile"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+	"peelcheck/raster"
+)
+
+type prepareFlags struct {
+	jobFlags
+	out, failOn, turn       string
+	copies                  copiesFlag
+	spacing                 lengthFlag
+	dropBackground, thicken bool
+	knockOut, planes, force bool
+}
+
+func newPrepare(say *speaker) *cobra.Command {
+	f := prepareFlags{copies: 1}
+	cmd := &cobra.Command{
+		Use:   "prepare FILE...",
+		Short: "Writes what goes to the printer: white made, mirrored once, placed on the sheet",
+		Long: `Writes a PDF for the printer, at exact size, to be printed at 100 %: white made as the process wants it, mirrored
+exactly once, and placed on the sheet with room to trim. Several files share sheets.
+
+For lantern.png it writes lantern.print.pdf beside it, or into the folder of --out; several files go into one PDF that is named
+after the first. With --planes each plane is written as a picture too, black where it prints. Then it judges what it wrote, as
+"peelcheck check" would, and says what is new. Artwork is never changed, and no file is overwritten without --force.
+
+Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 nothing could be written, or the call
+was wrong.`,
+		Example: `  peelcheck prepare lantern.png --width 240
+  peelcheck prepare badge.pdf --copies fill --thicken
+  peelcheck prepare moth.png reed.png hill.png --copies 2 --sheet a3`,
+		Args: atLeastOneFile,
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), say, args) },
+	}
+	fs := cmd.Flags()
+	fs.SortFlags = false
+	fs.Var(&f.copies, "copies", "copies of each design, `N`, or fill for as many as one sheet takes")
+	fs.Var(&f.spacing, "spacing", "room between designs, `L` (default: twice the trim clearance)")
+	fs.StringVar(&f.turn, "turn", "each", "which designs may be turned by 90 degrees: `HOW` is each copy, alike (all copies of a design) or none")
+	fs.BoolVar(&f.dropBackground, "drop-background", false, "take out a flat background that fills the border; the same as --background drop")
+	fs.BoolVar(&f.thicken, "thicken", false, "grow strokes that are too thin, and open gaps that are too narrow, to the limits")
+	fs.BoolVar(&f.knockOut, "knock-out", false, "leave areas of nearly the garment's colour unprinted")
+	fs.BoolVar(&f.planes, "planes", false, "write each plane as a picture too")
+	fs.StringVar(&f.out, "out", "", "folder `DIR` for what is written, made if missing (default: beside the artwork)")
+	fs.BoolVar(&f.force, "force", false, "overwrite files of the same name")
+	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
+	f.add(fs)
+	return cmd
+}
+
+// copiesFlag is a number of copies; 0 stands for a full sheet.
+type copiesFlag int
+
+func (c *copiesFlag) String() string { return "1" }
+func (c *copiesFlag) Type() string   { return "N|fill" }
+func (c *copiesFlag) Set(s string) error {
+	n, err := strconv.Atoi(s)
+	switch {
+	case s == "fill":
+		n = 0
+	case err != nil || n < 1:
+		return fmt.Errorf("%q is neither a number of copies from 1 nor fill", s)
+	}
+	*c = copiesFlag(n)
+	return nil
+}
+
+var turnings = map[string]impose.Turning{"each": impose.TurnEach, "alike": impose.TurnAlike, "none": impose.TurnNone}
+
+// prepareRun is one call of prepare on its way.
+type prepareRun struct {
+	*prepareFlags
+	say     *speaker
+	bench   *bench
+	failOn  string
+	stem    target
+	designs []prepare.Design
+	reports []*preflight.Report
+	written []string
+}
+
+func (f *prepareFlags) run(ctx context.Context, say *speaker, names []string) error {
+	r := &prepareRun{prepareFlags: f, say: say}
+	if err := r.begin(names); err != nil {
+		return err
+	}
+	for i, name := range names {
+		say.status(fmt.Sprintf("reading %d of %d: %s", i+1, len(names), name))
+		if err := r.read(ctx, name); err != nil {
+			return err
+		}
+	}
+	say.status("separating and placing")
+	made, err := prepare.Make(r.designs, prepare.Options{
+		Fill: f.copies == 0, Turn: turnings[f.turn], SpacingMM: r.spacingMM(), Thicken: f.thicken, KnockOut: f.knockOut,
+	})
+	if err != nil {
+		return &problem{reason: strings.TrimPrefix(err.Error(), "impose: ")}
+	}
+	if err := r.write(ctx, made); err != nil {
+		return err
+	}
+	say.status("judging what was written")
+	sheets, err := r.judgeWritten(made)
+	say.status("")
+	if err != nil {
+		return err
+	}
+	return r.tell(made, sheets)
+}
+
+// begin checks the whole call before any artwork is read.
+func (r *prepareRun) begin(names []string) error {
+	if r.dropBackground {
+		if r.background != "" && r.background != preflight.BackgroundDrop {
+			return fmt.Errorf("--drop-background and --background %s contradict each other: give one of them", r.background)
+		}
+		r.background = preflight.BackgroundDrop
+	}
+	shop, err := r.settings()
+	if err != nil {
+		return err
+	}
+	job, err := r.job(shop)
+	if err != nil {
+		return err
+	}
+	if r.failOn, err = oneOf("fail-on", first(r.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
+		return err
+	}
+	if _, err := oneOf("turn", r.turn, "each", "alike", "none"); err != nil {
+		return err
+	}
+	r.bench = newBench(job, &r.jobFlags, r.say)
+	r.stem = targets([]artfile.Source{{Path: names[0]}}, r.out)[0]
+	for _, name := range names {
+		if info, err := os.Stat(name); err == nil {
+			r.bench.inputs = append(r.bench.inputs, info)
+		}
+	}
+	if err := r.mayWrite(r.stem.print()); err != nil || r.out == "" {
+		return err
+	}
+	return makeOut(r.out)
+}
+
+// mayWrite refuses to overwrite a file unless that was asked for.
+func (r *prepareRun) mayWrite(path string) error {
+	if _, err := os.Lstat(path); err == nil && !r.force {
+		return &problem{path, "there is such a file already, and it is not overwritten", "move it away, name another folder with --out, or give --force"}
+	}
+	return nil
+}
+
+func (r *prepareRun) spacingMM() float64 {
+	if r.spacing > 0 {
+		return preflight.Length(r.spacing).MM()
+	}
+	return 2 * r.bench.job.Limits["clearance"].Value
+}
+
+// read judges every page asked for of one file and keeps it as a design.
+func (r *prepareRun) read(ctx context.Context, name string) error {
+	file, err := artfile.Open(name, r.bench.open)
+	if err != nil {
+		return about(name, err)
+	}
+	defer file.Close()
+	from, until := 1, file.Pages()
+	if r.page > 0 {
+		from, until = int(r.page), int(r.page)
+	}
+	if from > file.Pages() {
+		return &problem{name, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page"}
+	}
+	for n := from; n <= until && ctx.Err() == nil; n++ {
+		if err := r.readPage(file, n, name); err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
+}
+
+func (r *prepareRun) readPage(file *artfile.File, n int, name string) error {
+	job := r.bench.job
+	ppi, err := file.RenderPPI(n, job.PPI, job.Width.MM(), job.Height.MM())
+	if err != nil {
+		return about(name, err)
+	}
+	picture, err := file.Page(n, ppi)
+	if err != nil {
+		return about(name, err)
+	}
+	rep, scene, err := preflight.Judge(preflight.Artwork{
+		File: filepath.ToSlash(name), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
+	}, job, rules.All())
+	if err != nil {
+		return about(name, err)
+	}
+	r.reports = append(r.reports, rep)
+	d := prepare.Design{Name: filepath.Base(report.Title(rep)), Scene: scene, Copies: int(r.copies)}
+	if file.Format() == "pdf" && job.Process.WhiteSource == preflight.WhiteUnderbase {
+		d.Page, err = vectorPage(name, n)
+		if err != nil {
+			r.say.problem(&problem{name, fmt.Sprintf("page %d cannot be copied as it is (%v), so it is printed as pixels", n, err), "nothing needs to be done"})
+		}
+	}
+	r.designs = append(r.designs, d)
+	return nil
+}
+
+// vectorPage reads a page to be printed as it is.
+func vectorPage(name string, n int) (*printfile.Page, error) {
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	return printfile.OpenPage(data, n)
+}
+
+func (r *prepareRun) write(ctx context.Context, made *prepare.Prepared) error {
+	r.bench.saving.RLock()
+	defer r.bench.saving.RUnlock()
+	if r.planes {
+		if err := r.writePlanes(ctx, made); err != nil {
+			return err
+		}
+	}
+	path := r.stem.print()
+	r.written = append(r.written, path)
+	return r.bench.saveFile(ctx, path, func(w io.Writer) error { return printfile.Write(w, made.File) })
+}
+
+// writePlanes writes each plane of each design, black where it prints.
+func (r *prepareRun) writePlanes(ctx context.Context, made *prepare.Prepared) error {
+	for i, planes := range made.Planes {
+		for _, name := range preflight.AllPlanes {
+			p := planes.Plane(name)
+			if p == nil {
+				continue
+			}
+			path := r.stem.plane(i, len(made.Planes), string(name))
+			if err := r.mayWrite(path); err != nil {
+				return err
+			}
+			if err := r.bench.saveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, inkPicture(p)) }); err != nil {
+				return err
+			}
+			r.written = append(r.written, path)
+		}
+	}
+	return nil
+}
+
+// inkPicture shows ink as black on white.
+func inkPicture(p *raster.Plane) *image.Gray {
+	m := image.NewGray(image.Rect(0, 0, p.W, p.H))
+	p.Read(m.Pix, m.Rect)
+	for i, v := range m.Pix {
+		m.Pix[i] = 255 - v
+	}
+	return m
+}
+
+// judgeWritten judges the sheets of the written file as a customer's file of the same job would be.
+func (r *prepareRun) judgeWritten(made *prepare.Prepared) ([]*preflight.Report, error) {
+	path := r.stem.print()
+	file, err := artfile.Open(path, r.bench.open)
+	if err != nil {
+		return nil, about(path, err)
+	}
+	defer file.Close()
+	job := made.CheckJob(r.bench.job)
+	var out []*preflight.Report
+	for n := 1; n <= file.Pages(); n++ {
+		picture, err := file.Page(n, r.designs[0].Scene.PPI)
+		if err != nil {
+			return nil, about(path, err)
+		}
+		rep, _, err := preflight.Judge(preflight.Artwork{
+			File: filepath.ToSlash(path), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
+		}, job, rules.All())
+		if err != nil {
+			return nil, about(path, err)
+		}
+		out = append(out, rep)
+	}
+	return out, nil
+}
+
+// tell prints what was done, how to print it, and what was found.
+func (r *prepareRun) tell(made *prepare.Prepared, sheets []*preflight.Report) error {
+	var text bytes.Buffer
+	line := func(format string, args ...any) { fmt.Fprintf(&text, format+"\n", args...) }
+	for _, rep := range r.reports {
+		line("%s: %s (%s)", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), countWords(rep.Counts))
+		if fails(rep.Counts, r.failOn) {
+			r.say.raise(exitFindings)
+		}
+	}
+	for _, s := range made.Lines() {
+		line("%s", s)
+	}
+	line("Written: %s", report.Printable(strings.Join(r.written, ", ")))
+	news := prepare.NewFindings(sheets, r.reports)
+	for _, f := range news {
+		r.say.raise(exitFindings)
+		line("New in the file, not in the artwork: %s (%s)", f.Message, f.Rule)
+	}
+	if len(news) == 0 {
+		line("Judged again: nothing was found in the file that the artwork does not have.")
+	}
+	return r.say.text(report.Wrap(text.String()))
+}
+
+func countWords(c preflight.Counts) string {
+	var parts []string
+	for _, k := range []struct {
+		n    int
+		word string
+	}{{c.Error, "error"}, {c.Warning, "warning"}, {c.Note, "note"}} {
+		if k.n == 1 {
+			parts = append(parts, "1 "+k.word)
+		} else if k.n > 1 {
+			parts = append(parts, fmt.Sprintf("%d %ss", k.n, k.word))
+		}
+	}
+	if parts == nil {
+		return "nothing found"
+	}
+	return strings.Join(parts, ", ")
+}

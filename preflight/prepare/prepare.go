@@ -1,0 +1,233 @@
+// Package prepare makes what goes to the printer from artwork that was judged: its planes, placed on sheets, mirrored exactly once.
+//
+// Start with Make; Lines tells the operator what was done and how to print it.
+package prepare
+
+import (
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"slices"
+
+	"peelcheck/preflight"
+	"peelcheck/preflight/impose"
+	"peelcheck/preflight/printfile"
+	"peelcheck/raster"
+)
+
+// Design is one artwork to be printed. All designs of a call have one process and one sheet.
+type Design struct {
+	Name   string
+	Scene  *preflight.Scene
+	Copies int // not looked at when a sheet is filled
+	// Page is the page that the scene's picture was drawn from, nil if it was none: where the process allows, it is printed as it is.
+	Page *printfile.Page
+}
+
+// Options say how designs are laid out and what is mended on the way.
+type Options struct {
+	Fill      bool // one sheet as full as it can be made
+	Turn      impose.Turning
+	SpacingMM float64 // between designs
+	Thicken   bool    // grow thin strokes and open narrow gaps to the limits
+	KnockOut  bool    // leave unprinted what has the garment's own colour
+}
+
+// Prepared is what goes to the printer.
+type Prepared struct {
+	File    *printfile.File
+	Layout  *impose.Layout
+	Planes  []*preflight.PrintPlanes // of each design
+	Changes [][]preflight.Change     // of each design, where thickening was asked for
+	Saved   []preflight.Saving       // of each design, where knocking out was asked for
+}
+
+// Make separates, places and mirrors. Errors name the design and what to do.
+func Make(designs []Design, opt Options) (*Prepared, error) {
+	if len(designs) == 0 {
+		return nil, errors.New("prepare: no design")
+	}
+	job := designs[0].Scene.Job
+	out := &Prepared{File: &printfile.File{
+		Title: designs[0].Name, SheetWidthMM: job.Sheet.Width.MM(), SheetHeightMM: job.Sheet.Height.MM(), Mirror: job.Process.Mirror == "file",
+	}}
+	var boxes []impose.Design
+	for _, d := range designs {
+		artwork, err := out.add(d, opt)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", d.Name, err)
+		}
+		boxes = append(boxes, impose.Design{Name: d.Name, WidthMM: artwork.WidthMM, HeightMM: artwork.HeightMM, Copies: d.Copies})
+	}
+	return out, out.place(boxes, designs[0].Scene, opt)
+}
+
+// add separates a design.
+func (p *Prepared) add(d Design, opt Options) (*printfile.Artwork, error) {
+	planes, err := d.Scene.PrintPlanes()
+	if err != nil {
+		return nil, err
+	}
+	changed := opt.Thicken || opt.KnockOut
+	if opt.KnockOut {
+		p.Saved = append(p.Saved, d.Scene.KnockOut(planes))
+	}
+	if opt.Thicken {
+		p.Changes = append(p.Changes, d.Scene.Thicken(planes))
+	}
+	p.Planes = append(p.Planes, planes)
+	artwork, err := artworkOf(d, planes, changed)
+	if err != nil {
+		return nil, err
+	}
+	p.File.Artworks = append(p.File.Artworks, *artwork)
+	return artwork, nil
+}
+
+// artworkOf draws planes as the process wants them: white as black, white alone, or colour with a white of its own.
+func artworkOf(d Design, planes *preflight.PrintPlanes, changed bool) (*printfile.Artwork, error) {
+	s := d.Scene
+	a := &printfile.Artwork{Name: d.Name, WidthMM: s.MM(float64(planes.Box.Dx())), HeightMM: s.MM(float64(planes.Box.Dy()))}
+	white, err := printfile.FromPlanes(planes.Plane(preflight.White))
+	if err != nil {
+		return nil, err
+	}
+	switch s.Job.Process.WhiteSource {
+	case preflight.WhiteOnly:
+		a.Tone = &printfile.Tone{Ink: white}
+	case preflight.WhiteFromBlack:
+		a.Colour, err = inks(planes, planes.Plane(preflight.White))
+	default:
+		a.White = &printfile.White{Ink: white, Overprint: true}
+		if d.Page != nil && !changed && s.Job.Background != preflight.BackgroundDrop {
+			a.Page, err = partOf(d.Page, s, planes.Box)
+		} else if changed || s.HasOwnInks() {
+			a.Colour, err = inks(planes, planes.Plane(preflight.Black))
+		} else {
+			a.Colour = light(s, planes.Box)
+		}
+	}
+	return a, err
+}
+
+// partOf cuts a page to what prints of it.
+func partOf(p *printfile.Page, s *preflight.Scene, box image.Rectangle) (*printfile.Page, error) {
+	w, h := float64(s.W), float64(s.H)
+	return p.Part(float64(box.Min.X)/w, float64(box.Min.Y)/h, float64(box.Dx())/w, float64(box.Dy())/h)
+}
+
+// inks draws cyan, magenta, yellow and what the black station lays down.
+func inks(planes *preflight.PrintPlanes, black *raster.Plane) (*printfile.Colour, error) {
+	all := []*raster.Plane{planes.Plane(preflight.Cyan), planes.Plane(preflight.Magenta), planes.Plane(preflight.Yellow), black}
+	for i, p := range all {
+		if p == nil { // a process without that plane prints none of it
+			all[i] = raster.NewPlane(planes.Box.Dx(), planes.Box.Dy())
+		}
+	}
+	pixels, err := printfile.FromPlanes(all...)
+	if err != nil {
+		return nil, err
+	}
+	return &printfile.Colour{Pixels: pixels, CMYK: true, Alpha: whereInk(all)}, nil
+}
+
+// whereInk paints where any ink is, so that blank places stay unpainted rather than white.
+func whereInk(planes []*raster.Plane) *printfile.Pixels {
+	w, h := planes[0].W, planes[0].H
+	row := make([]uint8, w)
+	return &printfile.Pixels{W: w, H: h, Read: func(dst []byte, y0, y1 int) error {
+		clear(dst)
+		for y := y0; y < y1; y++ {
+			for _, p := range planes {
+				p.Read(row, image.Rect(0, y, w, y+1))
+				for x, v := range row {
+					if v > 0 {
+						dst[(y-y0)*w+x] = 255
+					}
+				}
+			}
+		}
+		return nil
+	}}
+}
+
+// light draws the artwork's own colours of light and leaves their separation to the printer.
+func light(s *preflight.Scene, box image.Rectangle) *printfile.Colour {
+	colour, alpha := printfile.FromNRGBA(s.Colours(box))
+	return &printfile.Colour{Pixels: colour, Alpha: &alpha}
+}
+
+// place lays all copies on sheets, on whole pixels of the first design: a printer of that resolution then changes no pixel.
+func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options) error {
+	sheet := impose.Sheet{
+		WidthMM: p.File.SheetWidthMM, HeightMM: p.File.SheetHeightMM,
+		MarginMM: s.Job.Sheet.Margin.MM(), ClearanceMM: s.Limit("clearance"), SpacingMM: opt.SpacingMM,
+	}
+	lay := uprightFirst(opt)
+	pixelMM := s.MM(1)
+	onPixel := func(mm float64) float64 { return math.Round(mm/pixelMM) * pixelMM }
+	roomy := sheet
+	const sparePx = 2 // half a pixel for whole pixels, and one for what a renderer draws beyond a picture's edge
+	roomy.MarginMM, roomy.ClearanceMM = sheet.MarginMM+sparePx*pixelMM, sheet.ClearanceMM+sparePx*pixelMM
+	var err error
+	if p.Layout, err = lay(boxes, roomy); err != nil { // there is no room to spare for whole pixels
+		onPixel = func(mm float64) float64 { return mm }
+		if p.Layout, err = lay(boxes, sheet); err != nil {
+			return err
+		}
+	}
+	for _, imposed := range p.Layout.Sheets {
+		var placed []printfile.Placement
+		for _, at := range imposed.Placements {
+			placed = append(placed, printfile.Placement{Artwork: at.Design, XMM: onPixel(at.XMM), YMM: onPixel(at.YMM), TurnDeg: at.TurnDeg})
+		}
+		p.File.Sheets = append(p.File.Sheets, placed)
+	}
+	return nil
+}
+
+// uprightFirst lays designs out as asked for, and turns them only where that takes fewer sheets or fits more.
+func uprightFirst(opt Options) func(boxes []impose.Design, sheet impose.Sheet) (*impose.Layout, error) {
+	lay := impose.Lay
+	if opt.Fill {
+		lay = impose.Fill
+	}
+	return func(boxes []impose.Design, sheet impose.Sheet) (*impose.Layout, error) {
+		turned, err := lay(boxes, sheet, opt.Turn)
+		if err != nil || opt.Turn == impose.TurnNone {
+			return turned, err
+		}
+		upright, err := lay(boxes, sheet, impose.TurnNone)
+		if err != nil || len(upright.Sheets) > len(turned.Sheets) || sum(upright.Counts) < sum(turned.Counts) {
+			return turned, nil
+		}
+		return upright, nil
+	}
+}
+
+func sum(counts []int) (n int) {
+	for _, c := range counts {
+		n += c
+	}
+	return n
+}
+
+// NewFindings are those of the sheets whose rule found nothing in any of the designs: what preparing has done wrong.
+func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
+	known := map[string]bool{}
+	for _, rep := range designs {
+		for _, f := range rep.Findings {
+			known[f.Rule] = true
+		}
+	}
+	var out []preflight.Finding
+	for _, rep := range sheets {
+		for _, f := range rep.Findings {
+			if !known[f.Rule] {
+				out = append(out, f)
+			}
+		}
+	}
+	return slices.Clip(out)
+}

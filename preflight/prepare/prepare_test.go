@@ -1,0 +1,204 @@
+package prepare_test
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"peelcheck/preflight"
+	"peelcheck/preflight/impose"
+	"peelcheck/preflight/prepare"
+	"peelcheck/preflight/printfile"
+	"peelcheck/raster"
+	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdfpage"
+)
+
+const (
+	ppi     = 300
+	pixelMM = 25.4 / ppi
+	// A margin and a sheet of whole pixels, so that what is read back lies on the pixels that were written.
+	marginPx, sheetPx = 60, 3000
+)
+
+// moths draws overlapping boxes and discs of several colours and opacities on a transparent page, with a margin round them.
+func moths() *image.NRGBA {
+	m := image.NewNRGBA(image.Rect(0, 0, 420, 300))
+	colours := []color.NRGBA{{0, 0, 0, 255}, {196, 36, 40, 255}, {250, 190, 40, 255}, {255, 255, 255, 255}, {60, 60, 90, 255}, {30, 70, 160, 140}}
+	for i, c := range colours {
+		cx, cy, r := 60+i*58, 90+i%3*55, 34+3*i
+		for y := cy - r; y <= cy+r; y++ {
+			for x := cx - r; x <= cx+r; x++ {
+				if (x-cx)*(x-cx)+(y-cy)*(y-cy) <= r*r {
+					m.SetNRGBA(x, y, c)
+				}
+			}
+		}
+	}
+	return m
+}
+
+func sceneOf(t *testing.T, process string, m *image.NRGBA) *preflight.Scene {
+	t.Helper()
+	p, err := preflight.ProcessByID(process)
+	if err != nil {
+		t.Fatal(err)
+	}
+	limits, err := p.ResolveLimits(map[string]float64{"clearance": 1}, "a test", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	garment, err := preflight.ParseGarment("black")
+	if err != nil {
+		t.Fatal(err)
+	}
+	side := preflight.Length(sheetPx * pixelMM)
+	job := preflight.Job{
+		Process: p, Garment: garment, Fabric: p.DefaultFabric(), Limits: limits, Background: preflight.BackgroundKeep,
+		Sheet: preflight.Sheet{Name: "test", Width: side, Height: side, Margin: preflight.Length((marginPx - 2) * pixelMM)},
+	}
+	s, err := preflight.NewScene(preflight.Artwork{Picture: &raster.Picture{Pix: m, HasAlpha: true, PPIX: ppi, PPIY: ppi, PPIFrom: "pHYs"}}, job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func open(t *testing.T, pdf []byte) *pdfpage.Document {
+	t.Helper()
+	cache, err := os.UserCacheDir() // compiling the renderer anew takes seconds
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := pdfpage.Open(pdf, pdfpage.Options{CacheDir: filepath.Join(cache, "peelcheck")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { doc.Close() })
+	return doc
+}
+
+func written(t *testing.T, f *printfile.File) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := printfile.Write(&b, f); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// The planes read back from the written file are those that were worked out, to one level, mirrored where the process mirrors in the file.
+func TestPlanesReadBack(t *testing.T) {
+	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "toner-white-only"} {
+		t.Run(process, func(t *testing.T) {
+			s := sceneOf(t, process, moths())
+			made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{Turn: impose.TurnNone})
+			if err != nil {
+				t.Fatal(err)
+			}
+			p := s.Job.Process
+			got, err := open(t, written(t, made.File)).Separations(1, ppi, pdfpage.SeparationOptions{
+				Curves: pdfcolour.Curves{BG: p.BlackGeneration.At, UCR: p.UndercolourRemoval.At},
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			station := map[preflight.Plane]*raster.Plane{
+				preflight.Cyan: got.Cyan, preflight.Magenta: got.Magenta, preflight.Yellow: got.Yellow, preflight.Black: got.Black, preflight.White: got.Black,
+			}
+			if p.WhiteSource == preflight.WhiteUnderbase {
+				station[preflight.White] = got.Spots[0].Plane
+			}
+			for _, name := range p.Planes {
+				comparePlanes(t, name, made.Planes[0].Plane(name), station[name], p.Mirror == "file")
+			}
+		})
+	}
+}
+
+func comparePlanes(t *testing.T, name preflight.Plane, want, got *raster.Plane, mirrored bool) {
+	t.Helper()
+	a, b := make([]uint8, want.W*want.H), make([]uint8, want.W*want.H)
+	want.Read(a, image.Rect(0, 0, want.W, want.H))
+	x0 := marginPx
+	if mirrored {
+		x0 = sheetPx - marginPx - want.W
+	}
+	got.Read(b, image.Rect(x0, marginPx, x0+want.W, marginPx+want.H))
+	for y := range want.H {
+		for x := range want.W {
+			at := x
+			if mirrored {
+				at = want.W - 1 - x
+			}
+			if d := int(a[y*want.W+x]) - int(b[y*want.W+at]); d < -1 || d > 1 {
+				t.Fatalf("%s at (%d,%d): read back %d, written %d", name, x, y, b[y*want.W+at], a[y*want.W+x])
+			}
+		}
+	}
+}
+
+// The file is mirrored where the process mirrors in the file, and the operator is told the one setting that goes with it.
+func TestMirroredOnce(t *testing.T) {
+	for _, process := range []string{"toner-white-for-black", "film-underbase"} {
+		s := sceneOf(t, process, moths())
+		made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 2}}, prepare.Options{Turn: impose.TurnEach})
+		if err != nil {
+			t.Fatal(err)
+		}
+		inFile := s.Job.Process.Mirror == "file"
+		word, count := "ON", 0
+		if inFile {
+			word = "OFF"
+		}
+		for _, line := range made.Lines() {
+			if strings.Contains(line, "mirror") {
+				count++
+				if !strings.Contains(line, word) {
+					t.Errorf("%s: %q, want %s", process, line, word)
+				}
+			}
+		}
+		if made.File.Mirror != inFile || count != 1 {
+			t.Errorf("%s: mirrored %v in the file, %d lines speak of it", process, made.File.Mirror, count)
+		}
+	}
+}
+
+// A page in the garment's colour costs nothing once it is knocked out; the rest stays as it was.
+func TestKnockOut(t *testing.T) {
+	m := moths()
+	for y := 200; y < 290; y++ {
+		for x := 20; x < 400; x++ {
+			m.SetNRGBA(x, y, color.NRGBA{8, 8, 8, 255})
+		}
+	}
+	s := sceneOf(t, "toner-underbase", m)
+	plain, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{KnockOut: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	inside, red := image.Rect(100, 220, 101, 221), image.Rect(118, 145, 119, 146)
+	for _, name := range []preflight.Plane{preflight.White, preflight.Black} {
+		before, after := plain.Planes[0].Plane(name), made.Planes[0].Plane(name)
+		at := func(p *raster.Plane, r image.Rectangle) uint8 {
+			var v [1]uint8
+			p.Read(v[:], r.Sub(made.Planes[0].Box.Min))
+			return v[0]
+		}
+		if at(before, inside) == 0 || at(after, inside) != 0 || at(after, red) != at(before, red) {
+			t.Errorf("%s: inside %d, then %d; elsewhere %d, then %d", name, at(before, inside), at(after, inside), at(before, red), at(after, red))
+		}
+	}
+	if saved := made.Saved[0]; saved.AreaMM2 < 200 || saved.Share[0] < 0.3 {
+		t.Errorf("saved %+v of a block of 245 mm²", saved)
+	}
+}
