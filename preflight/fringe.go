@@ -153,25 +153,31 @@ func (s *Scene) rimAt(opaque *raster.Bitmap, at, in image.Point) rimKind {
 	if least < whiteRim && most > blackRim {
 		return rimNone
 	}
-	inner, deeper := at.Add(in.Mul(fringePx)), at.Add(in.Mul(fringePx+1))
-	if in == (image.Point{}) || !opaque.At(inner.X, inner.Y) || !opaque.At(deeper.X, deeper.Y) {
+	inner := at.Add(in.Mul(fringePx))
+	if in == (image.Point{}) || !inner.In(s.pic.Pix.Rect) {
 		return rimNone
 	}
-	proper, beyond := s.pixelAt(inner.X, inner.Y), s.pixelAt(deeper.X, deeper.Y)
-	if max(apart(proper.R, beyond.R), apart(proper.G, beyond.G), apart(proper.B, beyond.B)) > steadyLevels {
-		return rimNone
-	}
-	found := rimNone
+	proper, found := s.pixelAt(inner.X, inner.Y), rimNone
 	switch {
+	case proper.A < 128:
 	case least >= whiteRim && int(least)-int(min(proper.R, proper.G, proper.B)) >= rimDifference:
 		found = rimWhite
 	case most <= blackRim && int(max(proper.R, proper.G, proper.B))-int(most) >= rimDifference:
 		found = rimBlack
 	}
-	if found != rimNone && !s.shows(outer) {
+	if found == rimNone || !s.steady(opaque, proper, at.Add(in.Mul(fringePx+1))) || !s.shows(outer) {
 		return rimNone
 	}
 	return found
+}
+
+// steady reports whether a pixel is opaque and not much different from a colour.
+func (s *Scene) steady(opaque *raster.Bitmap, c color.NRGBA, at image.Point) bool {
+	if !opaque.At(at.X, at.Y) {
+		return false
+	}
+	p := s.pixelAt(at.X, at.Y)
+	return max(apart(c.R, p.R), apart(c.G, p.G), apart(c.B, p.B)) <= steadyLevels
 }
 
 // shows reports whether a colour, printed solid, is seen on the garment.
