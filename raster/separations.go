@@ -9,6 +9,9 @@ type Separations struct {
 	PPIX, PPIY float64
 	// Alternates names the spot colours without a plane: they are in the other planes, by the mixture that the file gives for them.
 	Alternates []string
+	// WhiteLayers names the layers of the page that ISO 19593-1 marks as white. What is painted in them, if they are on, is in the plane
+	// of the spot colour White and in no other.
+	WhiteLayers []string
 	// Notes are plain sentences about what had to be assumed, for the person who reads the report.
 	Notes []string
 }

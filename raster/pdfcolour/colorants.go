@@ -15,15 +15,29 @@ const mostVisited = 200_000
 // content, its forms, glyphs, soft masks and annotations name, whether or not they are used. They come in the order of these resources,
 // each by its name. All, None and the colorants of the process are left out.
 func Colorants(x *model.XRefTable, page types.Dict) ([]string, error) {
+	w, err := walk(x, page)
+	return w.names, err
+}
+
+// OptionalContent are the dictionaries of optional content (8.11) that a page can name: those of the property lists, forms and images of its
+// resources and all within, and of its annotations, in this order. There are groups among them, membership dictionaries, and others.
+func OptionalContent(x *model.XRefTable, page types.Dict) ([]types.Object, error) {
+	w, err := walk(x, page)
+	return w.layers, err
+}
+
+func walk(x *model.XRefTable, page types.Dict) (*walker, error) {
 	w := &walker{r: NewReader(x, nil, Curves{}), seen: map[int]bool{}}
 	w.resources(w.inherited(page, "Resources"), 0)
 	for _, o := range w.r.array(page["Annots"]) {
-		w.appearance(w.r.dict(o)["AP"], 0)
+		d := w.r.dict(o)
+		w.layer(d["OC"], 0)
+		w.appearance(d["AP"], 0)
 	}
 	if w.visited > mostVisited {
-		return nil, fault("a page refers to more than %d objects", mostVisited)
+		return w, fault("a page refers to more than %d objects", mostVisited)
 	}
-	return w.names, nil
+	return w, nil
 }
 
 // walker looks at each object once.
@@ -32,6 +46,7 @@ type walker struct {
 	seen    map[int]bool
 	visited int
 	names   []string
+	layers  []types.Object
 }
 
 // enter reports whether an object is to be looked at.
@@ -83,7 +98,7 @@ func (w *walker) resources(o types.Object, depth int) {
 		key   string
 		visit func(o types.Object, depth int)
 	}{
-		{"ColorSpace", w.space}, {"XObject", w.drawn}, {"Pattern", w.pattern}, {"Shading", w.colored}, {"ExtGState", w.state}, {"Font", w.font},
+		{"ColorSpace", w.space}, {"XObject", w.drawn}, {"Pattern", w.pattern}, {"Shading", w.colored}, {"ExtGState", w.state}, {"Font", w.font}, {"Properties", w.layer},
 	} {
 		w.each(d[kind.key], depth+1, kind.visit)
 	}
@@ -95,8 +110,15 @@ func (w *walker) drawn(o types.Object, depth int) {
 		return
 	}
 	d := w.r.dict(o)
+	w.layer(d["OC"], depth+1)
 	w.space(d["ColorSpace"], depth+1)
 	w.resources(d["Resources"], depth+1)
+}
+
+func (w *walker) layer(o types.Object, depth int) {
+	if w.enter(o, depth) {
+		w.layers = append(w.layers, o)
+	}
 }
 
 func (w *walker) pattern(o types.Object, depth int) {

@@ -186,7 +186,7 @@ func (im *image) defaultDecode() []float64 {
 		return rng
 	}
 	most := 1.0
-	if _, ok := im.space.(*indexedSpace); ok {
+	if isIndexed(im.space) {
 		most = float64(int(1)<<im.bits - 1)
 	}
 	return slices.Repeat([]float64{0, most}, im.space.Components())
@@ -200,7 +200,22 @@ func (im *image) paints() bool {
 // table reports whether the image can be rewritten by its colour space alone: one component of up to 8 bits, into which no matte colour
 // (11.6.5.3) is mixed. A JPEG may have other components than the dictionary says, which picture finds out.
 func (im *image) table() bool {
-	return im.space.Components() == 1 && im.bits <= 8 && im.matte() == nil && im.packing != "DCTDecode"
+	return im.space.Components() == 1 && im.bits <= 8 && im.matte() == nil && im.packing != "DCTDecode" && !im.isShort()
+}
+
+// isShort reports whether data for samples is missing, which the renderer would fill up with one bits, whatever they mean.
+func (im *image) isShort() bool {
+	if len(im.Raw) == 0 {
+		return false
+	}
+	if short, ok := im.r.short[&im.Raw[0]]; ok {
+		return short
+	}
+	size := (im.width*im.bits + 7) / 8 * im.height
+	data, rest, err := im.r.decodePart(im.StreamDict, size)
+	short := err == nil && len(rest) == 0 && len(data) > 0 && len(data) < size
+	im.r.short[&im.Raw[0]] = short
+	return short
 }
 
 // drop removes what no longer holds of a rewritten image, or concerns no printing; and masks of its masks, which may lead back to it.
@@ -208,6 +223,9 @@ func (im *image) drop(keys ...string) types.Dict {
 	for _, key := range []string{"SMask", "Mask"} {
 		if sd, ok := im.r.deref(im.Dict[key]).(types.StreamDict); ok && (sd.Dict["SMask"] != nil || sd.Dict["Mask"] != nil || sd.Dict["Matte"] != nil) {
 			im.Dict[key] = bare(sd)
+			if sd.Dict["SMask"] != nil || sd.Dict["Mask"] != nil {
+				im.r.note("a picture's mask has a mask of its own, or is its own mask, which is left aside")
+			}
 		}
 	}
 	for _, key := range append(keys, "Decode", "Alternates", "OPI", "Metadata", "StructParent", "Intent") {

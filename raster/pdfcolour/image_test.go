@@ -374,6 +374,22 @@ func TestImageCutOff(t *testing.T) {
 	if got := pixels(t, r, out); !slices.Equal(got, []byte{0, 0, 255, 255}) || len(r.Notes()) != 1 {
 		t.Errorf("got %v, notes %q", got, r.Notes())
 	}
+	// Of one component, whose samples would otherwise stay what they are; ones are full ink here.
+	r = reader(t, cmykWhite, tint)
+	white := object(t, "[/Separation /White /DeviceCMYK 10 0 R]")
+	for _, test := range []struct {
+		data  []byte
+		notes int
+		want  []byte
+	}{{[]byte{255, 51, 255, 0}, 0, []byte{0, 204, 0, 255}}, {[]byte{255, 51}, 1, []byte{0, 204, 255, 255}}} {
+		out, err := r.Image(imageStream(2, 2, 8, white, test.data), nil, Group{4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := pixels(t, r, out); !slices.Equal(got, test.want) || len(r.Notes()) != test.notes {
+			t.Errorf("%v gives %v, notes %q, want %v", test.data, got, r.Notes(), test.want)
+		}
+	}
 }
 
 func TestImageFaults(t *testing.T) {

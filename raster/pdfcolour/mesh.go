@@ -6,14 +6,16 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
-// This file rewrites shadings of types 4 to 7 (8.7.4.5.5 to 8.7.4.5.8): triangles become type 4, patches type 7, each with all its
-// corners, with coordinates of 32 bits and tones of 16.
+// This file rewrites shadings of types 4 to 7 (8.7.4.5.5 to 8.7.4.5.8): all become triangles of type 4, each with all its
+// corners, with coordinates of 32 bits and tones of 16. Patches become triangles because the renderer paints those in steps of four levels.
 
 const (
 	// mostCorners bounds what a mesh is written with; splitting stops at the half of it.
 	mostCorners = 4 << 20
 	// mostSplits is how often a triangle or a patch is cut into four.
 	mostSplits = 7
+	// patchCells is into how many parts, each way, a patch as large as the mesh is cut.
+	patchCells = 64
 	// straight is how far tones may be off, halfway between corners, before a triangle or patch is split.
 	straight = 0.5 / 255
 
@@ -76,9 +78,6 @@ func (s *shader) mesh(sd types.StreamDict, kind int) (types.Object, error) {
 		delete(d, key)
 	}
 	d["ShadingType"] = types.Integer(4)
-	if kind >= 6 {
-		d["ShadingType"] = types.Integer(7)
-	}
 	d["BitsPerFlag"], d["BitsPerCoordinate"], d["BitsPerComponent"] = types.Integer(8), types.Integer(32), types.Integer(16)
 	d["Decode"] = append(array(in.widened()), unitPairs(len(s.group))...)
 	d["Length"] = types.Integer(len(w.out.data))
@@ -200,11 +199,16 @@ func (w *meshWriter) triangle(t [3]corner, depth int) {
 		return
 	}
 	for _, v := range t {
-		w.out.write(0, 8)
-		w.point(v)
-		w.color(v.color)
+		w.corner(v)
 	}
-	w.corners += 3
+}
+
+// corner writes a corner of a triangle of its own.
+func (w *meshWriter) corner(v corner) {
+	w.out.write(0, 8)
+	w.point(v)
+	w.color(v.color)
+	w.corners++
 }
 
 func (w *meshWriter) canSplit(depth int) bool {
@@ -229,7 +233,7 @@ func (w *meshWriter) point(p corner) {
 
 func (w *meshWriter) color(c []float64) {
 	for _, v := range w.s.tones(c) {
-		w.out.write(uint32(math.Round(65535*clamp01(v))), 16)
+		w.out.write(uint32(math.Round(65535*clamp01(v+halfLevel))), 16)
 	}
 }
 
@@ -318,14 +322,62 @@ func (w *meshWriter) patch(p *patch, depth int) {
 		}
 		return
 	}
-	w.out.write(0, 8)
-	for _, at := range patchOrder {
-		w.point(p.p[at[0]][at[1]])
+	n := min(max(1, int(math.Ceil(p.reach()/coordinateUnit*patchCells))), patchCells)
+	for n > 1 && w.corners+6*n*n > mostCorners/2 {
+		n /= 2
 	}
-	for _, c := range p.colors {
-		w.color(c)
+	above := p.row(0, n)
+	for i := range n {
+		row := p.row(float64(i+1)/float64(n), n)
+		for j := range n {
+			w.corner(above[j])
+			w.corner(above[j+1])
+			w.corner(row[j])
+			w.corner(above[j+1])
+			w.corner(row[j])
+			w.corner(row[j+1])
+		}
+		above = row
 	}
-	w.corners += 4
+}
+
+// reach is how far the patch goes at most from one of its points to the next, three times that.
+func (p *patch) reach() float64 {
+	most := 0.0
+	for i := range 4 {
+		for j := range 3 {
+			most = max(most, math.Hypot(p.p[i][j+1].x-p.p[i][j].x, p.p[i][j+1].y-p.p[i][j].y),
+				math.Hypot(p.p[j+1][i].x-p.p[j][i].x, p.p[j+1][i].y-p.p[j][i].y))
+		}
+	}
+	return 3 * most
+}
+
+// row has the n+1 points of the patch for u along the first index (8.7.4.5.8).
+func (p *patch) row(u float64, n int) []corner {
+	row := make([]corner, n+1)
+	bu := bernstein(u)
+	for k := range row {
+		v := float64(k) / float64(n)
+		bv := bernstein(v)
+		c := corner{color: make([]float64, len(p.colors[0]))}
+		for i := range 4 {
+			for j := range 4 {
+				c.x += bu[i] * bv[j] * p.p[i][j].x
+				c.y += bu[i] * bv[j] * p.p[i][j].y
+			}
+		}
+		for i := range c.color {
+			c.color[i] = (1-u)*((1-v)*p.colors[0][i]+v*p.colors[1][i]) + u*((1-v)*p.colors[3][i]+v*p.colors[2][i])
+		}
+		row[k] = c
+	}
+	return row
+}
+
+func bernstein(t float64) [4]float64 {
+	s := 1 - t
+	return [4]float64{s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t}
 }
 
 // isFlat reports whether the tones run straight along the patch's edges and across it.

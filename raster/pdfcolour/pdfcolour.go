@@ -59,7 +59,10 @@ type Reader struct {
 	notes      []string
 	spaces     map[int]space // by object number
 	functions  int           // read for the object at hand, bounded by mostFunctions
-	samples    sampleCache
+	samples    *sampleCache
+	short      map[*byte]bool // pictures whose data ends too early, by where it begins
+	white      *Reader        // see White
+	intoWhite  bool           // this is the one that White gives
 }
 
 // maxComponents is the most that a DeviceN space has (ISO 32000-1, Annex C.2).
@@ -80,14 +83,14 @@ func NewReader(x *model.XRefTable, planes Planes, curves Curves) *Reader {
 	if curves.UCR == nil {
 		curves.UCR = identity
 	}
-	r := &Reader{x: x, planes: planes, curves: curves, spaces: map[int]space{}}
+	r := &Reader{x: x, planes: planes, curves: curves, spaces: map[int]space{}, samples: &sampleCache{}, short: map[*byte]bool{}}
 	for i, name := range processNames {
 		r.process[i] = slices.Index(planes, name)
 	}
 	return r
 }
 
-// Alternates are the spot colorants met so far that are not in Planes and were painted as their alternates, in order of first use.
+// Alternates are the spot colorants of Painted spaces that are not in Planes and are painted as their alternates, in order of first use.
 func (r *Reader) Alternates() []string { return slices.Clone(r.alternates) }
 
 func (r *Reader) noteAlternate(name string) {
@@ -96,8 +99,29 @@ func (r *Reader) noteAlternate(name string) {
 	}
 }
 
+// Painted notes that a page paints with a space, so that its spot colorants without a plane become Alternates.
+func (r *Reader) Painted(s Space) {
+	if indexed, ok := s.(*indexedSpace); ok {
+		s = indexed.base
+	}
+	if c, ok := s.(*colorantSpace); ok {
+		for _, name := range c.mixed {
+			r.noteAlternate(name)
+		}
+	}
+}
+
 // Notes are what had to be assumed so far, in plain words, each once.
-func (r *Reader) Notes() []string { return slices.Clone(r.notes) }
+func (r *Reader) Notes() []string {
+	if r.white == nil {
+		return slices.Clone(r.notes)
+	}
+	all := &Reader{notes: slices.Clone(r.notes)}
+	for _, text := range r.white.notes {
+		all.note(text)
+	}
+	return all.notes
+}
 
 func (r *Reader) note(text string) {
 	if !slices.Contains(r.notes, text) {

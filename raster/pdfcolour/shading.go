@@ -15,11 +15,13 @@ const (
 	// planeSamples is how often, each way, the colours of a shading by a function of place are sampled. Between samples they are
 	// interpolated: off by less than 1 level in 255 where the colour changes by less than 256 levels from one side to the other.
 	planeSamples = 257
+	// halfLevel makes up for the renderer's cutting off of the tones of meshes and of shadings by a function of place.
+	halfLevel = 0.5 / 255
 )
 
 // Shading rewrites a shading dictionary or stream, or a reference to one, so that its colours are the planes of g: DeviceGray for one,
 // DeviceRGB for three. Shadings of types 1 to 3 get a sampled function (257 samples along an axis, 257 x 257 on a plane, 16 bits each);
-// meshes are written anew with a colour for each corner, split where the shares do not run straight between them. Function of the result
+// meshes are written anew as triangles with a colour for each corner, split where the shares do not run straight between them. Function of the result
 // is a stream rather than a reference to one: the writer makes it an object of its own. A shading that cannot be read is a *raster.Fault.
 func (r *Reader) Shading(o types.Object, resources types.Dict, g Group) (types.Object, error) {
 	if err := r.checkGroup(g); err != nil {
@@ -126,7 +128,7 @@ func (s *shader) linear() bool {
 	if s.function != nil {
 		return false
 	}
-	if _, indexed := s.space.(*indexedSpace); indexed {
+	if isIndexed(s.space) {
 		return false
 	}
 	for _, plane := range s.group {
@@ -165,13 +167,17 @@ func (s *shader) alongAxis(d types.Dict) (types.Object, error) {
 	}
 	values := make([]float64, 0, (axisSteps+1)*len(s.group))
 	for i := range axisSteps + 1 {
-		t := domain[0]
-		if i > 0 {
-			t = interpolate(min(float64(i)+0.5, axisSteps-1), 0, axisSteps-1, domain[0], domain[1])
-		}
-		values = append(values, s.tones([]float64{t})...)
+		values = append(values, s.tones([]float64{stepMiddle(i, domain)})...)
 	}
 	return sampledFunction(domain, []int{axisSteps + 1}, len(s.group), values), nil
+}
+
+// stepMiddle is where in its domain a shading has the colour for the renderer's step i, see alongAxis.
+func stepMiddle(i int, domain []float64) float64 {
+	if i == 0 {
+		return domain[0]
+	}
+	return interpolate(min(float64(i)+0.5, axisSteps-1), 0, axisSteps-1, domain[0], domain[1])
 }
 
 func (s *shader) onPlane(d types.Dict) (types.Object, error) {
@@ -184,7 +190,9 @@ func (s *shader) onPlane(d types.Dict) (types.Object, error) {
 		y := interpolate(float64(j), 0, planeSamples-1, domain[2], domain[3])
 		for i := range planeSamples {
 			x := interpolate(float64(i), 0, planeSamples-1, domain[0], domain[1])
-			values = append(values, s.tones([]float64{x, y})...)
+			for _, v := range s.tones([]float64{x, y}) {
+				values = append(values, v+halfLevel)
+			}
 		}
 	}
 	return sampledFunction(domain, []int{planeSamples, planeSamples}, len(s.group), values), nil

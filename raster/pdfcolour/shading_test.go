@@ -102,46 +102,27 @@ func appendPoint(data []byte, x, y float64) []byte {
 	return append(data, byte(a>>8), byte(a), byte(b>>8), byte(b))
 }
 
-// readMesh reads what Shading wrote: points in the units of the Decode array and tones of 0 to 1.
-func readMesh(t *testing.T, r *Reader, o types.Object, n, pointsEach, colorsEach int) (points [][][2]float64, tones [][][]float64) {
+// readMesh reads the triangles that Shading wrote: points in the units of the Decode array and tones of 0 to 1.
+func readMesh(t *testing.T, r *Reader, o types.Object, n int) (points [][3][2]float64, tones [][3][]float64) {
 	t.Helper()
 	sd := o.(types.StreamDict)
 	decode := r.numbers(sd.Dict["Decode"])
-	if len(decode) != 4+2*n || sd.Dict["BitsPerCoordinate"] != types.Integer(32) || sd.Dict["BitsPerComponent"] != types.Integer(16) || sd.Dict["Function"] != nil {
+	if len(decode) != 4+2*n || sd.Dict["ShadingType"] != types.Integer(4) || sd.Dict["BitsPerCoordinate"] != types.Integer(32) ||
+		sd.Dict["BitsPerComponent"] != types.Integer(16) || sd.Dict["Function"] != nil {
 		t.Fatalf("mesh %v", sd.Dict)
 	}
 	in := bitReader{data: sd.Raw}
 	for in.left() > 0 {
-		var ps [][2]float64
-		var cs [][]float64
-		point := func() {
-			x, y := float64(in.read(32))/math.MaxUint32, float64(in.read(32))/math.MaxUint32
-			ps = append(ps, [2]float64{interpolate(x, 0, 1, decode[0], decode[1]), interpolate(y, 0, 1, decode[2], decode[3])})
-		}
-		color := func() {
-			c := make([]float64, n)
-			for i := range c {
-				c[i] = float64(in.read(16)) / 65535
-			}
-			cs = append(cs, c)
-		}
-		if pointsEach == 1 {
-			for range 3 {
-				if in.read(8) != 0 {
-					t.Fatal("a flag is not 0")
-				}
-				point()
-				color()
-			}
-		} else {
+		var ps [3][2]float64
+		var cs [3][]float64
+		for i := range ps {
 			if in.read(8) != 0 {
 				t.Fatal("a flag is not 0")
 			}
-			for range pointsEach {
-				point()
-			}
-			for range colorsEach {
-				color()
+			x, y := float64(in.read(32))/math.MaxUint32, float64(in.read(32))/math.MaxUint32
+			ps[i] = [2]float64{interpolate(x, 0, 1, decode[0], decode[1]), interpolate(y, 0, 1, decode[2], decode[3])}
+			for range n {
+				cs[i] = append(cs[i], float64(in.read(16))/65535)
 			}
 		}
 		points, tones = append(points, ps), append(tones, cs)
@@ -149,8 +130,26 @@ func readMesh(t *testing.T, r *Reader, o types.Object, n, pointsEach, colorsEach
 	return points, tones
 }
 
+// paintedAs reports whether a triangle that holds a place gives it the tones wanted, to off.
+func paintedAs(points [][3][2]float64, tones [][3][]float64, place [2]float64, want []float64, off float64) bool {
+	for i, p := range points {
+		b := barycentric(p, place[0], place[1])
+		if min(b[0], b[1], b[2]) < -0.05 { // a curved edge bulges out of its triangles
+			continue
+		}
+		all := true
+		for c, w := range want {
+			all = all && near(b[0]*tones[i][0][c]+b[1]*tones[i][1][c]+b[2]*tones[i][2][c], w, off)
+		}
+		if all {
+			return true
+		}
+	}
+	return false
+}
+
 // barycentric gives the weights of p in a triangle.
-func barycentric(t [][2]float64, x, y float64) [3]float64 {
+func barycentric(t [3][2]float64, x, y float64) [3]float64 {
 	det := (t[1][1]-t[2][1])*(t[0][0]-t[2][0]) + (t[2][0]-t[1][0])*(t[0][1]-t[2][1])
 	a := ((t[1][1]-t[2][1])*(x-t[2][0]) + (t[2][0]-t[1][0])*(y-t[2][1])) / det
 	b := ((t[2][1]-t[0][1])*(x-t[2][0]) + (t[0][0]-t[2][0])*(y-t[2][1])) / det
@@ -192,7 +191,7 @@ func TestShadingTriangles(t *testing.T) {
 			if err != nil {
 				t.Fatal(test.name, err)
 			}
-			points, tones := readMesh(t, r, o, 1, 1, 1)
+			points, tones := readMesh(t, r, o, 1)
 			for range 300 {
 				which := test.want[rng.IntN(2)]
 				w := [3]float64{rng.Float64(), rng.Float64(), rng.Float64()}
@@ -262,6 +261,16 @@ func tensor(points [][2]float64, u, v float64) (out [2]float64) {
 	return bezier(across, u)
 }
 
+// across is what corner colours in the order of the data (00, 03, 33, 30) give in between (8.7.4.5.7).
+func across(c [4][]float64, u, v float64) []float64 {
+	out := make([]float64, len(c[0]))
+	for i := range out {
+		out[i] = (1-u)*((1-v)*c[0][i]+v*c[1][i]) + u*((1-v)*c[3][i]+v*c[2][i])
+	}
+	return out
+}
+
+// Coons patches become triangles that lie on the surface and have its colours, to a level in 255.
 func TestShadingCoons(t *testing.T) {
 	var data []byte
 	data = append(data, 0)
@@ -271,7 +280,11 @@ func TestShadingCoons(t *testing.T) {
 	data = append(data, 0, 0, 0, 0, 255, 0, 0, 51, 0, 255, 0, 102, 0, 0, 255, 153)
 	// A second patch goes on from the first one's edge 3-6 and mirrors it.
 	data = append(data, 1)
-	for _, p := range [][2]float64{{85, 90}, {88, 95}, {90, 99}, {70, 99}, {50, 98}, {30, 97}, {25, 93}, {22, 88}} {
+	second := [12][2]float64{
+		patchCorners[3], patchCorners[4], patchCorners[5], patchCorners[6],
+		{85, 90}, {88, 95}, {90, 99}, {70, 99}, {50, 98}, {30, 97}, {25, 93}, {22, 88},
+	}
+	for _, p := range second[4:] {
 		data = appendPoint(data, p[0], p[1])
 	}
 	data = append(data, 10, 20, 30, 40, 50, 60, 70, 80)
@@ -280,31 +293,18 @@ func TestShadingCoons(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	points, tones := readMesh(t, r, o, 3, 16, 4)
-	if len(points) != 2 {
-		t.Fatalf("%d patches, want the 2 that there were, since CMYK is painted as it is", len(points))
-	}
+	points, tones := readMesh(t, r, o, 3)
+	wantTones := [4][]float64{{1, 1, 1}, {0, 0.8, 1}, {1, 0.6, 0}, {1, 0.4, 1}}
+	secondTones := [4][]float64{wantTones[1], wantTones[2], {1 - 10.0/255, 1 - 40.0/255, 1 - 20.0/255}, {1 - 50.0/255, 1 - 80.0/255, 1 - 60.0/255}}
 	for _, u := range []float64{0, 0.2, 0.5, 0.9, 1} {
 		for _, v := range []float64{0, 0.3, 0.5, 0.7, 1} {
-			got, want := tensor(points[0], u, v), coons(patchCorners, u, v)
-			if !near(got[0], want[0], 0.01) || !near(got[1], want[1], 0.01) {
-				t.Errorf("at u %v, v %v: %v, want %v", u, v, got, want)
+			for i, patch := range [][12][2]float64{patchCorners, second} {
+				want := across([2][4][]float64{wantTones, secondTones}[i], u, v)
+				if at := coons(patch, u, v); !paintedAs(points, tones, at, want, 1.5/255) {
+					t.Errorf("patch %d at u %v, v %v: no triangle with tones %v at %v", i, u, v, want, at)
+				}
 			}
 		}
-	}
-	wantTones := [][]float64{{1, 1, 1}, {0, 0.8, 1}, {1, 0.6, 0}, {1, 0.4, 1}}
-	for i, want := range wantTones {
-		if !closeTo(tones[0][i], want, 1e-4) {
-			t.Errorf("corner %d has tones %v, want %v", i, tones[0][i], want)
-		}
-	}
-	for i := range 4 {
-		if got, want := points[1][i], patchCorners[3+i]; !near(got[0], want[0], 0.01) || !near(got[1], want[1], 0.01) {
-			t.Errorf("the second patch begins with %v, want %v", points[1][:4], patchCorners[3:7])
-		}
-	}
-	if !closeTo(tones[1][0], wantTones[1], 1e-4) || !closeTo(tones[1][1], wantTones[2], 1e-4) || !closeTo(tones[1][2], []float64{1 - 10.0/255, 1 - 40.0/255, 1 - 20.0/255}, 1e-4) {
-		t.Errorf("the second patch has tones %v", tones[1])
 	}
 }
 
@@ -329,28 +329,15 @@ func TestShadingPatchFunction(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	points, tones := readMesh(t, r, o, 1, 16, 4)
-	if len(points) < 4 {
-		t.Fatalf("%d patches", len(points))
-	}
+	points, tones := readMesh(t, r, o, 1)
 	rng := rand.New(rand.NewPCG(1, 1))
 	for range 300 {
 		u, v := rng.Float64(), rng.Float64()
 		at := tensor(sixteen, u, v)
-		tt := (1-u)*((1-v)*0+v*1/3) + u*((1-v)*2/3+v)
+		tt := across([4][]float64{{0}, {1.0 / 3}, {1}, {2.0 / 3}}, u, v)[0]
 		want := 1 - s.Paint(eval(f, tt)).Share[0]
-		best, tone := math.Inf(1), 0.0
-		for i, p := range points { // the nearest place of any patch
-			for _, q := range [][2]float64{{0, 0}, {0, 1}, {1, 1}, {1, 0}, {.5, .5}} {
-				place := tensor(p, q[0], q[1])
-				if d := math.Hypot(place[0]-at[0], place[1]-at[1]); d < best {
-					best = d
-					tone = (1-q[0])*((1-q[1])*tones[i][0][0]+q[1]*tones[i][1][0]) + q[0]*((1-q[1])*tones[i][3][0]+q[1]*tones[i][2][0])
-				}
-			}
-		}
-		if reach := 0.06 + best*0.05; best > 8 || !near(tone, want, reach) {
-			t.Fatalf("at u %.3f v %.3f, t %.3f: tone %.3f %.2f away, want %.3f", u, v, tt, tone, best, want)
+		if !paintedAs(points, tones, at, []float64{want}, 2.0/255) {
+			t.Fatalf("at u %.3f v %.3f, t %.3f: no triangle with tone %.3f at %v", u, v, tt, want, at)
 		}
 	}
 }

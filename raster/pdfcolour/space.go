@@ -46,7 +46,11 @@ func (r *Reader) Space(o types.Object, resources types.Dict) (Space, error) {
 }
 
 func (r *Reader) space(o types.Object, resources types.Dict) (space, error) {
-	return r.readSpace(o, r.dict(resources["ColorSpace"]), 0)
+	s, err := r.readSpace(o, r.dict(resources["ColorSpace"]), 0)
+	if err == nil && r.intoWhite {
+		s = r.inWhite(s)
+	}
+	return s, err
 }
 
 // readSpace reads from the ColorSpace resources named, which also hold what the device spaces are to be taken for (8.6.5.6).
@@ -255,11 +259,29 @@ func (r *Reader) iccSpace(a types.Array, named types.Dict, depth int) (space, er
 	if lab, ok := alternate.(*labSpace); ok && n == 3 {
 		return lab, nil
 	}
+	if !r.isProfile(a[1], n) {
+		r.note("a colour profile is damaged; its colours are taken as plain grey, RGB or CMYK, by how many components they have")
+	}
 	s := r.device(n)
 	if rng := r.pairs(d["Range"]); len(rng) == 2*n && !isUnit(rng) {
 		s.rng = rng
 	}
 	return s, nil
+}
+
+// isProfile reports whether a stream begins as an ICC profile for n components does (ISO 15076-1, 7.2: colour space in bytes 16 to 19,
+// "acsp" in bytes 36 to 39).
+func (r *Reader) isProfile(o types.Object, n int) bool {
+	const header = 128
+	sd, ok := r.deref(o).(types.StreamDict)
+	if !ok {
+		return false
+	}
+	data, err := r.decode(sd, header)
+	if err != nil || len(data) < header || string(data[36:40]) != "acsp" {
+		return false
+	}
+	return map[string]int{"GRAY": 1, "RGB ": 3, "Lab ": 3, "CMYK": 4}[string(data[16:20])] == n
 }
 
 func isUnit(rng []float64) bool {
@@ -275,6 +297,7 @@ func isUnit(rng []float64) bool {
 type indexedSpace struct {
 	most  int
 	table []float64 // planes side by side
+	base  space
 	set   []bool
 }
 
@@ -295,7 +318,7 @@ func (r *Reader) indexedSpace(a types.Array, named types.Dict, depth int) (space
 	if err != nil {
 		return nil, err
 	}
-	s := &indexedSpace{most: most, set: base.sets(), table: make([]float64, (most+1)*len(r.planes))}
+	s := &indexedSpace{most: most, set: base.sets(), base: base, table: make([]float64, (most+1)*len(r.planes))}
 	rng := base.ranges()
 	c := make([]float64, n)
 	for i := range most + 1 {
@@ -370,6 +393,8 @@ type colorantSpace struct {
 	set       []bool
 	alternate space // nil if no component needs it
 	transform function
+	mixed     []string // colorants that have no plane
+	strongest bool     // of components of the same plane one counts, not their sum
 }
 
 const (
@@ -387,7 +412,7 @@ func (r *Reader) colorantSpace(a types.Array, named types.Dict, depth int) (spac
 	if err != nil {
 		return nil, err
 	}
-	s := &colorantSpace{set: r.noPlanes()}
+	s := &colorantSpace{set: r.noPlanes(), strongest: r.intoWhite}
 	for _, name := range names {
 		plane := r.colorantPlane(name)
 		s.plane = append(s.plane, plane)
@@ -415,7 +440,7 @@ func (r *Reader) colorantSpace(a types.Array, named types.Dict, depth int) (spac
 	}
 	for i, plane := range s.plane {
 		if plane == planeAlternate {
-			r.noteAlternate(names[i])
+			s.mixed = append(s.mixed, names[i])
 		}
 	}
 	return s, nil
@@ -443,6 +468,9 @@ func (r *Reader) colorantNames(o types.Object) ([]string, error) {
 
 func (r *Reader) colorantPlane(name string) int {
 	plane, process := r.index(name)
+	if r.intoWhite && !process && name != "None" {
+		plane = slices.Index(r.planes, whiteName)
+	}
 	switch {
 	case plane >= 0:
 		return plane
@@ -487,6 +515,8 @@ func (s *colorantSpace) shares(dst, c []float64) {
 	}
 	for i, plane := range s.plane {
 		switch {
+		case plane >= 0 && s.strongest:
+			dst[plane] = max(dst[plane], clamp01(c[i]))
 		case plane >= 0:
 			dst[plane] = math.Min(1, dst[plane]+clamp01(c[i]))
 		case plane == planeAll:

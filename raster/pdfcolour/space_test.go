@@ -128,6 +128,16 @@ func TestSpaces(t *testing.T) {
 			}
 		})
 	}
+	if got := r.Alternates(); len(got) > 0 {
+		t.Errorf("alternates are %q before anything is painted", got)
+	}
+	for _, text := range []string{"[/Separation /White /DeviceCMYK 10 0 R]", "[/Indexed [/Separation /#4camp#20Gold /DeviceCMYK 10 0 R] 1 <00FF>]"} {
+		s, err := r.Space(object(t, text), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Painted(s)
+	}
 	if got := r.Alternates(); !slices.Equal(got, []string{"Lamp Gold"}) {
 		t.Errorf("alternates are %q", got)
 	}

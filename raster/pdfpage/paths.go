@@ -8,6 +8,7 @@ import (
 	"github.com/klippa-app/go-pdfium/enums"
 	"github.com/klippa-app/go-pdfium/references"
 	"github.com/klippa-app/go-pdfium/requests"
+	"github.com/klippa-app/go-pdfium/responses"
 	"github.com/klippa-app/go-pdfium/structs"
 )
 
@@ -23,6 +24,8 @@ const (
 	leastStrokePx = 0.5
 	// patternGrey is the colour that PDFium gives for a stroke painted with a pattern.
 	patternGrey = 191
+	// insetPx is more than the numbers of PDFium are rounded by and less than shows.
+	insetPx = 0.01
 	// mostRectanglePoints is up to how many points PDFium takes a path for a rectangle.
 	mostRectanglePoints = 5
 	// rectangleShare of the page's area is how much rectangles may cover, the smallest first, and be drawn true, which takes several
@@ -40,10 +43,12 @@ type truth struct {
 	seen       int // objects
 }
 
-// rectangle is a filled path that may be one, with its area in pixels.
+// rectangle is a filled path that may be one, with its area in pixels, its box in what it lies in and how long a pixel is there.
 type rectangle struct {
 	path   references.FPDF_PAGEOBJECT
 	areaPx float64
+	box    *responses.FPDFPageObj_GetBounds
+	pixel  float64
 }
 
 // scale is the linear part of a transformation: (x, y) becomes (a x + c y, b x + d y).
@@ -86,6 +91,8 @@ func (t *truth) object(o references.FPDF_PAGEOBJECT, m scale) error {
 		return t.path(o, m)
 	case enums.FPDF_PAGEOBJ_FORM:
 		return t.form(o, m)
+	case enums.FPDF_PAGEOBJ_IMAGE:
+		return t.image(o, m)
 	}
 	return nil
 }
@@ -109,6 +116,27 @@ func (t *truth) form(form references.FPDF_PAGEOBJECT, m scale) error {
 		}
 	}
 	return nil
+}
+
+// image draws an image in by insetPx on each side, since PDFium enlarges it to whole pixels: one that lies on them already would otherwise be
+// taken for larger by what its numbers are rounded, and be resampled.
+func (t *truth) image(image references.FPDF_PAGEOBJECT, m scale) error {
+	own, err := t.FPDFPageObj_GetMatrix(&requests.FPDFPageObj_GetMatrix{PageObject: image})
+	if err != nil {
+		return err
+	}
+	px := m.times(own.Matrix)
+	w, h := math.Hypot(px.a, px.b), math.Hypot(px.c, px.d)
+	if !(w > 1 && h > 1) {
+		return nil
+	}
+	x, y := insetPx/w, insetPx/h
+	in := own.Matrix
+	in.E += float32(x)*in.A + float32(y)*in.C
+	in.F += float32(x)*in.B + float32(y)*in.D
+	in.A, in.B, in.C, in.D = in.A*float32(1-2*x), in.B*float32(1-2*x), in.C*float32(1-2*y), in.D*float32(1-2*y)
+	_, err = t.FPDFPageObj_SetMatrix(&requests.FPDFPageObj_SetMatrix{PageObject: image, Transform: in})
+	return err
 }
 
 func (t *truth) path(path references.FPDF_PAGEOBJECT, m scale) error {
@@ -136,7 +164,7 @@ func (t *truth) noteRectangle(path references.FPDF_PAGEOBJECT, m scale) error {
 		return err
 	}
 	area := float64(box.Right-box.Left) * float64(box.Top-box.Bottom) * math.Abs(m.a*m.d-m.b*m.c)
-	t.rectangles = append(t.rectangles, rectangle{path, area})
+	t.rectangles = append(t.rectangles, rectangle{path, area, box, 1 / math.Sqrt(math.Abs(m.a*m.d-m.b*m.c))})
 	return nil
 }
 
@@ -146,7 +174,10 @@ func (t *truth) keepRectangles(mostPx float64) error {
 	slices.SortStableFunc(t.rectangles, func(a, b rectangle) int { return cmp.Compare(a.areaPx, b.areaPx) })
 	for _, r := range t.rectangles {
 		if mostPx -= r.areaPx; !(mostPx >= 0) {
-			return nil
+			if err := t.drawIn(r); err != nil {
+				return err
+			}
+			continue
 		}
 		first, err := t.FPDFPath_GetPathSegment(&requests.FPDFPath_GetPathSegment{PageObject: r.path})
 		if err != nil {
@@ -161,6 +192,20 @@ func (t *truth) keepRectangles(mostPx float64) error {
 		}
 	}
 	return nil
+}
+
+// drawIn draws a rectangle in by insetPx, so that one that lies on whole pixels already stays there.
+func (t *truth) drawIn(r rectangle) error {
+	left, bottom, right, top := float64(r.box.Left), float64(r.box.Bottom), float64(r.box.Right), float64(r.box.Top)
+	inset := insetPx * r.pixel
+	if !(right-left > 2*inset && top-bottom > 2*inset) {
+		return nil
+	}
+	x, y := 1-2*inset/(right-left), 1-2*inset/(top-bottom)
+	_, err := t.FPDFPageObj_TransformF(&requests.FPDFPageObj_TransformF{PageObject: r.path, Transform: structs.FPDF_FS_MATRIX{
+		A: float32(x), D: float32(y), E: float32((left + right) / 2 * (1 - x)), F: float32((bottom + top) / 2 * (1 - y)),
+	}})
+	return err
 }
 
 // keepStroke makes a stroke that is too narrow for PDFium as wide as it would be drawn, and as much more transparent, so that it

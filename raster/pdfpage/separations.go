@@ -38,11 +38,15 @@ const rewriteLimits = 3
 // processPlanes are the planes that every page has.
 var processPlanes = []string{"Cyan", "Magenta", "Yellow", "Black"}
 
+// whitePlane is the spot colour that the layers marked as white lay down.
+const whitePlane = "White"
+
 // together is how many planes one drawing can hold, as red, green and blue.
 const together = 3
 
 // Separations draws what each ink lays down for page n (from 1), on the pixels that Page draws at the same ppi. Black and spot colours
-// are the file's own; RGB and grey are turned into CMYK by ISO 32000-1, 10.3.4. The error matches ErrNoSeparations if the page cannot be taken apart.
+// are the file's own; RGB and grey are turned into CMYK by ISO 32000-1, 10.3.4. Layers that ISO 19593-1 marks as white lay down the spot
+// colour White alone. The error matches ErrNoSeparations if the page cannot be taken apart.
 func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*raster.Separations, error) {
 	g, err := d.grid(n, ppi)
 	if err != nil {
@@ -70,7 +74,8 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	}
 	out := &raster.Separations{
 		Cyan: drawn[0], Magenta: drawn[1], Yellow: drawn[2], Black: drawn[3],
-		PPIX: g.w / g.in.w, PPIY: g.h / g.in.h, Alternates: parts.alternates, Notes: g.notes,
+		PPIX: g.w / g.in.w, PPIY: g.h / g.in.h, Alternates: parts.alternates,
+		WhiteLayers: parts.layers.White, Notes: slices.Concat(g.notes, parts.layers.Notes, parts.notes),
 	}
 	for i, name := range parts.planes[len(processPlanes):] {
 		out.Spots = append(out.Spots, raster.Spot{Name: name, Plane: drawn[len(processPlanes)+i]})
@@ -102,6 +107,8 @@ type separated struct {
 	planes     pdfcolour.Planes
 	pages      []groupPage
 	alternates []string
+	notes      []string
+	layers     pdfseparate.Layers
 	inked      bool // the page has colours of ink
 	err        error
 }
@@ -140,6 +147,12 @@ func (s *separated) rewrite(ctx *model.Context, n int, opt SeparationOptions) er
 	if err != nil {
 		return err
 	}
+	if s.layers, err = pdfseparate.LayersOf(ctx.XRefTable, n); err != nil {
+		return err
+	}
+	if len(s.layers.White) > 0 && !slices.Contains(spots, whitePlane) {
+		spots = append(spots, whitePlane)
+	}
 	s.planes = append(slices.Clone(processPlanes), spots...)
 	reader := pdfcolour.NewReader(ctx.XRefTable, s.planes, opt.Curves)
 	for _, group := range groups(0, len(processPlanes)) {
@@ -164,6 +177,7 @@ func (s *separated) rewrite(ctx *model.Context, n int, opt SeparationOptions) er
 		}
 	}
 	s.alternates = reader.Alternates()
+	s.note(reader.Notes())
 	return nil
 }
 
@@ -174,6 +188,7 @@ func (s *separated) add(ctx *model.Context, n int, reader *pdfcolour.Reader, gro
 		return err
 	}
 	s.inked = s.inked || page.CMYK
+	s.note(page.Notes)
 	if !page.Splits {
 		s.pages = append(s.pages, groupPage{Page: page, group: group})
 		return nil
@@ -196,8 +211,19 @@ func (s *separated) addInRGB(ctx *model.Context, n int, curves pdfcolour.Curves)
 	if err != nil {
 		return err
 	}
+	s.note(page.Notes)
+	s.note(reader.Notes())
 	s.pages = append(s.pages, groupPage{Page: page, group: pdfcolour.Group{0, 1, 2, 3}, black: newBlack(curves)})
 	return nil
+}
+
+// note keeps what had to be assumed, each once.
+func (s *separated) note(notes []string) {
+	for _, text := range notes {
+		if !slices.Contains(s.notes, text) {
+			s.notes = append(s.notes, text)
+		}
+	}
 }
 
 // spotPlanes names the spot colours of a page that get a plane.

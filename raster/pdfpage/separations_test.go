@@ -226,6 +226,58 @@ func TestSeparationsAlternates(t *testing.T) {
 	if len(s.Spots) != 1 || s.Spots[0].Name != "White" || len(s.Alternates) != 0 {
 		t.Errorf("spots %v, alternates %q, want the plane White", s.Spots, s.Alternates)
 	}
+	for _, content := range []string{"0 0 0 1 k", "/W cs 0.5 scn 0 0 0 1 k", "/W cs 1 scn 0 0 72 72 re W n"} { // it is declared, and never painted with
+		s = separate(t, spotPage(content+" 0 0 9 9 re n", true), SeparationOptions{Spot: func(string) bool { return false }})
+		if len(s.Alternates) != 0 {
+			t.Errorf("%s: alternates %q, want none", content, s.Alternates)
+		}
+	}
+}
+
+// Stripes of a pattern are as wide as its cell says, wherever they lie on the pixels: the coverage of each column is worked out from the content.
+func TestSeparationsOfTilings(t *testing.T) {
+	const ppi, side = 150, 150.0
+	tests := []struct {
+		name          string
+		step, width   float64 // in points
+		matrix, paint string
+	}{
+		{"by rectangle", 5, 2, "[1 0 0 1 0 0]", "0 0 2 5 re f"},
+		{"by lines", 3.1, 1.3, "[1 0 0 1 0 0]", "0 0 m 1.3 0 l 1.3 3.1 l 0 3.1 l h f"},
+		{"scaled", 4.2, 2.1, "[0.7 0 0 0.7 0 0]", "0 0 3 6 re f"},
+		{"turned", 5, 2, "[0 1 -1 0 0 0]", "0 0 5 2 re f"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			step := test.step
+			if test.name == "scaled" {
+				step = 6
+			}
+			cell := stream(fmt.Sprintf("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 %g %g] /XStep %g /YStep %g /Matrix %s /Resources << >>", step, step, step, step, test.matrix),
+				"0 0 0 1 k "+test.paint)
+			data := onePage(square+"/Resources << /Pattern << /P 5 0 R >> >>", "/Pattern cs /P scn 0 0 72 72 re f", cell)
+			s, err := open(t, data).Separations(1, ppi, SeparationOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			row := make([]byte, int(side))
+			s.Black.Read(row, image.Rect(0, 70, len(row), 71))
+			from := 0.0
+			if test.name == "turned" { // they run up from the left by -y: [-2, 0] and every step
+				from = test.step - test.width
+			}
+			for x, got := range row {
+				want := 0.0
+				for left := from - test.step; left < 72+test.step; left += test.step {
+					a, b := left*ppi/72, (left+test.width)*ppi/72
+					want += max(0, min(b, float64(x+1))-max(a, float64(x)))
+				}
+				if d := float64(got) - 255*want; d < -3 || d > 3 {
+					t.Fatalf("column %d is %d, want %.1f", x, got, 255*want)
+				}
+			}
+		})
+	}
 }
 
 func TestSeparationsRefused(t *testing.T) {

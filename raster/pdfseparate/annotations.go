@@ -1,6 +1,7 @@
 package pdfseparate
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 
@@ -27,12 +28,16 @@ func (r *rewriter) annotations(page types.Dict, sc *scope, start state) types.Ar
 			r.fail(errTooLarge)
 			break
 		}
-		out = append(out, r.add(r.annotation(d, sc, start)))
+		if !r.isWhite(d["OC"]) {
+			out = append(out, r.add(r.annotation(r.normal, d, sc, start)))
+		} else if r.whiteAt >= 0 {
+			out = append(out, r.add(r.annotation(r.forWhite, d, sc, start.withinWhite())))
+		}
 	}
 	return out
 }
 
-func (r *rewriter) annotation(d types.Dict, sc *scope, start state) types.Dict {
+func (r *rewriter) annotation(l *lens, d types.Dict, sc *scope, start state) types.Dict {
 	out := types.Dict{}
 	for _, key := range annotationKeys {
 		if o := r.inheritedEntry(d, key); o != nil && (d[key] != nil || key == "FT" || key == "Ff") {
@@ -41,24 +46,29 @@ func (r *rewriter) annotation(d types.Dict, sc *scope, start state) types.Dict {
 	}
 	for _, key := range []string{"C", "IC"} {
 		if a := r.array(d[key]); len(a) > 0 {
-			out[key] = r.colourArray(a)
+			out[key] = r.colourArray(l, a)
 		}
 	}
 	if o := d["BM"]; o != nil {
 		out["BM"] = r.blendMode(o)
 	}
-	if n := r.appearance(r.dict(d["AP"])["N"], sc, start); n != nil {
+	layer := d["OC"]
+	if l == r.normal {
+		layer = nil
+	}
+	if n := r.appearance(r.dict(d["AP"])["N"], sc, start, layer); n != nil {
 		out["AP"] = types.Dict{"N": n}
 	} else {
 		r.inked = true // the renderer draws it
+		r.splits = r.splits || l == r.forWhite && r.planes > 1
 	}
 	return out
 }
 
-// appearance rewrites a normal appearance: a form, or one for each state of the annotation.
-func (r *rewriter) appearance(o types.Object, sc *scope, start state) types.Object {
+// appearance rewrites a normal appearance: a form, or one for each state of the annotation. Its content is put into the layer, nil for none.
+func (r *rewriter) appearance(o types.Object, sc *scope, start state, layer types.Object) types.Object {
 	if sd, ok := r.stream(o); ok {
-		if ref, _, ok := r.form(sd, numberOf(o), start, sc, false); ok {
+		if ref, ok := r.appearanceForm(sd, numberOf(o), sc, start, layer); ok {
 			return ref
 		}
 		return nil
@@ -70,7 +80,7 @@ func (r *rewriter) appearance(o types.Object, sc *scope, start state) types.Obje
 	out := types.Dict{}
 	for _, name := range slices.Sorted(maps.Keys(forms)) {
 		if sd, ok := r.stream(forms[name]); ok {
-			if ref, _, ok := r.form(sd, numberOf(forms[name]), start, sc, false); ok {
+			if ref, ok := r.appearanceForm(sd, numberOf(forms[name]), sc, start, layer); ok {
 				out[name] = ref
 			}
 		}
@@ -78,8 +88,39 @@ func (r *rewriter) appearance(o types.Object, sc *scope, start state) types.Obje
 	return out
 }
 
+func (r *rewriter) appearanceForm(sd types.StreamDict, nr int, sc *scope, start state, layer types.Object) (types.IndirectRef, bool) {
+	layers := []types.Object{layer}
+	if r.isWhite(sd.Dict["OC"]) {
+		start = start.withinWhite()
+		layers = append(layers, sd.Dict["OC"])
+	}
+	ref, _, ok := r.form(sd, nr, start, sc, false)
+	for _, layer := range layers {
+		if ok && layer != nil {
+			ref = r.inLayer(ref, layer)
+		}
+	}
+	return ref, ok
+}
+
+// inLayer is a rewritten form with its content marked as that of a layer: the renderer does not ask whether an annotation's is on.
+func (r *rewriter) inLayer(form types.IndirectRef, layer types.Object) types.IndirectRef {
+	sd := r.objects[form.ObjectNumber-1].(types.StreamDict)
+	sd.Dict = maps.Clone(sd.Dict)
+	resources := maps.Clone(sd.Dict["Resources"].(types.Dict))
+	properties, _ := resources["Properties"].(types.Dict)
+	if properties = maps.Clone(properties); properties == nil {
+		properties = types.Dict{}
+	}
+	named := fmt.Sprintf("Layer%d", form.ObjectNumber)
+	properties[named] = r.copy(layer)
+	resources["Properties"], sd.Dict["Resources"] = properties, resources
+	sd.Raw = slices.Concat([]byte("/OC /"+named+" BDC\n"), sd.Raw, []byte("EMC\n"))
+	return r.add(sd)
+}
+
 // colourArray is a colour of an annotation, grey, RGB or CMYK by its length (12.5.2), in the colour space of the output.
-func (r *rewriter) colourArray(a types.Array) types.Array {
+func (r *rewriter) colourArray(l *lens, a types.Array) types.Array {
 	named := types.Name("DeviceGray")
 	switch len(a) {
 	case 3:
@@ -87,7 +128,7 @@ func (r *rewriter) colourArray(a types.Array) types.Array {
 	case 4:
 		named = "DeviceCMYK"
 	}
-	space, err := r.colours.Space(named, nil)
+	space, err := l.colours.Space(named, nil)
 	if err != nil {
 		r.fail(err)
 		return nil

@@ -13,14 +13,19 @@ type space struct {
 	pdfcolour.Space // of a Pattern space the underlying one
 	pattern         bool
 	cmyk            bool // DeviceCMYK itself, for which overprint mode 1 counts
+	painted         bool // the reader has been told
 }
 
 // mostSpaces bounds the colour spaces of a page.
 const mostSpaces = 10_000
 
-// space gives the index of a colour space, -1 if the resources do not have it.
-func (c *content) space(named string) int {
-	if at, ok := c.scope.spaces[named]; ok {
+// space gives the index in a lens of a colour space, -1 if the resources do not have it.
+func (c *content) space(l *lens, named string) int {
+	known := c.scope.spaces
+	if l == c.forWhite {
+		known = c.scope.whiteSpaces
+	}
+	if at, ok := known[named]; ok {
 		return at
 	}
 	o := c.find("ColorSpace", named)
@@ -30,19 +35,19 @@ func (c *content) space(named string) int {
 	}
 	at := -1
 	if o != nil {
-		at = c.readSpace(o)
+		at = c.readSpace(l, o)
 	}
-	c.scope.spaces[named] = at
+	known[named] = at
 	return at
 }
 
 // readSpace reads a colour space, the same object only once, so that equal states of it are equal.
-func (c *content) readSpace(o types.Object) int {
+func (c *content) readSpace(l *lens, o types.Object) int {
 	ref, indirect := o.(types.IndirectRef)
-	if at, ok := c.spaceOf[int(ref.ObjectNumber)]; ok && indirect {
+	if at, ok := l.spaceOf[int(ref.ObjectNumber)]; ok && indirect {
 		return at
 	}
-	read, err := c.colours.Space(o, c.scope.resources)
+	read, err := l.colours.Space(o, c.scope.resources)
 	if err != nil {
 		c.fail(err)
 		return -1
@@ -55,40 +60,77 @@ func (c *content) readSpace(o types.Object) int {
 	case types.Array:
 		s.pattern = len(o) > 0 && c.name(o[0]) == "Pattern"
 	}
-	if len(c.spaces) >= mostSpaces {
+	if len(l.spaces) >= mostSpaces {
 		c.fail(errTooLarge)
 	}
-	c.cmyk = c.cmyk || c.isCMYK(o, s, 0)
-	c.spaces = append(c.spaces, s)
-	at := len(c.spaces) - 1
+	c.cmyk = c.cmyk || l == c.normal && c.isCMYK(o, s, 0)
+	l.spaces = append(l.spaces, s)
+	at := len(l.spaces) - 1
 	if indirect {
-		c.spaceOf[int(ref.ObjectNumber)] = at
+		l.spaceOf[int(ref.ObjectNumber)] = at
 	}
 	return at
 }
 
 // inkIn is what a colour of a space does.
-func (c *content) inkIn(at int, components []float64) ink {
-	s := c.spaces[at]
+func (c *content) inkIn(l *lens, at int, components []float64) ink {
+	s := l.spaces[at]
+	i := c.inkOf(s.Paint(components))
 	if s.cmyk {
-		return c.inkOfCMYK(s.Paint(components), components)
+		i = c.inkOfCMYK(s.Paint(components), components)
 	}
-	return c.inkOf(s.Paint(components))
+	i.space = at
+	return i
 }
 
-func (c *content) setColour(stroke bool, v colour) {
-	if stroke {
-		c.stroke, c.ownStroke = v, true
-	} else {
-		c.fill, c.ownFill = v, true
-	}
-}
-
-// deviceColour handles g, rg, k and their twins for strokes.
-func (c *content) deviceColour(op string, args []token) {
+// setColour handles the operators that choose a colour space or a colour.
+func (c *content) setColour(op string, args []token) {
 	if c.uncoloured {
 		return
 	}
+	stroke := op[0] < 'a'
+	if c.belongsToWhite() {
+		c.setLater(stroke, op, args)
+		return
+	}
+	if c.setIn(c.normal, stroke, op, args); c.readsWhite() {
+		c.setIn(c.forWhite, stroke, op, args)
+	}
+}
+
+// setIn sets a colour in a lens, if the operator makes sense.
+func (c *content) setIn(l *lens, stroke bool, op string, args []token) bool {
+	v, ok := c.colourBy(l, stroke, op, args)
+	if ok {
+		*c.colourFor(l, stroke) = v
+		c.setOwn(stroke)
+	}
+	if l == c.normal {
+		*c.lateColour(stroke) = nil
+	}
+	return ok
+}
+
+func (c *content) setOwn(stroke bool) {
+	if stroke {
+		c.ownStroke = true
+	} else {
+		c.ownFill = true
+	}
+}
+
+func (c *content) colourBy(l *lens, stroke bool, op string, args []token) (colour, bool) {
+	switch op {
+	case "cs", "CS":
+		return c.spaceBy(l, args)
+	case "sc", "scn", "SC", "SCN":
+		return c.colourIn(l, stroke, args)
+	}
+	return c.deviceColour(l, op, args)
+}
+
+// deviceColour is that of g, rg, k and their twins for strokes.
+func (c *content) deviceColour(l *lens, op string, args []token) (colour, bool) {
 	named, n := "DeviceGray", 1
 	switch op {
 	case "rg", "RG":
@@ -97,11 +139,13 @@ func (c *content) deviceColour(op string, args []token) {
 		named, n = "DeviceCMYK", 4
 	}
 	if len(args) < n {
-		return
+		return colour{}, false
 	}
-	if at := c.space(named); at >= 0 {
-		c.setColour(op[0] < 'a', colour{at, c.inkIn(at, values(args[len(args)-n:]))})
+	at := c.space(l, named)
+	if at < 0 {
+		return colour{}, false
 	}
+	return colour{at, c.inkIn(l, at, values(args[len(args)-n:]))}, true
 }
 
 func values(args []token) []float64 {
@@ -114,69 +158,90 @@ func values(args []token) []float64 {
 	return out
 }
 
-func (c *content) chooseSpace(stroke bool, args []token) {
-	if c.uncoloured || len(args) == 0 {
-		return
+// spaceBy is the first colour of a space that is chosen.
+func (c *content) spaceBy(l *lens, args []token) (colour, bool) {
+	if len(args) == 0 {
+		return colour{}, false
 	}
-	at := c.space(args[len(args)-1].name())
+	at := c.space(l, args[len(args)-1].name())
 	switch {
 	case at < 0:
-	case c.spaces[at].pattern: // no pattern is chosen yet, so nothing is painted (8.7.3.1)
-		c.setColour(stroke, colour{at, ink{nothing: true}})
-	default:
-		c.setColour(stroke, colour{at, c.inkIn(at, c.spaces[at].Initial())})
+		return colour{}, false
+	case l.spaces[at].pattern: // no pattern is chosen yet, so nothing is painted (8.7.3.1)
+		return colour{at, ink{nothing: true}}, true
 	}
+	return colour{at, c.inkIn(l, at, l.spaces[at].Initial())}, true
 }
 
-func (c *content) chooseColour(stroke bool, args []token) {
-	if c.uncoloured || len(args) == 0 {
-		return
+// colourIn is a colour in the current space.
+func (c *content) colourIn(l *lens, stroke bool, args []token) (colour, bool) {
+	if len(args) == 0 {
+		return colour{}, false
 	}
-	at := c.current(stroke).space
+	at := c.current(l, stroke).space
 	if last := args[len(args)-1]; last.kind == name {
-		if i, ok := c.pattern(last.name(), at, values(args)); ok {
-			c.setColour(stroke, colour{at, i})
-		}
-		return
+		i, ok := c.pattern(l, last.name(), at, values(args))
+		return colour{at, i}, ok
 	}
-	if !c.spaces[at].pattern {
-		c.setColour(stroke, colour{at, c.inkIn(at, values(args))})
+	if len(args) < l.spaces[at].Components() && !l.spaces[at].pattern {
+		c.note(lacking)
 	}
+	return colour{at, c.inkIn(l, at, values(args))}, !l.spaces[at].pattern
 }
 
 // current is the colour of filling or stroking; an inherited colour space counts as used.
-func (c *content) current(stroke bool) colour {
+func (c *content) current(l *lens, stroke bool) colour {
 	if stroke {
 		c.usesStroke = c.usesStroke || !c.ownStroke
-		return c.stroke
+	} else {
+		c.usesFill = c.usesFill || !c.ownFill
 	}
-	c.usesFill = c.usesFill || !c.ownFill
-	return c.fill
+	if l == c.normal {
+		c.settle(stroke)
+	}
+	return *c.colourFor(l, stroke)
+}
+
+func (c *content) colourFor(l *lens, stroke bool) *colour {
+	switch {
+	case l == c.forWhite && stroke:
+		return &c.inWhite.stroke
+	case l == c.forWhite:
+		return &c.inWhite.fill
+	case stroke:
+		return &c.stroke
+	}
+	return &c.fill
 }
 
 // uncolouredPaint is the PaintType of tiling patterns that say only where (8.7.3.3).
 const uncolouredPaint = 2
 
 // pattern is the ink of a pattern, false if there is no such pattern.
-func (c *content) pattern(named string, at int, components []float64) (ink, bool) {
+func (c *content) pattern(l *lens, named string, at int, components []float64) (ink, bool) {
 	o := c.find("Pattern", named)
 	d := c.dict(o)
 	if d == nil {
 		return ink{}, false
 	}
 	if kind, _ := c.number(d["PatternType"]); kind == 2 {
-		return c.shadingPattern(o, d)
+		return c.shadingPattern(l, o, d)
 	}
 	paint, _ := c.number(d["PaintType"])
 	if paint != uncolouredPaint {
-		ref, ok := c.tiling(o, ink{})
-		return ink{pattern: int(ref.ObjectNumber), sets: allPlanes}, ok
+		ref, ok := c.tiling(l, o, ink{})
+		i := ink{pattern: int(ref.ObjectNumber), sets: allPlanes}
+		if l == c.forWhite {
+			i.sets = [mostInGroup]bool{}
+			i.sets[c.whiteAt] = true
+		}
+		return i, ok
 	}
-	if s := c.spaces[at]; !s.pattern || s.Components() == 0 {
+	if s := l.spaces[at]; !s.pattern || s.Components() == 0 {
 		return ink{}, false
 	}
-	i := c.inkIn(at, components)
-	ref, ok := c.tiling(o, i)
+	i := c.inkIn(l, at, components)
+	ref, ok := c.tiling(l, o, i)
 	i.pattern = int(ref.ObjectNumber)
 	return i, ok
 }
@@ -184,12 +249,12 @@ func (c *content) pattern(named string, at int, components []float64) (ink, bool
 var allPlanes = [mostInGroup]bool{true, true, true}
 
 // shadingPattern rewrites a pattern of type 2 (8.7.4).
-func (c *content) shadingPattern(o types.Object, d types.Dict) (ink, bool) {
+func (c *content) shadingPattern(l *lens, o types.Object, d types.Dict) (ink, bool) {
 	nr := numberOf(o)
-	if i, ok := c.shadings[nr]; ok && nr > 0 {
+	if i, ok := l.shadings[nr]; ok && nr > 0 {
 		return i, i.nothing || i.pattern != 0
 	}
-	shading, i, ok := c.shading(d["Shading"])
+	shading, i, ok := c.shading(l, d["Shading"])
 	if ok && !i.nothing {
 		out := types.Dict{"Type": types.Name("Pattern"), "PatternType": types.Integer(2), "Shading": shading}
 		if m := d["Matrix"]; m != nil {
@@ -201,27 +266,27 @@ func (c *content) shadingPattern(o types.Object, d types.Dict) (ink, bool) {
 		i.pattern = int(c.add(out).ObjectNumber)
 	}
 	if nr > 0 {
-		c.shadings[nr] = i
+		l.shadings[nr] = i
 	}
 	return i, ok
 }
 
 // shading rewrites a shading and says which planes it sets.
-func (c *content) shading(o types.Object) (types.IndirectRef, ink, bool) {
+func (c *content) shading(l *lens, o types.Object) (types.IndirectRef, ink, bool) {
 	d := c.dict(o)
 	if d == nil {
 		return types.IndirectRef{}, ink{}, false
 	}
-	at := c.readSpace(d["ColorSpace"])
+	at := c.readSpace(l, d["ColorSpace"])
 	if at < 0 {
 		return types.IndirectRef{}, ink{}, false
 	}
-	i := c.inkOf(c.spaces[at].Paint(c.spaces[at].Initial()))
-	i.share, i.unknown = [mostInGroup]float64{}, true
+	i := c.inkIn(l, at, l.spaces[at].Initial())
+	i.share, i.none, i.unknown = [mostInGroup]float64{}, [mostInGroup]bool{}, true
 	if i.nothing {
 		return types.IndirectRef{}, i, true
 	}
-	rewritten, err := c.colours.Shading(o, c.scope.resources, c.group)
+	rewritten, err := l.colours.Shading(o, c.scope.resources, c.group)
 	if err != nil {
 		c.fail(err)
 		return types.IndirectRef{}, ink{}, false
@@ -232,19 +297,19 @@ func (c *content) shading(o types.Object) (types.IndirectRef, ink, bool) {
 // paintShading handles sh.
 func (c *content) paintShading(named string) {
 	o := c.find("Shading", named)
-	if o == nil || c.uncoloured {
+	if o == nil || c.uncoloured || c.passes() {
 		return
 	}
-	key := numberOf(o)
-	done, ok := c.painted[key]
+	l, key := c.lens(), numberOf(o)
+	done, ok := l.painted[key]
 	if !ok || key == 0 {
 		var found bool
-		if done.ref, done.ink, found = c.shading(o); !found {
+		if done.ref, done.ink, found = c.shading(l, o); !found {
 			return
 		}
-		c.painted[key] = done
+		l.painted[key] = done
 	}
-	if !c.paints(done.ink, c.overFill, 0) {
+	if !c.lays(done.ink, c.overFill, 0) {
 		return
 	}
 	c.write(fmt.Sprintf("/%s sh", c.use("Shading", done.ref)))

@@ -19,12 +19,22 @@ const (
 	mostSaved = 10_000
 )
 
+const lacking = "an instruction on the page lacks some of its numbers, so that something may be missing or in the wrong place"
+
+// fewestOperands are those that operators need (ISO 32000-1, Annex A).
+var fewestOperands = map[string]int{
+	"cm": 6, "w": 1, "J": 1, "j": 1, "M": 1, "d": 2, "ri": 1, "i": 1, "m": 2, "l": 2, "c": 6, "v": 4, "y": 4, "re": 4,
+	"Tc": 1, "Tw": 1, "Tz": 1, "TL": 1, "Ts": 1, "Td": 2, "TD": 2, "Tm": 6, "Tr": 1, "Tf": 2, "Tj": 1, "TJ": 1, "'": 1, "\"": 3, "d0": 2, "d1": 6,
+	"g": 1, "rg": 3, "k": 4, "G": 1, "RG": 3, "K": 4, "cs": 1, "CS": 1, "sc": 1, "scn": 1, "SC": 1, "SCN": 1, "gs": 1, "Do": 1, "sh": 1, "BMC": 1, "BDC": 2,
+}
+
 // scope is where a stream's names are looked up.
 type scope struct {
-	id        int
-	resources types.Dict
-	spaces    map[string]int
-	fonts     map[string]int
+	id          int
+	resources   types.Dict
+	spaces      map[string]int // index by name
+	whiteSpaces map[string]int
+	fonts       map[string]int
 }
 
 // content rewrites one content stream.
@@ -36,9 +46,13 @@ type content struct {
 	resources types.Dict // of what buf names
 	stack     []level
 	level
-	pathAt     int  // where the path under construction begins in buf, -1 if there is none
-	clips      bool // the path under construction will clip
-	uncoloured bool // the stream says only where, its caller in which colour
+	subpath    string // where the last one begins, if that counts
+	pathAt     int    // where the path under construction begins in buf, -1 if there is none
+	clips      bool   // the path under construction will clip
+	uncoloured bool   // the stream says only where, its caller in which colour
+	marks      []bool // for each mark of content that is open whether it begins a layer of white
+	whiteMarks int
+	cost       int  // operators, those of forms each time that they are drawn
 	hidden     bool // an uncoloured glyph whose colour leaves the group alone
 	usesFill   bool // the colour that the stream inherits has been painted with
 	usesStroke bool
@@ -50,8 +64,12 @@ func (r *rewriter) newContent(sc *scope, start state) *content {
 	c.state = start
 	c.has.render = -1
 	// A pattern stays where it was chosen, so it cannot be chosen anew: the output has inherited it too.
-	c.has.fill, c.has.fillKnown = start.fill.ink.shown(), start.fill.ink.pattern != 0
-	c.has.stroke, c.has.strokeKnown = start.stroke.ink.shown(), start.stroke.ink.pattern != 0
+	fill, stroke := start.fill.ink, start.stroke.ink
+	if start.inWhite.on {
+		fill, stroke = start.inWhite.fill.ink, start.inWhite.stroke.ink
+	}
+	c.has.fill, c.has.fillKnown = fill.shown(), fill.pattern != 0
+	c.has.stroke, c.has.strokeKnown = stroke.shown(), stroke.pattern != 0
 	return c
 }
 
@@ -69,7 +87,8 @@ func (c *content) run(data []byte) {
 			}
 			continue
 		}
-		if c.operators++; c.operators > mostOperators {
+		c.operators++
+		if c.cost++; c.operators > mostOperators {
 			c.fail(errTooLarge)
 		}
 		if string(t.raw) == "BI" {
@@ -91,12 +110,16 @@ func isValue(word []byte) bool {
 
 // operator handles one operator of ISO 32000-1, Annex A; others are left out.
 func (c *content) operator(op string, args []token) {
+	if len(args) < fewestOperands[op] {
+		c.note(lacking)
+	}
 	switch op {
 	case "cm", "w", "J", "j", "M", "d", "ri", "i", "l", "c", "v", "y", "h", "BT", "ET",
-		"Tc", "Tw", "Tz", "TL", "Ts", "Td", "TD", "Tm", "T*", "EMC", "d0":
+		"Tc", "Tw", "Tz", "TL", "Ts", "Td", "TD", "Tm", "T*", "d0":
 		c.copyOperator(op, args)
 	case "m", "re":
 		c.beginPath()
+		c.noteStart(op, args)
 		c.copyOperator(op, args)
 	case "W", "W*":
 		c.clips = true
@@ -109,12 +132,8 @@ func (c *content) operator(op string, args []token) {
 		c.save()
 	case "Q":
 		c.restore()
-	case "g", "rg", "k", "G", "RG", "K":
-		c.deviceColour(op, args)
-	case "cs", "CS":
-		c.chooseSpace(op == "CS", args)
-	case "sc", "scn", "SC", "SCN":
-		c.chooseColour(op == "SC" || op == "SCN", args)
+	case "g", "rg", "k", "cs", "sc", "scn", "G", "RG", "K", "CS", "SC", "SCN":
+		c.setColour(op, args)
 	default:
 		c.namedOperator(op, args)
 	}
@@ -129,6 +148,9 @@ func (c *content) namedOperator(op string, args []token) {
 	switch op {
 	case "BMC", "BDC":
 		c.mark(op, args)
+	case "EMC":
+		c.endMark()
+		c.copyOperator(op, args)
 	case "d1":
 		c.uncoloured = true
 		c.copyOperator(op, args)
@@ -209,11 +231,13 @@ func (c *content) put(category, name string, o types.Object) {
 // mark keeps the marks of optional content as they are; of other marks only the nesting.
 func (c *content) mark(op string, args []token) {
 	if op != "BDC" || len(args) < 2 || args[len(args)-2].name() != "OC" || args[len(args)-1].kind != name {
+		c.beginMark(nil)
 		c.write("/Mark BMC")
 		return
 	}
 	named := args[len(args)-1].name()
-	if o := c.find("Properties", named); o != nil {
+	o := c.find("Properties", named)
+	if c.beginMark(o); o != nil {
 		c.put("Properties", named, c.copy(o))
 	}
 	c.copyOperator(op, args[len(args)-2:])
@@ -243,7 +267,10 @@ func (c *content) paintPath(op string) {
 	}
 	switch {
 	case fills || strokes:
-		c.write(operatorFor(fills, strokes, closes, evenOdd))
+		if !strokes {
+			c.keepRectangle()
+		}
+		c.paintStroke(fills, strokes, func() { c.write(operatorFor(fills, strokes, closes, evenOdd)) })
 	case leavesFill || leavesStroke:
 		c.cover(leavesFill, leavesStroke, func() { c.write(operatorFor(leavesFill, leavesStroke, closes, evenOdd)) })
 	case c.clips || begun < 0:
@@ -251,17 +278,17 @@ func (c *content) paintPath(op string) {
 	default:
 		c.buf = c.buf[:begun]
 	}
-	c.clips = false
+	c.clips, c.subpath = false, ""
 }
 
 // coversFill reports whether filling must be seen though it leaves the group alone, if the operator fills: in an isolated group it
 // hides what lies below the group (11.7.4.3).
 func (c *content) coversFill(fills bool) bool {
-	return fills && c.isolated && !c.uncoloured && !c.fill.ink.nothing
+	return fills && c.isolated && !c.uncoloured && !c.belongsToWhite() && !c.ink(false).nothing
 }
 
 func (c *content) coversStroke(strokes bool) bool {
-	return strokes && c.isolated && !c.uncoloured && !c.stroke.ink.nothing
+	return strokes && c.isolated && !c.uncoloured && !c.belongsToWhite() && !c.ink(true).nothing
 }
 
 // cover paints without ink so that the group covers more and its colours stay: B(b, 1) of Multiply is b (11.3.5.2).
@@ -278,6 +305,26 @@ func (c *content) cover(fill, stroke bool, paint func()) {
 	}
 	paint()
 	c.write(fmt.Sprintf("/%s gs", c.use("ExtGState", c.blending(cmp.Or(c.blend, "Normal")))))
+}
+
+// paintStroke paints so that a stroke with a tiling pattern is as transparent as it should be: the renderer takes the transparency of filling.
+func (c *content) paintStroke(fills, strokes bool, paint func()) {
+	if !strokes || c.uncoloured || c.lets == c.letsStroke {
+		paint()
+		return
+	}
+	if i := c.ink(true); i.pattern == 0 || i.unknown {
+		paint()
+		return
+	}
+	if fills {
+		c.note("an outline painted with a pattern is drawn as transparent as what it surrounds")
+		paint()
+		return
+	}
+	c.write(fmt.Sprintf("/%s gs", c.use("ExtGState", c.add(types.Dict{"ca": types.Float(1 - c.letsStroke)}))))
+	paint()
+	c.write(fmt.Sprintf("/%s gs", c.use("ExtGState", c.add(types.Dict{"ca": types.Float(1 - c.lets)}))))
 }
 
 func pathOperator(op string) (fills, strokes, closes, evenOdd bool) {
@@ -320,7 +367,7 @@ func (c *content) paintsFill(fills bool) bool {
 		return fills
 	}
 	c.usesFill = c.usesFill || !c.ownFill
-	return c.paints(c.fill.ink, c.overFill, c.mode)
+	return c.lays(c.ink(false), c.overFill, c.mode)
 }
 
 // paintsStroke reports whether stroking, if the operator does, paints the group.
@@ -329,11 +376,55 @@ func (c *content) paintsStroke(strokes bool) bool {
 		return strokes
 	}
 	c.usesStroke = c.usesStroke || !c.ownStroke
-	return c.paints(c.stroke.ink, c.overStroke, c.mode)
+	return c.lays(c.ink(true), c.overStroke, c.mode)
+}
+
+// ink is that of filling or stroking where the stream stands.
+func (c *content) ink(stroke bool) ink {
+	if !c.belongsToWhite() {
+		c.settle(stroke)
+	}
+	return c.colourFor(c.lens(), stroke).ink
+}
+
+// lays is paints for where the stream stands: in a layer of white all leaves the other planes alone.
+func (c *content) lays(i ink, over bool, mode int) bool {
+	c.notePainted(i)
+	if c.leavesPaper(i) {
+		return false
+	}
+	if c.belongsToWhite() {
+		over, mode = true, 0
+	}
+	return c.paints(i, over, mode)
+}
+
+// notePainted tells the reader of a colour space that it is not only declared.
+func (c *content) notePainted(i ink) {
+	l := c.lens()
+	if i.space < len(l.spaces) && !l.spaces[i.space].painted {
+		l.spaces[i.space].painted = true
+		l.colours.Painted(l.spaces[i.space].Space)
+	}
+}
+
+// leavesPaper reports whether painting straight on the page changes nothing: B(b, 1) of Multiply is b (11.3.5.2). Drawing it all the same
+// would round what lies there once more.
+func (c *content) leavesPaper(i ink) bool {
+	if c.keepsAll || c.blend != "Multiply" || c.grouped || c.cell || c.uncoloured || i.pattern != 0 && !i.unknown {
+		return false
+	}
+	for p := range c.planes {
+		if i.share[p] > 0 || i.unknown && i.sets[p] {
+			return false
+		}
+	}
+	c.leftOut = true
+	return true
 }
 
 func (c *content) flushFill() {
-	i := c.fill.ink
+	i := c.ink(false)
 	if c.uncoloured || c.has.fillKnown && c.has.fill == i.shown() {
 		return
 	}
@@ -345,7 +436,7 @@ func (c *content) flushFill() {
 }
 
 func (c *content) flushStroke() {
-	i := c.stroke.ink
+	i := c.ink(true)
 	if c.uncoloured || c.has.strokeKnown && c.has.stroke == i.shown() {
 		return
 	}

@@ -29,6 +29,8 @@ type file struct {
 	held    int
 	copies  map[int]types.IndirectRef // by object number in x
 	waiting []int                     // object numbers in x that have a new number but are not copied yet
+	// shading turns each shading that is copied into what is put in for it, if it is set.
+	shading func(types.Dict) types.Dict
 	err     error
 }
 
@@ -155,6 +157,9 @@ func (f *file) translateDict(d types.Dict) types.Dict {
 	switch d["Type"] {
 	case types.Name("Page"), types.Name("Pages"), types.Name("Catalog"):
 		return out
+	}
+	if f.shading != nil && d["ShadingType"] != nil {
+		d = f.shading(d)
 	}
 	for _, k := range slices.Sorted(maps.Keys(d)) {
 		if foreign[k] {

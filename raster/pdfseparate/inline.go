@@ -35,7 +35,9 @@ func (c *content) inlineImage(s *scanner) {
 	length := int64(len(data))
 	sd := types.NewStreamDict(d, 0, &length, nil, c.filters(d))
 	sd.Raw = data
-	c.paintImage(sd, 0)
+	if !c.passes() {
+		c.paintImage(sd, 0)
+	}
 }
 
 // inlineDict reads up to ID.
@@ -150,7 +152,7 @@ func (c *content) rawLength(d types.Dict) int {
 	bits, n := 1.0, 1
 	if b, ok := d["ImageMask"].(types.Boolean); !ok || !bool(b) {
 		bits, _ = c.number(d["BitsPerComponent"])
-		space, err := c.colours.Space(d["ColorSpace"], c.scope.resources)
+		space, err := c.lens().colours.Space(d["ColorSpace"], c.scope.resources)
 		if err != nil {
 			return 0
 		}

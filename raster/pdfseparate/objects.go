@@ -24,7 +24,12 @@ type inherits struct{ fill, stroke bool }
 
 // enter begins a stream within the current one; false if that would go on for ever. Leave ends it.
 func (r *rewriter) enter(obj int) bool {
-	if r.depth >= mostDepth || r.running[obj] && obj > 0 {
+	switch {
+	case r.running[obj] && obj > 0:
+		r.note("a form, a pattern or a glyph draws itself; it is drawn once")
+		return false
+	case r.depth >= mostDepth:
+		r.note("forms lie too deep within one another; the innermost are left out")
 		return false
 	}
 	r.depth++
@@ -58,7 +63,7 @@ func (r *rewriter) scopeOf(d types.Dict, owner int, outer *scope) *scope {
 
 func (r *rewriter) newScope(resources types.Dict) *scope {
 	r.scopeCount++
-	return &scope{id: r.scopeCount, resources: resources, spaces: map[string]int{}, fonts: map[string]int{}}
+	return &scope{id: r.scopeCount, resources: resources, spaces: map[string]int{}, whiteSpaces: map[string]int{}, fonts: map[string]int{}}
 }
 
 // paintObject handles Do.
@@ -66,6 +71,13 @@ func (c *content) paintObject(named string) {
 	o := c.find("XObject", named)
 	sd, ok := c.stream(o)
 	if !ok {
+		return
+	}
+	if c.isWhite(sd.Dict["OC"]) {
+		c.whiteMarks++
+		defer func() { c.whiteMarks-- }()
+	}
+	if c.passes() {
 		return
 	}
 	switch c.name(sd.Dict["Subtype"]) {
@@ -78,23 +90,25 @@ func (c *content) paintObject(named string) {
 
 // paintForm rewrites a form for the state that it inherits.
 func (c *content) paintForm(sd types.StreamDict, nr int) {
-	start := c.state
-	start.font, start.size = 0, ""
+	start := c.handedDown()
 	if c.font > 0 && !c.fonts[c.font].type3 {
 		c.flushFont(c.fonts[c.font].out)
 	}
 	c.flushRender(c.render)
-	if c.fill.ink.pattern != 0 {
+	if c.ink(false).pattern != 0 {
 		c.flushFill()
 	}
-	if c.stroke.ink.pattern != 0 {
+	if c.ink(true).pattern != 0 {
 		c.flushStroke()
 	}
 	ref, used, ok := c.form(sd, nr, start, c.scope, c.uncoloured)
 	if !ok {
 		return
 	}
-	c.note(used)
+	c.noteInherited(used)
+	if c.cost += c.costs[int(ref.ObjectNumber)]; c.cost > mostOperators {
+		c.fail(errTooLarge)
+	}
 	c.write(fmt.Sprintf("/%s Do", c.use("XObject", ref)))
 }
 
@@ -134,7 +148,11 @@ func (r *rewriter) rewriteStream(sd types.StreamDict, sc *scope, key streamKey) 
 		c.buf = r.appendStroke(r.appendFill(c.buf, key.ink), key.ink)
 	}
 	c.run(data)
+	if d["PatternType"] != nil {
+		c.buf = append(r.widenCell(d, c.cost), c.buf...)
+	}
 	ref := r.add(types.StreamDict{Dict: d, Raw: c.buf})
+	r.costs[int(ref.ObjectNumber)] = c.cost
 	return ref, inherits{c.usesFill, c.usesStroke}, true
 }
 
@@ -143,7 +161,8 @@ func (r *rewriter) form(sd types.StreamDict, nr int, start state, outer *scope, 
 	sc := r.scopeOf(sd.Dict, nr, outer)
 	if g := r.dict(sd.Dict["Group"]); g != nil {
 		isolated, _ := r.deref(g["I"]).(types.Boolean)
-		start.isolated, start.blend = start.isolated || bool(isolated), "" // 11.6.6
+		start.isolated, start.grouped = start.isolated || bool(isolated), true
+		start.blend, start.lets, start.letsStroke = "", 0, 0 // 11.6.6
 	}
 	key := streamKey{obj: nr, scope: sc.id, start: start, uncoloured: uncoloured}
 	return r.variant(key, func() (types.IndirectRef, inherits, bool) { return r.rewriteStream(sd, sc, key) })
@@ -152,10 +171,10 @@ func (r *rewriter) form(sd types.StreamDict, nr int, start state, outer *scope, 
 // without is the key with the colours left out that the stream does not paint with.
 func (k streamKey) without(used inherits) streamKey {
 	if !used.fill {
-		k.start.fill = colour{}
+		k.start.fill, k.start.inWhite.fill = colour{}, colour{}
 	}
 	if !used.stroke {
-		k.start.stroke = colour{}
+		k.start.stroke, k.start.inWhite.stroke = colour{}, colour{}
 	}
 	return k
 }
@@ -186,6 +205,9 @@ func (r *rewriter) transparencyGroup(o types.Object) types.Object {
 	if d == nil {
 		return nil
 	}
+	if k, _ := r.deref(d["K"]).(types.Boolean); bool(k) {
+		r.knockout = true
+	}
 	out := r.copy(d).(types.Dict)
 	if _, ok := out["CS"]; ok {
 		out["CS"] = r.outputSpace()
@@ -195,7 +217,7 @@ func (r *rewriter) transparencyGroup(o types.Object) types.Object {
 
 // tiling rewrites a tiling pattern (8.7.3), which begins with the state that its parent stream began with. An uncoloured one becomes
 // coloured, with the ink given: the renderer would stroke with it in the colour of filling.
-func (c *content) tiling(o types.Object, in ink) (types.IndirectRef, bool) {
+func (c *content) tiling(l *lens, o types.Object, in ink) (types.IndirectRef, bool) {
 	sd, ok := c.stream(o)
 	if !ok {
 		return types.IndirectRef{}, false
@@ -203,14 +225,19 @@ func (c *content) tiling(o types.Object, in ink) (types.IndirectRef, bool) {
 	paint, _ := c.number(sd.Dict["PaintType"])
 	nr := numberOf(o)
 	sc := c.scopeOf(sd.Dict, nr, c.scope)
-	key := streamKey{obj: nr, scope: sc.id, start: c.start, uncoloured: paint == uncolouredPaint, ink: in}
+	start := c.start
+	if l == c.forWhite {
+		start = start.withinWhite()
+	}
+	start.cell = true
+	key := streamKey{obj: nr, scope: sc.id, start: start, uncoloured: paint == uncolouredPaint, ink: in}
 	ref, used, ok := c.variant(key, func() (types.IndirectRef, inherits, bool) { return c.rewriteStream(sd, sc, key) })
 	c.usesFill, c.usesStroke = c.usesFill || used.fill, c.usesStroke || used.stroke
 	return ref, ok
 }
 
-// note marks the colours that c inherits as used if a stream within it uses them.
-func (c *content) note(used inherits) {
+// noteInherited marks the colours that c inherits as used if a stream within it uses them.
+func (c *content) noteInherited(used inherits) {
 	c.usesFill = c.usesFill || used.fill && !c.ownFill
 	c.usesStroke = c.usesStroke || used.stroke && !c.ownStroke
 }
@@ -224,10 +251,11 @@ type image struct {
 }
 
 func (c *content) paintImage(sd types.StreamDict, nr int) {
-	done, ok := c.images[nr]
+	l := c.lens()
+	done, ok := l.images[nr]
 	if !ok || nr == 0 {
-		done = c.image(sd)
-		c.images[nr] = done
+		done = c.image(l, sd)
+		l.images[nr] = done
 	}
 	switch {
 	case !done.ok:
@@ -240,24 +268,24 @@ func (c *content) paintImage(sd types.StreamDict, nr int) {
 	case c.uncoloured:
 		return
 	default:
-		if !c.paints(done.ink, c.overFill, 0) { // overprint mode does not hold for images (8.6.7)
+		if !c.lays(done.ink, c.overFill, 0) { // overprint mode does not hold for images (8.6.7)
 			return
 		}
 	}
 	c.write(fmt.Sprintf("/%s Do", c.use("XObject", done.ref)))
 }
 
-func (c *content) image(sd types.StreamDict) image {
+func (c *content) image(l *lens, sd types.StreamDict) image {
 	if b, ok := c.deref(sd.Dict["ImageMask"]).(types.Boolean); ok && bool(b) {
 		return image{ref: c.add(c.copy(sd)), mask: true, ok: true}
 	}
 	c.transparent = c.transparent || c.dict(sd.Dict["SMask"]) != nil
-	i, ok := c.imageInk(sd)
+	i, ok := c.imageInk(l, sd)
 	if !ok || i.nothing {
 		return image{}
 	}
 	i.unknown = true
-	out, err := c.colours.Image(sd, c.scope.resources, c.group)
+	out, err := l.colours.Image(sd, c.scope.resources, c.group)
 	if err != nil {
 		c.fail(err)
 		return image{}
@@ -266,21 +294,21 @@ func (c *content) image(sd types.StreamDict) image {
 }
 
 // imageInk says which planes an image sets; one without a colour space of its own is of the process.
-func (c *content) imageInk(sd types.StreamDict) (ink, bool) {
+func (c *content) imageInk(l *lens, sd types.StreamDict) (ink, bool) {
 	o := sd.Dict["ColorSpace"]
 	if o == nil {
 		o = types.Name("DeviceRGB")
 	}
 	if n, ok := o.(types.Name); ok {
-		if at := c.space(string(n)); at >= 0 {
-			return c.inkOf(c.spaces[at].Paint(c.spaces[at].Initial())), true
+		if at := c.space(l, string(n)); at >= 0 {
+			return c.inkIn(l, at, l.spaces[at].Initial()), true
 		}
 	}
-	at := c.readSpace(o)
+	at := c.readSpace(l, o)
 	if at < 0 {
 		return ink{}, false
 	}
-	return c.inkOf(c.spaces[at].Paint(c.spaces[at].Initial())), true
+	return c.inkIn(l, at, l.spaces[at].Initial()), true
 }
 
 // graphicsState handles gs.
@@ -293,6 +321,12 @@ func (c *content) graphicsState(named string) {
 	c.overprint(d)
 	if o := d["BM"]; o != nil {
 		c.blend = c.blendMode(o)
+	}
+	if ca, ok := c.number(d["ca"]); ok {
+		c.lets = 1 - ca
+	}
+	if ca, ok := c.number(d["CA"]); ok {
+		c.letsStroke = 1 - ca
 	}
 	if a := c.array(d["Font"]); len(a) == 2 {
 		c.font = c.readFont(a[0])
@@ -346,12 +380,45 @@ func (r *rewriter) stateDict(d types.Dict) types.Dict {
 			out[k] = r.copy(v)
 		case "SMask":
 			r.transparent = r.transparent || r.dict(v) != nil
+			if r.isWithinItself(r.dict(v)["G"], map[int]bool{}) {
+				r.note("a soft mask refers to itself, so that what it should hide may be wrong")
+			}
+			r.shading = r.normal.colours.Steps
 			out[k] = r.copy(v)
+			r.shading = nil
 		default:
 			out[k] = r.copy(v)
 		}
 	}
 	return out
+}
+
+// isWithinItself reports whether a form names itself, or one that does, by its resources or their soft masks. Looked holds the object
+// numbers of those that were looked at, true for those that are being looked at.
+func (r *rewriter) isWithinItself(form types.Object, looked map[int]bool) bool {
+	nr := numberOf(form)
+	if within, ok := looked[nr]; ok && nr > 0 {
+		return within
+	}
+	if len(looked) > mostSpaces || nr == 0 && len(looked) > 0 { // only what has a number can be named twice
+		return false
+	}
+	looked[nr] = true
+	resources := r.dict(r.dict(form)["Resources"])
+	var named types.Array
+	for _, o := range r.dict(resources["XObject"]) {
+		named = append(named, o)
+	}
+	for _, o := range r.dict(resources["ExtGState"]) {
+		named = append(named, r.dict(r.dict(o)["SMask"])["G"])
+	}
+	for _, o := range named {
+		if r.isWithinItself(o, looked) {
+			return true
+		}
+	}
+	looked[nr] = false
+	return false
 }
 
 // onPaper are the blend modes in which painting on bare paper and on nothing at all are the same: B(1, c) = c (11.3.5).

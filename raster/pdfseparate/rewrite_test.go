@@ -28,8 +28,8 @@ var (
 // resources are those of every page here.
 const resources = "/ColorSpace << /W [/Separation /White /DeviceCMYK 5 0 R] /U [/Pattern /DeviceCMYK] >> " +
 	"/ExtGState << /O << /OP true /op true >> /O1 << /OP true /op true /OPM 1 >> /F << /OP true /op false >> /N << /OP false /op false >> " +
-	"/M << /SMask << /S /Luminosity /G 6 0 R >> /BM /Multiply /ca 0.5 >> /D << /BM /Difference >> >> " +
-	"/XObject << /A 7 0 R /B 8 0 R /Self 9 0 R >> /Pattern << /P 10 0 R /Q 11 0 R >> /Font << /T 12 0 R /H 15 0 R >> " +
+	"/M << /SMask << /S /Luminosity /G 6 0 R >> /BM /Multiply /ca 0.5 >> /D << /BM /Difference >> /L 18 0 R /H << /ca 0.5 /CA 0.2 >> >> " +
+	"/XObject << /A 7 0 R /B 8 0 R /Self 9 0 R /K 17 0 R >> /Pattern << /P 10 0 R /Q 11 0 R /R 20 0 R >> /Font << /T 12 0 R /H 15 0 R >> " +
 	"/Properties << /L 16 0 R /E << /MCID 1 >> >> "
 
 // common are objects 5 and following.
@@ -47,6 +47,10 @@ var common = []string{
 	stream("", "9 0 d0 0 0 9 9 re f 1 0 0 0 k 0 0 4 4 re f"),
 	"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>",
 	"<< /Type /OCG /Name (Lanterns) >>",
+	stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /Group << /S /Transparency /K true >> /Resources << /ExtGState << /M << /BM /Multiply >> >> >>", "/M gs 0 0 9 9 re f"),
+	"<< /SMask << /S /Luminosity /G 19 0 R >> >>",
+	stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /Group << /S /Transparency /CS /DeviceRGB >> /Resources << /ExtGState << /L 18 0 R >> >>", "/L gs 0 0 9 9 re f"),
+	stream("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 .01 .01] /XStep .01 /YStep .01 /Resources << >>", "1 0 0 0 k 0 0 4 4 re f"),
 }
 
 func stream(dict, content string) string {
@@ -54,9 +58,13 @@ func stream(dict, content string) string {
 }
 
 // page is a file of one page; its content is one stream or several.
-func page(keys string, content ...string) []byte {
-	objects := []string{"<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 >>", "", ""}
+func page(keys string, content ...string) []byte { return pageUnder("", "", keys, content...) }
+
+// pageUnder also puts keys into the catalog and into the layer L, which is object 16.
+func pageUnder(catalog, layer, keys string, content ...string) []byte {
+	objects := []string{"<< /Type /Catalog /Pages 2 0 R " + catalog + " >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 >>", "", ""}
 	objects = append(objects, common...)
+	objects[16-1] = "<< /Type /OCG /Name (Lanterns) " + layer + " >>"
 	var refs []string
 	for _, c := range content {
 		objects = append(objects, stream("", c))
@@ -244,7 +252,8 @@ func TestPatterns(t *testing.T) {
 		got = append(got, string(sd.Content))
 	}
 	slices.Sort(got)
-	if diff := cmp.Diff([]string{"0.6 g\n0.6 G\n0 0 4 4 re\nf\n", "1 g\n0 G\n0 0 4 4 re\nf\n"}, got); diff != "" {
+	const clip, square = "0.005 0.005 8.99 8.99 re W n\n", "0 0 4 4 re\n0 0 m 0 0 l\nf\n" // see cell.go
+	if diff := cmp.Diff([]string{clip + "0.6 g\n0.6 G\n" + square, clip + "1 g\n0 G\n" + square}, got); diff != "" {
 		t.Errorf("want -, got +\n%s", diff)
 	}
 }
@@ -268,8 +277,8 @@ func TestGlyphs(t *testing.T) {
 		group         pdfcolour.Group
 		want          []string
 	}{
-		{"tint", "0 0 0 0.4 k " + text, black, []string{"9 0 0 0 9 9 d1 0 0 4 4 re f ", "9 0 d0 0.6 g 0 G 0 0 9 9 re f 1 g 0 0 4 4 re f "}},
-		{"overprint", "/O gs /W cs " + text, black, []string{"9 0 0 0 9 9 d1 ", "9 0 d0 1 g 0 G 0 0 4 4 re f "}},
+		{"tint", "0 0 0 0.4 k " + text, black, []string{"9 0 0 0 9 9 d1 0 0 4 4 re 0 0 m 0 0 l f ", "9 0 d0 0.6 g 0 G 0 0 9 9 re 0 0 m 0 0 l f 1 g 0 0 4 4 re 0 0 m 0 0 l f "}},
+		{"overprint", "/O gs /W cs " + text, black, []string{"9 0 0 0 9 9 d1 ", "9 0 d0 1 g 0 G 0 0 4 4 re 0 0 m 0 0 l f "}},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -398,6 +407,57 @@ func TestOverprintInIsolatedGroup(t *testing.T) {
 	}
 	if modes != 2 {
 		t.Errorf("%d graphics states that blend, want Multiply and Normal", modes)
+	}
+}
+
+// B(b, 1) of Multiply is b (11.3.5.2): on the page such paint without ink is left out, in a group it covers, and other blend modes tell it from
+// nothing.
+func TestMultiplyWithoutInk(t *testing.T) {
+	tests := []struct {
+		name, content string
+		group         pdfcolour.Group
+		want          bool // painted
+	}{
+		{"no ink", "/M gs /W cs 0.5 scn 0 0 9 9 re f", cmy, false},
+		{"ink", "/M gs /W cs 0.5 scn 0 0 9 9 re f", white, true},
+		{"image", "/M gs BI /W 1 /H 1 /BPC 8 /CS /W ID x\nEI", cmy, false},
+		{"image with ink", "/M gs BI /W 1 /H 1 /BPC 8 /CS /W ID x\nEI", white, true},
+		{"Normal", "/W cs 0.5 scn 0 0 9 9 re f", cmy, true},
+		{"another blend mode after it", "/M gs /W cs 0.5 scn 0 0 9 9 re f /D gs 0 0 1 1 re f", cmy, true},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			got := contentOf(t, rewrite(t, page("", test.content), test.group))
+			if painted := strings.Contains(got, "0 0 9 9 re\nf\n") || strings.Contains(got, " Do\n"); painted != test.want {
+				t.Errorf("painted is %v, want %v: %q", painted, test.want, got)
+			}
+		})
+	}
+	for _, sd := range streams(t, rewrite(t, page("", "/W cs 0.5 scn /K Do"), cmy), "Subtype", "/Form") {
+		if !strings.Contains(string(sd.Content), "0 0 9 9 re\nf\n") {
+			t.Errorf("in a group: %q", sd.Content)
+		}
+	}
+}
+
+// What had to be assumed is said, each thing once; what is in order is not spoken of.
+func TestNotes(t *testing.T) {
+	tests := []struct{ content, want string }{
+		{"/A Do /B Do /M gs 0 0 9 9 re f", ""},
+		{"/Self Do /Self Do", "draws itself"},
+		{"1 0 0 rg 1 0 rg 9 re f", "lacks some of its numbers"},
+		{"/W cs scn", "lacks some of its numbers"},
+		{"/K Do", "each should hide"},
+		{"/L gs 0 0 9 9 re f", "soft mask refers to itself"},
+		{"/H gs /Pattern CS /P SCN 0 0 9 9 re S", ""},
+		{"/H gs /Pattern CS /P SCN 0 0 9 9 re B", "as transparent as what it surrounds"},
+		{"/Pattern cs /R scn 0 0 9 9 re f", "moved to whole pixels"},
+	}
+	for _, test := range tests {
+		notes := rewrite(t, page("", test.content), black).Notes
+		if len(notes) > 1 || (test.want == "") != (len(notes) == 0) || test.want != "" && !strings.Contains(notes[0], test.want) {
+			t.Errorf("%q: notes %q, want one with %q", test.content, notes, test.want)
+		}
 	}
 }
 

@@ -7,6 +7,7 @@ package pdfseparate
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
@@ -31,6 +32,8 @@ type Page struct {
 	InRGB bool
 	// CMYK says that the page has colours of ink, not only of RGB and grey.
 	CMYK bool
+	// Notes are plain sentences about what had to be assumed.
+	Notes []string
 }
 
 // process are the colorants of DeviceCMYK in the order of its components.
@@ -39,14 +42,15 @@ var process = []string{"Cyan", "Magenta", "Yellow", "Black"}
 // rewriter rewrites one page for one group.
 type rewriter struct {
 	*file
-	colours   *pdfcolour.Reader
 	group     pdfcolour.Group
 	planes    int              // in the group
 	component [mostInGroup]int // of DeviceCMYK for each plane, -1 for a spot
 	spots     bool             // all planes are spots
+	whites    map[int]bool     // object numbers of the layers of white
+	whiteAt   int              // index in the group of the plane White, -1 if it is not there
 
-	spaces     []space
-	spaceOf    map[int]int // index in spaces by object number
+	normal, forWhite *lens
+
 	fonts      []font
 	fontOf     map[int]int // index in fonts by object number
 	scopes     map[int]*scope
@@ -58,11 +62,14 @@ type rewriter struct {
 	depth     int
 	states    map[int]types.IndirectRef // by object number; zero for one that says nothing any more
 	blendings map[types.Name]types.IndirectRef
-	images    map[int]image
-	shadings  map[int]ink
-	painted   map[int]paintedShading
 
+	costs               map[int]int // operators by object number of a rewritten form
+	knockout            bool        // a group is one
+	keepsAll            bool        // what leaves the paper as it is is drawn all the same
+	leftOut             bool        // such a thing was not drawn
+	side                float64     // the longer one of the page, in its units
 	operators, unpacked int
+	notes               []string
 	splits, blends      bool
 	inked               bool // a plane of the group gets ink
 	transparent         bool // something is transparent or blends
@@ -79,36 +86,45 @@ func Rewrite(x *model.XRefTable, n int, colours *pdfcolour.Reader, planes pdfcol
 			return Page{}, fmt.Errorf("pdfseparate: plane %d is not one of %d", plane, len(planes))
 		}
 	}
-	r := newRewriter(x, colours, planes, group)
 	d, _, _, err := x.PageDict(n, false)
 	if err != nil || d == nil {
 		return Page{}, fmt.Errorf("pdfseparate: page %d cannot be found", n)
 	}
+	r := newRewriter(x, colours, planes, group)
 	root, err := r.page(d)
-	if err == nil {
-		err = r.err
+	if err == nil && r.leftOut && r.blends { // other blend modes tell what is white from where nothing is
+		r = newRewriter(x, colours, planes, group)
+		r.keepsAll = true
+		root, err = r.page(d)
 	}
 	if err != nil {
 		return Page{}, fmt.Errorf("pdfseparate: %w", err)
 	}
+	if r.knockout && r.transparent {
+		r.note("half-transparent parts of a group in which each should hide those under it are drawn as if they mixed; look closely where they overlap")
+	}
 	return Page{
 		PDF: r.bytes(root), Splits: r.splits, Blends: r.blends, Blank: !r.inked && !r.blends,
-		CMYK:  r.cmyk,
+		CMYK: r.cmyk, Notes: r.notes,
 		InRGB: r.transparent && !r.cmyk && r.isRGB(r.dict(d["Group"])["CS"]),
 	}, nil
 }
 
 func newRewriter(x *model.XRefTable, colours *pdfcolour.Reader, planes pdfcolour.Planes, group pdfcolour.Group) *rewriter {
 	r := &rewriter{
-		file: newFile(x), colours: colours, group: group, planes: len(group), spots: true,
-		spaceOf: map[int]int{}, fonts: []font{{}}, fontOf: map[int]int{}, scopes: map[int]*scope{},
+		file: newFile(x), group: group, planes: len(group), spots: true, whiteAt: -1,
+		normal: newLens(colours), forWhite: newLens(colours.White()), fonts: []font{{}}, fontOf: map[int]int{}, scopes: map[int]*scope{},
 		forms: map[streamKey]types.IndirectRef{}, inherited: map[int]inherits{}, running: map[int]bool{},
-		states: map[int]types.IndirectRef{}, blendings: map[types.Name]types.IndirectRef{}, images: map[int]image{}, shadings: map[int]ink{}, painted: map[int]paintedShading{},
+		costs: map[int]int{}, states: map[int]types.IndirectRef{}, blendings: map[types.Name]types.IndirectRef{},
 	}
 	for at, plane := range group {
 		r.component[at] = slices.Index(process, planes[plane])
 		r.spots = r.spots && r.component[at] < 0
+		if planes[plane] == whitePlane {
+			r.whiteAt = at
+		}
 	}
+	r.whites = r.whiteGroups()
 	return r
 }
 
@@ -118,6 +134,7 @@ func (r *rewriter) page(d types.Dict) (types.IndirectRef, error) {
 	if err != nil {
 		return types.IndirectRef{}, err
 	}
+	r.side = sideOf(r.numbers(r.inheritedEntry(d, "MediaBox")))
 	pages := r.reserve()
 	out := types.Dict{"Type": types.Name("Page"), "Parent": pages}
 	for _, key := range []string{"MediaBox", "CropBox", "Rotate"} {
@@ -140,18 +157,26 @@ func (r *rewriter) page(d types.Dict) (types.IndirectRef, error) {
 		out["Annots"] = annots
 	}
 	r.set(pages, types.Dict{"Type": types.Name("Pages"), "Kids": types.Array{r.add(out)}, "Count": types.Integer(1)})
-	return r.catalog(pages), nil
+	return r.catalog(pages), r.err
 }
 
 // initialState is that at the beginning of a page: DeviceGray black (8.4.1, Table 52).
 func (r *rewriter) initialState() (state, error) {
-	black, err := r.colours.Space(types.Name("DeviceGray"), nil)
-	if err != nil {
-		return state{}, err
+	first, err := r.initialColour(r.normal)
+	if err != nil || !r.readsWhite() {
+		return state{fill: first, stroke: first}, err
 	}
-	r.spaces = append(r.spaces, space{Space: black})
-	first := colour{0, r.inkOf(black.Paint(black.Initial()))}
-	return state{fill: first, stroke: first}, nil
+	white, err := r.initialColour(r.forWhite)
+	return state{fill: first, stroke: first, inWhite: inWhite{fill: white, stroke: white}}, err
+}
+
+func (r *rewriter) initialColour(l *lens) (colour, error) {
+	black, err := l.colours.Space(types.Name("DeviceGray"), nil)
+	if err != nil {
+		return colour{}, err
+	}
+	l.spaces = append(l.spaces, space{Space: black})
+	return colour{0, r.inkOf(black.Paint(black.Initial()))}, nil
 }
 
 // catalog keeps the layers; the outline and all else go.
@@ -163,6 +188,21 @@ func (r *rewriter) catalog(pages types.IndirectRef) types.IndirectRef {
 		}
 	}
 	return r.add(out)
+}
+
+// sideOf is the longer side of a page with a media box, which is nil if it has none.
+func sideOf(box []float64) float64 {
+	if len(box) != 4 {
+		return 792 // as the renderer has it
+	}
+	return max(math.Abs(box[2]-box[0]), math.Abs(box[3]-box[1]))
+}
+
+// note keeps a plain sentence about what had to be assumed, once.
+func (r *rewriter) note(text string) {
+	if !slices.Contains(r.notes, text) {
+		r.notes = append(r.notes, text)
+	}
 }
 
 // mostAbove bounds the page tree above a page.
@@ -205,7 +245,7 @@ func (r *rewriter) pageContent(o types.Object) []byte {
 
 // decode unpacks a content stream.
 func (r *rewriter) decode(sd types.StreamDict) ([]byte, bool) {
-	data, err := r.colours.Data(sd, mostContent)
+	data, err := r.normal.colours.Data(sd, mostContent)
 	if err != nil {
 		r.fail(err)
 		return nil, false

@@ -19,6 +19,7 @@ type ink struct {
 	none  [mostInGroup]bool    // DeviceCMYK's own component for the plane is 0: overprint mode 1 leaves the plane alone
 	// nothing: the colour makes no mark at all. unknown: its shares are those of an image or a shading.
 	nothing, unknown bool
+	space            int // index in the lens of the space that it comes from
 	// pattern is the object number of a rewritten pattern, 0 for a plain colour.
 	pattern int
 }
@@ -40,13 +41,31 @@ type colour struct {
 // state is the part of the graphics state (ISO 32000-1, 8.4) that decides how an object is separated.
 type state struct {
 	fill, stroke         colour
+	inWhite              inWhite
 	overFill, overStroke bool // overprint parameters op and OP
 	mode                 int  // overprint mode OPM
 	isolated             bool // within a group that is isolated
+	grouped              bool // within a group
+	cell                 bool // within a pattern's cell or a glyph
 	blend                types.Name
-	render               int // text rendering mode, 0 to 7
-	font                 int // index in rewriter.fonts; 0 is the one that the output has already
+	lets, letsStroke     float64 // how transparent filling and stroking are, 1 - ca and 1 - CA
+	render               int     // text rendering mode, 0 to 7
+	font                 int     // index in rewriter.fonts; 0 is the one that the output has already
 	size                 string
+}
+
+// inWhite is the part of the state that counts in layers of white. Outside of them it is kept for layers to come, if the group has that
+// plane; inside, what the state has for outside is nothing.
+type inWhite struct {
+	on           bool // the stream belongs to such a layer as a whole
+	fill, stroke colour
+}
+
+// withinWhite is the state for a stream that belongs to a layer of white.
+func (s state) withinWhite() state {
+	s.fill, s.stroke = colour{}, colour{}
+	s.inWhite.on = true
+	return s
 }
 
 // written is what the rewritten stream has set at the same point.
@@ -64,6 +83,8 @@ type level struct {
 	has written
 	// ownFill and ownStroke: the colour was set in this stream, not inherited.
 	ownFill, ownStroke bool
+	// lateFill and lateStroke have set the colour within a layer of white, and are looked at anew if it is still used after it.
+	lateFill, lateStroke *late
 }
 
 // paints reports whether painting with i changes a plane of the group, and notes what it does to them.

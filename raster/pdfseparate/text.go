@@ -85,7 +85,7 @@ func (c *content) showText(op string, args []token) {
 		return
 	}
 	c.flushRender(renderMode(fills, strokes, clips))
-	c.copyOperator(op, args)
+	c.paintStroke(fills, strokes, func() { c.copyOperator(op, args) })
 }
 
 // renderMode is a text rendering mode (ISO 32000-1, Table 106).
@@ -131,12 +131,12 @@ func (c *content) showGlyphs(f font) {
 	if painted {
 		c.flushFill()
 	}
-	start := c.state
-	start.font, start.size, start.render = 0, "", 0
+	start := c.handedDown()
+	start.render, start.cell = 0, true
 	sc := c.scopeOf(f.dict, f.nr, c.scope)
 	key := streamKey{obj: f.nr, scope: sc.id, start: start, uncoloured: c.uncoloured, hidden: !painted}
 	ref, used, ok := c.variant(key, func() (types.IndirectRef, inherits, bool) { return c.rewriteFont(f.dict, sc, key) })
-	if c.note(used); ok {
+	if c.noteInherited(used); ok {
 		c.flushFont(int(ref.ObjectNumber))
 	}
 }

@@ -1,0 +1,62 @@
+package printfile
+
+import (
+	"image"
+	"slices"
+	"testing"
+
+	"peelcheck/raster"
+	"peelcheck/raster/pdfpage"
+)
+
+// TestWhiteLayerReadBack reads the planes back from what is written, for every way to put white and colour together. White has its mark
+// after ISO 19593-1: it must be found, and be the plane that was given, less what colour that knocks out has taken of it. A layer of white
+// takes nothing of colour, whether it overprints or not.
+func TestWhiteLayerReadBack(t *testing.T) {
+	white := drawn(64, 64, func(x, y int) byte { // half of it rising, half none
+		if y < 32 {
+			return byte(4 * x)
+		}
+		return 0
+	})
+	tests := pairings(white)
+	var all []Artwork
+	for _, tt := range tests {
+		all = append(all, tt.art)
+	}
+	doc, err := pdfpage.Open(written(t, sheetsOf(all...)), pdfpage.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer doc.Close()
+	whiteAt := at(t, white)
+	for i, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s, err := doc.Separations(i+1, 72, pdfpage.SeparationOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !slices.Equal(s.WhiteLayers, []string{"White"}) || len(s.Notes) != 0 || len(s.Spots) != 1 || s.Spots[0].Name != "White" {
+				t.Fatalf("layers of white %q, notes %q, spots %v", s.WhiteLayers, s.Notes, s.Spots)
+			}
+			wantWhite := whiteAt
+			if w := tt.art.White; w.Under && !w.Overprint {
+				wantWhite = func(x, y int) byte { return share(int(whiteAt(x, y)), 255-tt.alpha) }
+			}
+			p := plates{"White": grey(s.Spots[0].Plane), "Cyan": grey(s.Cyan), "Magenta": grey(s.Magenta), "Yellow": grey(s.Yellow), "Black": grey(s.Black)}
+			p.holds(t, "White", 1, wantWhite)
+			p.holds(t, "Cyan", 1, flat(byte(tt.alpha)))
+			p.holds(t, "Yellow", 1, flat(byte(tt.alpha)))
+			p.holds(t, "Magenta", 0, flat(0))
+			p.holds(t, "Black", 0, flat(0))
+		})
+	}
+}
+
+func grey(p *raster.Plane) *image.Gray {
+	m := image.NewGray(image.Rect(0, 0, p.W, p.H))
+	for y := range p.H {
+		p.Read(m.Pix[y*m.Stride:][:p.W], image.Rect(0, y, p.W, y+1))
+	}
+	return m
+}
