@@ -91,15 +91,8 @@ func TestDeltaE(t *testing.T) {
 		{"navy", "black", 29.6980}, {"#1e1e1e", "black", 6.7765}, {"yellow", "white", 30.5172}, {"navy", "navy", 0},
 	}
 	for _, tt := range tests {
-		a, err := ParseGarment(tt.a)
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := ParseGarment(tt.b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got, back := DeltaE(a.Colour, b.Colour), DeltaE(b.Colour, a.Colour)
+		a, b := colourOf(t, tt.a), colourOf(t, tt.b)
+		got, back := DeltaE(a, b), DeltaE(b, a)
 		if math.Abs(got-tt.want) > 0.03 || math.Abs(got-back) > 1e-9 {
 			t.Errorf("DeltaE(%s, %s) = %.4f, back %.4f, want %.4f", tt.a, tt.b, got, back, tt.want)
 		}
@@ -140,16 +133,18 @@ func TestContrastRatio(t *testing.T) {
 		{"navy", "black", 1.3117}, {"#1e1e1e", "black", 1.2597}, {"yellow", "white", 1.0738}, {"navy", "navy", 1},
 	}
 	for _, tt := range tests {
-		a, err := ParseGarment(tt.a)
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := ParseGarment(tt.b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got, back := ContrastRatio(a.Colour, b.Colour), ContrastRatio(b.Colour, a.Colour); math.Abs(got-tt.want) > 5e-5 || got != back {
+		a, b := colourOf(t, tt.a), colourOf(t, tt.b)
+		if got, back := ContrastRatio(a, b), ContrastRatio(b, a); math.Abs(got-tt.want) > 5e-5 || got != back {
 			t.Errorf("ContrastRatio(%s, %s) = %.4f, back %.4f, want %.4f", tt.a, tt.b, got, back, tt.want)
 		}
 	}
+}
+
+func colourOf(t *testing.T, name string) color.NRGBA {
+	t.Helper()
+	g, err := ParseGarment(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g.Colour
 }

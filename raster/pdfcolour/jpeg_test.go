@@ -125,7 +125,7 @@ func TestJPEGTransform(t *testing.T) {
 	}
 }
 
-// Adobe's programs store inverted samples and say so by Decode; the marker alone inverts nothing.
+// Files with inverted samples say so by Decode; Adobe's marker alone inverts nothing.
 func TestJPEGDecode(t *testing.T) {
 	r := reader(t, cmyk)
 	want := fixture(t, "cmyk.raw")
