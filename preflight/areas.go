@@ -213,8 +213,10 @@ const coarseDifference = 5
 
 func (n *nearness) isNear(c color.NRGBA) bool {
 	at := &n.known[int(c.R>>3)<<10|int(c.G>>3)<<5|int(c.B>>3)]
-	if *at == nearUnknown {
-		d := DeltaE(color.NRGBA{c.R&^7 | 4, c.G&^7 | 4, c.B&^7 | 4, 255}, n.garment)
+	if coarse := (color.NRGBA{c.R&^7 | 4, c.G&^7 | 4, c.B&^7 | 4, 255}); *at == nearUnknown && n.isLighterOrDarker(coarse) {
+		*at = nearNo
+	} else if *at == nearUnknown {
+		d := DeltaE(coarse, n.garment)
 		switch {
 		case d > n.limit+coarseDifference:
 			*at = nearNo
@@ -228,4 +230,12 @@ func (n *nearness) isNear(c color.NRGBA) bool {
 		return DeltaE(c, n.garment) < n.limit
 	}
 	return *at == nearYes
+}
+
+// mostLightnessWeight is the most that CIEDE2000 divides a difference of lightness by, at L* = 0 or 100: 1 + 0.015 * 50^2 / sqrt(20 + 50^2).
+const mostLightnessWeight = 1.75
+
+// isLighterOrDarker reports whether lightness alone makes a coarse colour differ by more than the limit, which is quick to tell.
+func (n *nearness) isLighterOrDarker(c color.NRGBA) bool {
+	return math.Abs(lightness(c)-lightness(n.garment)) > mostLightnessWeight*(n.limit+coarseDifference)
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"image/color"
+	"math"
 	"slices"
 	"strings"
 
@@ -76,4 +77,13 @@ func ContrastRatio(a, b color.NRGBA) float64 {
 func luminance(c color.NRGBA) float64 {
 	r, g, b := srgb(c).LinearRgb()
 	return 0.2126*r + 0.7152*g + 0.0722*b
+}
+
+// lightness is L* of CIELAB, 0 to 100, of an sRGB colour.
+func lightness(c color.NRGBA) float64 {
+	y := luminance(c)
+	if y <= 216.0/24389 {
+		return y * 24389 / 27
+	}
+	return 116*math.Cbrt(y) - 16
 }

@@ -114,6 +114,9 @@ func TestLabOfSRGB(t *testing.T) {
 			t.Fatal(err)
 		}
 		l, a, b := srgb(g.Colour).Lab()
+		if got := lightness(g.Colour); math.Abs(got-want[0]) > 0.02 {
+			t.Errorf("%s: lightness %.4f, want %.4f", s, got, want[0])
+		}
 		for i, got := range [3]float64{100 * l, 100 * a, 100 * b} {
 			if math.Abs(got-want[i]) > 0.05 {
 				t.Errorf("%s: Lab %.4f %.4f %.4f, want %v", s, 100*l, 100*a, 100*b, want)

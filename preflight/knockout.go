@@ -18,17 +18,7 @@ const leastKnockOutMM2 = 3
 
 // KnockOut takes what has nearly the garment's colour out of the planes: areas, not details, since narrow gaps would fill.
 func (s *Scene) KnockOut(p *PrintPlanes) Saving {
-	out := raster.NewBitmap(p.Box.Dx(), p.Box.Dy())
-	mask := s.garmentColoured()
-	for _, patch := range Patches(mask, s.Px(s.Limit("gap"))/2, 0, s.AreaPx(leastKnockOutMM2)) {
-		for y := patch.Box.Min.Y; y < patch.Box.Max.Y; y++ {
-			for x := patch.Box.Min.X; x < patch.Box.Max.X; x++ {
-				if patch.Mask(x, y) {
-					out.Set(x-p.Box.Min.X, y-p.Box.Min.Y)
-				}
-			}
-		}
-	}
+	out := s.knockedOut(p.Box)
 	saving := Saving{AreaMM2: s.MM2(float64(out.Count()))}
 	for i, plane := range p.Of {
 		if plane != nil {
@@ -38,14 +28,41 @@ func (s *Scene) KnockOut(p *PrintPlanes) Saving {
 	return saving
 }
 
-// garmentColoured is the mask of what prints and looks nearly like the garment.
+// knockedOut is the part of a mask of the picture that is left unprinted: areas at least as thick as the gap limit, with the corners and the
+// soft edges that belong to them.
+func (s *Scene) knockedOut(part image.Rectangle) *raster.Bitmap {
+	mask, areas := s.garmentColoured(), raster.NewBitmap(s.W, s.H)
+	thin := s.Px(s.Limit("gap")) / 2
+	for _, patch := range Patches(mask, thin, 0, s.AreaPx(leastKnockOutMM2)) {
+		for y := patch.Box.Min.Y; y < patch.Box.Max.Y; y++ {
+			for x := patch.Box.Min.X; x < patch.Box.Max.X; x++ {
+				if patch.Mask(x, y) {
+					areas.Set(x, y)
+				}
+			}
+		}
+	}
+	const edgePx = 2
+	whole, out := raster.And(mask, raster.Dilate(areas, 2*thin+edgePx)), raster.NewBitmap(part.Dx(), part.Dy())
+	for y := range part.Dy() {
+		for x := range part.Dx() {
+			if whole.At(part.Min.X+x, part.Min.Y+y) {
+				out.Set(x, y)
+			}
+		}
+	}
+	return out
+}
+
+// garmentColoured is the mask of what prints, a background too, and looks nearly like the garment.
 func (s *Scene) garmentColoured() *raster.Bitmap {
 	mask, art := raster.NewBitmap(s.W, s.H), s.Appearance()
 	raster.Bands(s.H, raster.TilePx, func(y0, y1 int) {
 		n := nearness{garment: s.Job.Garment.Colour, limit: s.Limit("contrast")}
 		for y := y0; y < y1; y++ {
+			white := s.survey.printsWhite.Row(y)
 			for word, m := range s.survey.ink.Row(y) {
-				for ; m != 0; m &= m - 1 {
+				for m |= white[word]; m != 0; m &= m - 1 {
 					if x := 64*word + bits.TrailingZeros64(m); n.isNear(art.lookAt(x, y)) {
 						mask.Set(x, y)
 					}

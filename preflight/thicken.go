@@ -31,8 +31,8 @@ const (
 )
 
 const (
-	// growSparePx is how much wider than the limit a feature is made, so that noise does not leave it under.
-	growSparePx = 0.1
+	// lineSparePx and gapSparePx are how much wider than the limit features are made, so that what is drawn anew is not measured as under it.
+	lineSparePx, gapSparePx = 0.4, 0.1
 	// shortMM is how far from the limit a width may stay without being called short of it.
 	shortMM = 0.03
 	// seenMorePx is how much wider than the limits widths are still measured afterwards.
@@ -53,6 +53,13 @@ func (s *Scene) Thicken(p *PrintPlanes) []Change {
 	t.settle()
 	t.apply(p)
 	return t.changes()
+}
+
+func sparePx(gap bool) float64 {
+	if gap {
+		return gapSparePx
+	}
+	return lineSparePx
 }
 
 // mend is one feature and how it is put right.
@@ -97,7 +104,7 @@ func newThickener(s *Scene) *thickener {
 
 func (t *thickener) add(found []raster.Feature, limitPx float64, gap bool) {
 	for _, f := range found {
-		t.mends = append(t.mends, &mend{Feature: f, gap: gap, reach: float32(limitPx+growSparePx) / 2})
+		t.mends = append(t.mends, &mend{Feature: f, gap: gap, reach: float32(limitPx+sparePx(gap)) / 2})
 	}
 }
 
@@ -241,7 +248,7 @@ func (t *thickener) widen() bool {
 	any := false
 	for m, to := range t.short() {
 		if limit := t.limitOf(m); m.widened < mostTimes && limit-to < mostPx {
-			m.reach += float32(limit+growSparePx-to) / 2
+			m.reach += float32(limit+sparePx(m.gap)-to) / 2
 			m.widened++
 			any = true
 		}

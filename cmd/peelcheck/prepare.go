@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -121,8 +122,7 @@ func (f *prepareFlags) run(ctx context.Context, say *speaker, names []string) er
 	if err := r.write(ctx, made); err != nil {
 		return err
 	}
-	say.status("judging what was written")
-	sheets, err := r.judgeWritten(made)
+	sheets, err := r.judgeWritten(ctx, made)
 	say.status("")
 	if err != nil {
 		return err
@@ -283,8 +283,8 @@ func inkPicture(p *raster.Plane) *image.Gray {
 	return m
 }
 
-// judgeWritten judges the sheets of the written file as a customer's file of the same job would be.
-func (r *prepareRun) judgeWritten(made *prepare.Prepared) ([]*preflight.Report, error) {
+// judgeWritten judges the sheets of the written file, of sheets that are alike the first, as a customer's file of the same job would be.
+func (r *prepareRun) judgeWritten(ctx context.Context, made *prepare.Prepared) ([]*preflight.Report, error) {
 	path := r.stem.print()
 	file, err := artfile.Open(path, r.bench.open)
 	if err != nil {
@@ -293,7 +293,12 @@ func (r *prepareRun) judgeWritten(made *prepare.Prepared) ([]*preflight.Report, 
 	defer file.Close()
 	job := made.CheckJob(r.bench.job)
 	var out []*preflight.Report
-	for n := 1; n <= file.Pages(); n++ {
+	for n := 1; n <= file.Pages() && ctx.Err() == nil; n++ {
+		alike := func(other []printfile.Placement) bool { return slices.Equal(other, made.File.Sheets[n-1]) }
+		if slices.ContainsFunc(made.File.Sheets[:n-1], alike) {
+			continue
+		}
+		r.say.status(fmt.Sprintf("judging sheet %d of %d", n, file.Pages()))
 		picture, err := file.Page(n, r.designs[0].Scene.PPI)
 		if err != nil {
 			return nil, about(path, err)
@@ -306,15 +311,16 @@ func (r *prepareRun) judgeWritten(made *prepare.Prepared) ([]*preflight.Report, 
 		}
 		out = append(out, rep)
 	}
-	return out, nil
+	return out, ctx.Err()
 }
 
 // tell prints what was done, how to print it, and what was found.
 func (r *prepareRun) tell(made *prepare.Prepared, sheets []*preflight.Report) error {
 	var text bytes.Buffer
 	line := func(format string, args ...any) { fmt.Fprintf(&text, format+"\n", args...) }
-	for _, rep := range r.reports {
-		line("%s: %s (%s)", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), countWords(rep.Counts))
+	for i, rep := range r.reports {
+		a := made.File.Artworks[i]
+		line("%s: %s (%s); it prints %.1f x %.1f mm.", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), countWords(rep.Counts), a.WidthMM, a.HeightMM)
 		if fails(rep.Counts, r.failOn) {
 			r.say.raise(exitFindings)
 		}
@@ -323,15 +329,32 @@ func (r *prepareRun) tell(made *prepare.Prepared, sheets []*preflight.Report) er
 		line("%s", s)
 	}
 	line("Written: %s", report.Printable(strings.Join(r.written, ", ")))
+	if r.planes {
+		line("The pictures of the planes are cut to what prints and not mirrored.")
+	}
 	news := prepare.NewFindings(sheets, r.reports)
 	for _, f := range news {
 		r.say.raise(exitFindings)
-		line("New in the file, not in the artwork: %s (%s)", f.Message, f.Rule)
+		line("New in the file, not in the artwork: %.1f mm from left, %.1f from top: %s (%s)", f.BoxMM.X, f.BoxMM.Y, f.Message, f.Rule)
 	}
 	if len(news) == 0 {
 		line("Judged again: nothing was found in the file that the artwork does not have.")
 	}
+	if worst := worstOf(sheets); worst != preflight.Ready {
+		line("The file itself is %s: for what was found write peelcheck check %s", strings.ToUpper(string(worst)), report.Printable(r.stem.print()))
+	}
 	return r.say.text(report.Wrap(text.String()))
+}
+
+// worstOf is the worst verdict of some sheets.
+func worstOf(sheets []*preflight.Report) preflight.Verdict {
+	worst := preflight.Ready
+	for _, rep := range sheets {
+		if rep.Verdict == preflight.Hold || worst == preflight.Ready {
+			worst = rep.Verdict
+		}
+	}
+	return worst
 }
 
 func countWords(c preflight.Counts) string {

@@ -194,7 +194,7 @@ func (s Sheet) check() error {
 
 func (d Design) size() (size, error) {
 	if !(d.WidthMM > 0 && d.WidthMM <= mostSideMM && d.HeightMM > 0 && d.HeightMM <= mostSideMM) {
-		return size{}, fmt.Errorf("design %q is %g x %g mm: each side must be more than 0 and at most %d mm", d.Name, d.WidthMM, d.HeightMM, mostSideMM)
+		return size{}, fmt.Errorf("design %q is %.4g x %.4g mm: each side must be more than 0 and at most %d mm", d.Name, d.WidthMM, d.HeightMM, mostSideMM)
 	}
 	// Nothing printable is smaller than a micrometre; a side of 0 would fit without end.
 	return size{max(1, micrometres(d.WidthMM)), max(1, micrometres(d.HeightMM))}, nil
@@ -207,7 +207,7 @@ func tooLarge(d Design, room size, turn Turning) error {
 		scale, how = t, ", turned by 90 degrees"
 	}
 	floor := func(v float64) float64 { return math.Floor(v*10) / 10 }
-	return fmt.Errorf("design %q is %g x %g mm and the sheet takes %.1f x %.1f mm: the largest that fits is %.1f x %.1f mm%s",
+	return fmt.Errorf("design %q is %.5g x %.5g mm and the sheet takes %.1f x %.1f mm: the largest that fits is %.1f x %.1f mm%s",
 		d.Name, d.WidthMM, d.HeightMM, floor(w), floor(h), floor(d.WidthMM*scale), floor(d.HeightMM*scale), how)
 }
 

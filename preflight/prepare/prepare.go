@@ -177,6 +177,13 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 			return err
 		}
 	}
+	if first := p.Layout.Sheets[0].Placements; len(p.Layout.Sheets) == 1 && len(first) == 1 { // alone, it lies in the middle
+		w, h := boxes[0].WidthMM, boxes[0].HeightMM
+		if first[0].TurnDeg != 0 {
+			w, h = h, w
+		}
+		first[0].XMM, first[0].YMM = (sheet.WidthMM-w)/2, (sheet.HeightMM-h)/2
+	}
 	for _, imposed := range p.Layout.Sheets {
 		var placed []printfile.Placement
 		for _, at := range imposed.Placements {

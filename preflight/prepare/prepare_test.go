@@ -124,11 +124,11 @@ func comparePlanes(t *testing.T, name preflight.Plane, want, got *raster.Plane, 
 	t.Helper()
 	a, b := make([]uint8, want.W*want.H), make([]uint8, want.W*want.H)
 	want.Read(a, image.Rect(0, 0, want.W, want.H))
-	x0 := marginPx
+	x0, y0 := (sheetPx-want.W)/2, (sheetPx-want.H+1)/2
 	if mirrored {
-		x0 = sheetPx - marginPx - want.W
+		x0 = sheetPx - x0 - want.W
 	}
-	got.Read(b, image.Rect(x0, marginPx, x0+want.W, marginPx+want.H))
+	got.Read(b, image.Rect(x0, y0, x0+want.W, y0+want.H))
 	for y := range want.H {
 		for x := range want.W {
 			at := x
