@@ -98,14 +98,19 @@ func allSet(b *raster.Bitmap, r image.Rectangle) bool {
 }
 
 // Bare is the mask of colour that is left without white behind it where the process pulls white in: thin strokes and long points, not the rim
-// and the corners that every shape has. It is nil for processes that do not pull in.
+// and the corners that every shape has; and where a file that brings its own white has none. It is nil for processes without white under
+// colour.
 func (s *Scene) Bare() *raster.Bitmap {
 	choke := s.Px(s.Job.Process.ChokeMM)
-	if s.Job.Process.WhiteSource != WhiteUnderbase || choke <= 0 {
+	if s.Job.Process.WhiteSource != WhiteUnderbase || choke <= 0 && !s.BringsWhite() {
 		return nil
 	}
+	under := s.survey.printsWhite
+	if s.BringsWhite() {
+		under = s.survey.ink
+	}
 	const corner = 2 // the tip of a corner of 60 degrees lies twice the choke away from what is left of it
-	bare := raster.AndNot(s.survey.printsWhite, raster.Dilate(s.white, corner*choke))
+	bare := raster.AndNot(under, raster.Dilate(s.white, corner*choke))
 	if own := s.survey.ownWhite.mask; own != nil {
 		bare = raster.AndNot(bare, own)
 	}

@@ -135,3 +135,6 @@ func (s *Scene) MixedSpots() []string {
 
 // Everything is the whole picture.
 func (s *Scene) Everything() image.Rectangle { return image.Rect(0, 0, s.W, s.H) }
+
+// BringsWhite reports whether the file says itself where white is printed.
+func (s *Scene) BringsWhite() bool { return s.inks != nil && s.inks.hasWhite() }

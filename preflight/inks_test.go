@@ -75,3 +75,26 @@ func TestOwnInks(t *testing.T) {
 		})
 	}
 }
+
+// A file that brings its own white leaves the colour beside it bare.
+func TestBareBesideOwnWhite(t *testing.T) {
+	pic := inkedPicture("White")
+	colour := raster.NewPlane(200, 100)
+	tile := new(raster.Tile)
+	for y := 10; y < 30; y++ {
+		for x := 10; x < 40; x++ {
+			tile[y*raster.TilePx+x] = 255
+			copy(pic.Pix.Pix[pic.Pix.PixOffset(128+x, y):], []byte{255, 0, 255, 255})
+		}
+	}
+	colour.SetTile(2, 0, tile)
+	pic.Separations.Magenta = colour
+	like := testScene(t, "toner-underbase", pic.Pix, 300, nil)
+	s, err := NewScene(Artwork{Picture: pic}, like.Job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := s.Bare().Bounds(), image.Rect(138, 10, 168, 30); got != want {
+		t.Errorf("bare in %v, want %v", got, want)
+	}
+}
