@@ -2,6 +2,7 @@ package preflight
 
 import (
 	"image"
+	"image/color"
 	"testing"
 
 	"peelcheck/raster"
@@ -96,5 +97,25 @@ func TestBareBesideOwnWhite(t *testing.T) {
 	}
 	if got, want := s.Bare().Bounds(), image.Rect(138, 10, 168, 30); got != want {
 		t.Errorf("bare in %v, want %v", got, want)
+	}
+}
+
+// Where a file brings its own white, white looks white, colour over it pure, and colour beside it as dark as the cloth lets it.
+func TestLookOfOwnWhite(t *testing.T) {
+	cloth := color.NRGBA{0, 0, 128, 255}
+	white := over(color.NRGBA{255, 255, 255, 255}, 255, cloth)
+	for _, tt := range []struct {
+		own    ink
+		ground color.NRGBA
+		want   color.NRGBA
+	}{
+		{ink{}, white, color.NRGBA{255, 255, 255, 255}},
+		{ink{inkMagenta: 255}, white, color.NRGBA{255, 0, 255, 255}},
+		{ink{inkYellow: 255}, cloth, color.NRGBA{0, 0, 0, 255}},
+		{ink{inkBlack: 255}, white, color.NRGBA{0, 0, 0, 255}},
+	} {
+		if got := throughInk(tt.own, tt.ground); got != tt.want {
+			t.Errorf("%v on %v looks %v, want %v", tt.own, tt.ground, got, tt.want)
+		}
 	}
 }

@@ -284,10 +284,12 @@ func (a *Appearance) seen(c color.NRGBA) (color.NRGBA, uint8) {
 // looks returns how a colour that prints with certain inks will look on the garment, and its white. Colour is shown as if toner hid the
 // cloth; on dark cloth without white under it, it comes out duller.
 func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
-	switch a.source {
-	case WhiteUnderbase:
+	switch {
+	case a.source == WhiteUnderbase && a.inks != nil && a.inks.hasWhite():
+		return throughInk(p, over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth)), p[inkWhite]
+	case a.source == WhiteUnderbase:
 		return over(color.NRGBA{c.R, c.G, c.B, 255}, c.A, a.cloth), p[inkWhite]
-	case WhiteOnly:
+	case a.source == WhiteOnly:
 		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth), p[inkWhite]
 	}
 	strength := max(p[inkCyan], p[inkMagenta], p[inkYellow])
@@ -297,6 +299,12 @@ func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
 		out = over(pure, strength, a.cloth)
 	}
 	return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], out), p[inkWhite]
+}
+
+// throughInk is how cyan, magenta, yellow and black let a ground be seen: each takes its share of one light, black of all.
+func throughInk(p ink, ground color.NRGBA) color.NRGBA {
+	through := func(light, own uint8) uint8 { return scale(scale(light, 255-own), 255-p[inkBlack]) }
+	return color.NRGBA{through(ground.R, p[inkCyan]), through(ground.G, p[inkMagenta]), through(ground.B, p[inkYellow]), 255}
 }
 
 func share255(v, of uint8) uint8 { return uint8(int(v) * 255 / int(of)) }

@@ -37,11 +37,13 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	for _, p := range preflight.Patches(s.Bare(), 0, s.Px(joinMM), max(2, s.AreaPx(leastMM2))) {
 		area := s.MM2(float64(p.AreaPx))
 		why := fmt.Sprintf("white is pulled in by %.2f mm, so what is thinner than %.2f mm loses it", s.Job.Process.ChokeMM, 2*s.Job.Process.ChokeMM)
+		remedy := ""
 		if s.BringsWhite() {
 			why = "the file brings its own white, and that does not reach there"
+			remedy = "Ask for white under that colour too, or for the design without a white of its own."
 		}
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Plane: preflight.White, Value: area, AreaMM2: area,
+			Where: p.Box, Plane: preflight.White, Value: area, AreaMM2: area, Remedy: remedy,
 			Message: fmt.Sprintf("Colour over %.2f mm² has no white behind it: %s.", area, why),
 		})
 	}

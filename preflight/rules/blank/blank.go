@@ -3,7 +3,6 @@ package blank
 
 import (
 	_ "embed"
-	"image"
 
 	"peelcheck/preflight"
 )
@@ -29,5 +28,5 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	if !s.Printed.Empty() {
 		return nil
 	}
-	return []preflight.Hit{{Where: image.Rect(0, 0, s.W, s.H), Message: "Nothing in this artwork will print."}}
+	return []preflight.Hit{{Where: s.Everything(), Message: "Nothing in this artwork will print."}}
 }

@@ -4,7 +4,6 @@ package lowppi
 import (
 	_ "embed"
 	"fmt"
-	"image"
 
 	"peelcheck/preflight"
 )
@@ -34,7 +33,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		return nil
 	}
 	return []preflight.Hit{{
-		Where: image.Rect(0, 0, s.W, s.H), Value: s.PPI,
+		Where: s.Everything(), Value: s.PPI,
 		Message: fmt.Sprintf("The picture has %.0f pixels an inch at its printed size of %.0f x %.0f mm; edges will look stepped.", s.PPI, s.MM(float64(s.W)), s.MM(float64(s.H))),
 	}}
 }

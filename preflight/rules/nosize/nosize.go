@@ -4,7 +4,6 @@ package nosize
 import (
 	_ "embed"
 	"fmt"
-	"image"
 
 	"peelcheck/preflight"
 )
@@ -31,7 +30,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		return nil
 	}
 	return []preflight.Hit{{
-		Where: image.Rect(0, 0, s.W, s.H),
+		Where: s.Everything(),
 		Message: fmt.Sprintf("The file does not say how large it is to be printed; %.0f pixels an inch were assumed, which makes it %.0f x %.0f mm.",
 			s.PPI, s.MM(float64(s.W)), s.MM(float64(s.H))),
 	}}

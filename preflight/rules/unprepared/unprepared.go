@@ -3,7 +3,6 @@ package unprepared
 
 import (
 	_ "embed"
-	"image"
 
 	"peelcheck/preflight"
 )
@@ -28,7 +27,7 @@ var Rule = &preflight.Rule{
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	var hits []preflight.Hit
 	say := func(message string) {
-		hits = append(hits, preflight.Hit{Where: image.Rect(0, 0, s.W, s.H), Message: message})
+		hits = append(hits, preflight.Hit{Where: s.Everything(), Message: message})
 	}
 	if p := s.Job.Process; p.WhiteSource == preflight.WhiteFromBlack && s.Job.WhiteDrawnAs != p.WhiteDrawnAs {
 		say("Judged as if white and black had been swapped. The file as it stands prints white where it is black: swap them before printing.")

@@ -4,7 +4,6 @@ package whitebox
 import (
 	_ "embed"
 	"fmt"
-	"image"
 
 	"peelcheck/preflight"
 )
@@ -41,7 +40,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	}
 	area := s.MM2(g.AreaShare * float64(s.W*s.H))
 	return []preflight.Hit{{
-		Where: image.Rect(0, 0, s.W, s.H), Plane: preflight.White, Value: area, AreaMM2: area,
+		Where: s.Everything(), Plane: preflight.White, Value: area, AreaMM2: area,
 		Message: fmt.Sprintf("The flat background (%s) will print as a white box of %.0f x %.0f mm.", g.Colour, s.MM(float64(s.W)), s.MM(float64(s.H))),
 	}}
 }
