@@ -114,7 +114,10 @@ func (b *bench) judgeAll(ctx context.Context, sources []artfile.Source, to []tar
 		case <-ctx.Done():
 			return ctx.Err()
 		case o := <-done[i]:
-			if err := errors.Join(ctx.Err(), each(o)); err != nil {
+			if err := ctx.Err(); err != nil { // o may have been cut short
+				return err
+			}
+			if err := each(o); err != nil {
 				return err
 			}
 		}
