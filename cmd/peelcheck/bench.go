@@ -242,6 +242,7 @@ func (b *bench) save(ctx context.Context, to target, rep *preflight.Report, seen
 	}()
 	err := b.saveReport(ctx, to.report(), rep)
 	page, ok := <-drawn
+	boundGarbage(gcPercent) // the pixels are let go
 	if err != nil {
 		return err
 	}

@@ -23,22 +23,45 @@ func BenchmarkFresh(b *testing.B) {
 		b.Run(p.name, func(b *testing.B) {
 			f := p.page.write(b)
 			dot := benchPage{0.1, 0.1, 254, func(b *testing.B, c *art.Canvas) { c.Pix.SetNRGBA(0, 0, benchBlack) }}.write(b)
-			_, least := fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(dot.path), dot.path)
-			var ours, bare time.Duration
+			_, least := dot.freshCheck(b)
+			var ours, bare turns
 			var most int64
 			for b.Loop() {
 				took, _ := fresh(b, "pngdecode", f.path)
-				bare += took
-				took, held := fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(f.path), f.path)
-				ours += took
+				bare.add(took)
+				took, held := f.freshCheck(b)
+				ours.add(took)
 				most = max(most, held)
 			}
-			b.ReportMetric(float64(ours)/float64(bare), "x-png.Decode")
-			b.ReportMetric(float64(ours.Nanoseconds())/float64(b.N)/float64(f.pixels), "check-ns/px")
-			b.ReportMetric(float64(bare.Nanoseconds())/float64(b.N)/float64(f.pixels), "decode-ns/px")
+			ours.report(b, &bare, "png.Decode")
+			ours.perPixel(b, f, "check")
+			bare.perPixel(b, f, "decode")
 			b.ReportMetric(float64(most-least)/float64(4*f.pixels), "resident-x-pixels")
 		})
 	}
+}
+
+// BenchmarkFreshHard checks the pages that are hard to judge, each in a process of its own, in turns with the clean page.
+func BenchmarkFreshHard(b *testing.B) {
+	for _, p := range hardPages {
+		b.Run(p.name, func(b *testing.B) {
+			clean, hard := cleanPages[0].page.write(b), p.page.write(b)
+			var easy, ours turns
+			for b.Loop() {
+				took, _ := clean.freshCheck(b)
+				easy.add(took)
+				took, _ = hard.freshCheck(b)
+				ours.add(took)
+			}
+			ours.report(b, &easy, "clean")
+			ours.perPixel(b, hard, "check")
+		})
+	}
+}
+
+func (f benchFile) freshCheck(b *testing.B) (took time.Duration, held int64) {
+	b.Helper()
+	return fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(f.path), f.path)
 }
 
 // fresh runs a command of the test program and returns how long it took and, of peelHeld, the most memory it held, in bytes.

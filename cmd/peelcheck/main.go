@@ -45,9 +45,9 @@ type terminal struct {
 }
 
 // How much garbage may be held beside what is in use: nearly all of that is pixels and masks, which cost nothing to look through and much
-// to hold twice. From the first large picture on it is less; before, it would mean collecting again and again while the program starts.
+// to hold twice. While a large picture is judged it is less; before and after, that would mean collecting again and again.
 const (
-	gcPercent, gcPercentLarge = 50, 8
+	gcPercent, gcPercentLarge = 50, 10
 	largePixels               = 4_000_000
 )
 
