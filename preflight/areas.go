@@ -105,14 +105,21 @@ func (s *Scene) Bare() *raster.Bitmap {
 	if s.Job.Process.WhiteSource != WhiteUnderbase || choke <= 0 && !s.BringsWhite() {
 		return nil
 	}
-	under := s.survey.printsWhite
-	if s.BringsWhite() {
-		under = s.survey.ink
-	}
 	const corner = 2 // the tip of a corner of 60 degrees lies twice the choke away from what is left of it
-	bare := raster.AndNot(under, raster.Dilate(s.white, corner*choke))
-	if own := s.survey.ownWhite.mask; own != nil {
-		bare = raster.AndNot(bare, own)
+	under, reach := s.survey.printsWhite, corner*choke
+	if s.BringsWhite() {
+		const edgePx = 3 // the edges of colour and of white are drawn each for itself, to a pixel
+		under, reach = s.survey.ink, reach+edgePx
+	}
+	bare := raster.AndNot(under, raster.Dilate(s.white, reach))
+	others := []*raster.Bitmap{s.survey.ownWhite.mask} // what is white itself needs none
+	if s.BringsWhite() {                               // what is too light to hold, or fades, is other rules' affair
+		others = append(others, s.survey.faint.mask, s.survey.fading.mask)
+	}
+	for _, m := range others {
+		if m != nil {
+			bare = raster.AndNot(bare, m)
+		}
 	}
 	return bare
 }
