@@ -100,6 +100,9 @@ func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k ei
 	}
 	if j.fromBlack {
 		j.noteColour(f, at, p, w)
+		if j.s.HasOwnInks() { // which are exact: what gets a little ink is a light tint, not lost
+			f.is.lost &^= most.from(eightOf(1)).bits() << at
+		}
 	}
 	detail, white, faint := cover, w, prints&^most.from(j.faintBelow)
 	if j.s.detail != j.s.printed {

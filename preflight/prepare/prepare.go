@@ -220,7 +220,8 @@ func sum(counts []int) (n int) {
 	return n
 }
 
-// NewFindings are those of the sheets whose rule found nothing in any of the designs: what preparing has done wrong.
+// NewFindings are those of the sheets whose rule found nothing in any of the designs: what preparing has done wrong. A box of white that was
+// left in is one solid area once it is drawn, and told of already.
 func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
 	known := map[string]bool{}
 	for _, rep := range designs {
@@ -228,6 +229,7 @@ func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
 			known[f.Rule] = true
 		}
 	}
+	known["heavy-area"] = known["heavy-area"] || known["white-box"]
 	var out []preflight.Finding
 	for _, rep := range sheets {
 		for _, f := range rep.Findings {
