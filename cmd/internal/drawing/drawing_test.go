@@ -242,3 +242,25 @@ func TestPDFStructure(t *testing.T) {
 		t.Errorf("the second page does not hold %q", want)
 	}
 }
+
+// TestPDFSpot: an ink with a name is a Separation space of the page (ISO 32000-1, 8.6.6.4), told once and used by name; a blank in
+// a name goes in as #20 (7.3.5).
+func TestPDFSpot(t *testing.T) {
+	page := NewPDFPage(50, 50)
+	for x := range 2 {
+		page.FillSpot(Circle(10+20*float64(x), 20, 5), "Pale Glow", CMYK{0.1, 0, 0.9, 0})
+	}
+	page.FillSpot(Circle(20, 40, 5), "Varnish", CMYK{0, 0, 0, 0.2})
+	var buf bytes.Buffer
+	if err := WritePDF(&buf, page); err != nil {
+		t.Fatal(err)
+	}
+	for text, want := range map[string]int{
+		"/Spot0 [/Separation /Pale#20Glow /DeviceCMYK << /FunctionType 2 /Domain [0 1] /C0 [0 0 0 0] /C1 [0.1 0 0.9 0] /N 1 >>]": 1,
+		"/Separation": 2, "/Spot0 cs 1 scn\n": 2, "/Spot1 cs 1 scn\n": 1,
+	} {
+		if n := bytes.Count(buf.Bytes(), []byte(text)); n != want {
+			t.Errorf("%q is there %d times, want %d", text, n, want)
+		}
+	}
+}

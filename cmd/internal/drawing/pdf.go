@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 )
 
@@ -14,6 +15,13 @@ type CMYK [4]float64
 type PDFPage struct {
 	w, h    float64
 	content bytes.Buffer
+	spots   []spot
+}
+
+// spot is an ink with a name and the mixture that stands in for it.
+type spot struct {
+	name string
+	mix  CMYK
 }
 
 const ptPerMM = 72 / 25.4
@@ -24,6 +32,21 @@ func NewPDFPage(wMM, hMM float64) *PDFPage { return &PDFPage{w: wMM, h: hMM} }
 // Fill paints the path by the non-zero winding number rule (ISO 32000-1, 8.5.3.3.2).
 func (p *PDFPage) Fill(path Path, col CMYK) {
 	p.colour(col, "k")
+	p.paint(path)
+}
+
+// FillSpot paints the path with an ink of its own, for which mix stands in where the printer lacks it (ISO 32000-1, 8.6.6.4).
+func (p *PDFPage) FillSpot(path Path, name string, mix CMYK) {
+	at := slices.Index(p.spots, spot{name, mix})
+	if at < 0 {
+		at = len(p.spots)
+		p.spots = append(p.spots, spot{name, mix})
+	}
+	fmt.Fprintf(&p.content, "/Spot%d cs 1 scn\n", at)
+	p.paint(path)
+}
+
+func (p *PDFPage) paint(path Path) {
 	for _, c := range path.contours {
 		p.point(c.start)
 		p.content.WriteString("m\n")
@@ -62,6 +85,32 @@ func (p *PDFPage) point(q Point) {
 	p.content.WriteString(short(q.X*ptPerMM) + " " + short((p.h-q.Y)*ptPerMM) + " ")
 }
 
+// resources are the page's colour spaces, one for each spot.
+func (p *PDFPage) resources() string {
+	if len(p.spots) == 0 {
+		return "<< >>"
+	}
+	out := "<< /ColorSpace << "
+	for i, s := range p.spots {
+		out += fmt.Sprintf("/Spot%d [/Separation %s /DeviceCMYK << /FunctionType 2 /Domain [0 1] /C0 [0 0 0 0] /C1 [%s %s %s %s] /N 1 >>] ",
+			i, pdfName(s.name), short(s.mix[0]), short(s.mix[1]), short(s.mix[2]), short(s.mix[3]))
+	}
+	return out + ">> >>"
+}
+
+// pdfName writes a name; all but letters and digits go in as #hh (ISO 32000-1, 7.3.5).
+func pdfName(name string) string {
+	out := "/"
+	for _, c := range []byte(name) {
+		if c >= '0' && c <= '9' || c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z' {
+			out += string(rune(c))
+		} else {
+			out += fmt.Sprintf("#%02X", c)
+		}
+	}
+	return out
+}
+
 // short writes a number with at most three decimals: a thousandth of a point is far finer than any printer.
 func short(v float64) string {
 	s := strconv.FormatFloat(v, 'f', 3, 64)
@@ -93,8 +142,8 @@ func WritePDF(w io.Writer, pages ...*PDFPage) error {
 	}
 	object(fmt.Sprintf("<< /Type /Pages /Count %d /Kids [ %s] >>", len(pages), kids))
 	for i, p := range pages {
-		object(fmt.Sprintf("<< /Type /Page /Parent 2 0 R /MediaBox [0 0 %s %s] /Resources << >> /Contents %d 0 R >>",
-			short(p.w*ptPerMM), short(p.h*ptPerMM), 4+2*i))
+		object(fmt.Sprintf("<< /Type /Page /Parent 2 0 R /MediaBox [0 0 %s %s] /Resources %s /Contents %d 0 R >>",
+			short(p.w*ptPerMM), short(p.h*ptPerMM), p.resources(), 4+2*i))
 		object(fmt.Sprintf("<< /Length %d >>\nstream\n%sendstream", p.content.Len(), p.content.String()))
 	}
 	xref := out.Len()
