@@ -72,3 +72,19 @@ func twoPage(l *letters) product {
 		write:  func(w io.Writer) error { return drawing.WritePDF(w, front, badge) },
 	}
 }
+
+// spotMoon has its moon in an ink with a name, which no shop need have.
+func spotMoon(l *letters) product {
+	const ink = "Quillmoor Glow"
+	page := drawing.NewPDFPage(180, 200)
+	page.FillSpot(crescent(90, 66, 46, -25, 4), ink, drawing.CMYK{0.1, 0, 0.9, 0})
+	page.Fill(moth(104, 70, 40, -12, 1.6), inkBlack)
+	page.Fill(sparkle(26, 40, 10, 2), inkBlack)
+	page.Fill(sparkle(154, 112, 9, 2), inkBlack)
+	page.Fill(l.bold.TextFitted(townName, 156, 0.12, 90, 150), inkBlack)
+	page.FillSpot(l.bold.TextFitted(eventName, 156, 0.12, 90, 178), ink, drawing.CMYK{0.1, 0, 0.9, 0})
+	return product{
+		faults: []fault{{Rule: "spot-unknown", Value: ink, Note: "moon and lettering in an ink of that name"}},
+		write:  func(w io.Writer) error { return drawing.WritePDF(w, page) },
+	}
+}

@@ -20,8 +20,12 @@ var artworks = []artwork{
 	{"edge-clearance-tote.png", edgeClearanceTote},
 	{"black-box-moon.png", blackBoxMoon},
 	{"soft-shadow.png", softShadow},
+	{"full-moon-back.png", fullMoonBack},
+	{"navy-on-navy.png", navyOnNavy},
+	{"cut-out-heron.png", cutOutHeron},
 	{"lantern-keeper.pdf", lanternKeeper},
 	{"two-page.pdf", twoPage},
+	{"spot-moon.pdf", spotMoon},
 }
 
 const (
@@ -361,5 +365,71 @@ func softShadow(l *letters) product {
 	s.Erase(round)
 	s.Fill(words, orange)
 	s.faultOf("soft-edge", s.BoxOf(drawing.Without(shadow, round), fadeLevel), "000000", "blurred shadow of the lettering, from an opacity of 1/255")
+	return s.png()
+}
+
+// fullMoonBack has a moon too large to bend, and what an eraser left beside it.
+func fullMoonBack(l *letters) product {
+	s := newSheet(210, 230, 300)
+	const discMM = 130
+	moon := drawing.Circle(105, 83, discMM/2)
+	s.Fill(moon, black)
+	s.fault("heavy-area", moon.Bounds(), discMM, "moon without a break; the value is its diameter")
+	s.Fill(moth(182, 138, 30, 14, 1.5), yellow)
+	s.lampPost(newLampPost(22, 188, 112, 14, 3, 46), 0)
+	s.Fill(l.bold.TextFitted("FULL MOON", 180, 0.12, 105, 212), black)
+	for _, left := range []drawing.Path{
+		drawing.Curve(182, 20, 186, 26, 190, 16, 196, 24).Stroke(5),
+		drawing.Curve(12, 34, 16, 26, 22, 40, 26, 30).Stroke(6),
+	} {
+		s.Fill(left, eraserRest)
+		s.faultOf("stray-pixels", s.BoxOf(s.Mask(left), 128), "3 % opaque", "what a soft eraser left")
+	}
+	return s.png()
+}
+
+// rayMM is less than twice 0.15 mm, by which film-underbase pulls white in.
+const rayMM = 0.2
+
+// navyOnNavy is meant for a navy shirt on film: a word and a heron of nearly its colour, and rays too thin for white under them.
+func navyOnNavy(l *letters) product {
+	s := newSheet(200, 220, 600)
+	s.Fill(crescent(48, 44, 24, -35, 3), yellow)
+	lamp := newLamp(146, 44, 92)
+	s.Fill(lamp.frame, white)
+	s.Fill(lamp.middle, yellow)
+	s.Fill(lamp.sides, orange)
+	for _, r := range [][4]float64{{116, 66, 100, 54}, {114, 98, 96, 98}, {176, 66, 192, 54}, {178, 98, 194, 98}} {
+		ray := drawing.Straight(drawing.Point{X: r[0], Y: r[1]}, drawing.Point{X: r[2], Y: r[3]}).Stroke(rayMM)
+		s.Fill(ray, yellow)
+		s.fault("hairline", ray.Bounds(), rayMM, "ray of light")
+		s.faultOf("bare-colour", ray.Bounds(), "ffc400", "ray of light, thinner than twice what white is pulled in by")
+	}
+	wader := heron(50, 168, 86)
+	s.Fill(wader, navy)
+	s.faultOf("blends-with-garment", wader.Bounds(), "060c86", "navy heron on a navy shirt")
+	word := l.bold.TextFitted("MIDNIGHT", 76, 0.05, 144, 176)
+	s.Fill(word, navy)
+	s.faultOf("blends-with-garment", word.Bounds(), "060c86", "navy lettering on a navy shirt")
+	s.Fill(l.bold.TextFitted(eventName, 180, 0.12, 100, 208), white)
+	for i := range s.faults {
+		s.faults[i].Process, s.faults[i].Garment = "film-underbase", "navy"
+	}
+	return s.png()
+}
+
+// cutOutHeron was cut out from white paper and took a rim of it along.
+func cutOutHeron(l *letters) product {
+	s := newSheet(180, 220, 300)
+	const rimPx = 1.5
+	s.Fill(crescent(46, 44, 24, -35, 3), yellow)
+	s.Fill(moth(128, 38, 34, 14, 1.6), white)
+	wader := heron(86, 174, 110)
+	rim := s.Grown(wader, rimPx*25.4/s.PPI)
+	s.Paint(rim, white)
+	s.Fill(wader, blue)
+	s.faultOf("fringe", s.BoxOf(rim, 128), "ffffff", "rim of white a pixel and a half wide round the heron, on the outside")
+	s.Fill(l.bold.TextFitted("MARSH WALK", 160, 0.12, 90, 206), white)
+	s.faults[0].Process = "toner-underbase"
 	return s.png()
 }

@@ -17,6 +17,10 @@ var (
 	orange = color.NRGBA{R: 0xff, G: 0x7a, A: 255}
 	red    = color.NRGBA{R: 0xff, G: 0x2e, B: 0x1f, A: 255}
 	white  = color.NRGBA{R: 255, G: 255, B: 255, A: 255}
+	navy   = color.NRGBA{R: 0x06, G: 0x0c, B: 0x86, A: 255}
+	blue   = color.NRGBA{R: 0x20, G: 0x40, B: 0xa0, A: 255}
+
+	eraserRest = color.NRGBA{A: 8}
 )
 
 // sheet is an artwork being drawn, with the faults put in so far.
