@@ -264,7 +264,8 @@ func (r *prepareRun) writePlanes(ctx context.Context, made *prepare.Prepared) er
 			if err := r.mayWrite(path); err != nil {
 				return err
 			}
-			if err := r.bench.saveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, inkPicture(p)) }); err != nil {
+			ppi := r.designs[i].Scene.PPI
+			if err := r.bench.saveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNGAt(w, inkPicture(p), ppi) }); err != nil {
 				return err
 			}
 			r.written = append(r.written, path)

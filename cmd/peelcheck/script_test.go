@@ -39,7 +39,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       os.Getenv("UPDATE") != "",
 		Setup:               shareCache,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines,
+			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines, "density": density,
 		},
 	})
 }
@@ -80,6 +80,20 @@ func lines(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	if got := strings.Count(ts.ReadFile(args[1]), "\n"); strconv.Itoa(got) != args[0] {
 		ts.Fatalf("%s has %d lines, want %s", args[1], got, args[0])
+	}
+}
+
+// density checks the pixels per metre that a PNG's pHYs chunk gives: density COUNT FILE.
+func density(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: density COUNT FILE")
+	}
+	_, after, found := strings.Cut(ts.ReadFile(args[1]), "pHYs")
+	if !found || len(after) < 9 {
+		ts.Fatalf("%s does not say how dense its pixels are", args[1])
+	}
+	if got := binary.BigEndian.Uint32([]byte(after)); strconv.Itoa(int(got)) != args[0] || after[8] != 1 {
+		ts.Fatalf("%s has %d pixels per unit %d, want %s per metre", args[1], got, after[8], args[0])
 	}
 }
 

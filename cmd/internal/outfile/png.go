@@ -11,6 +11,7 @@ import (
 	"image"
 	"image/draw"
 	"io"
+	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -29,7 +30,15 @@ const bandBytes = 3 * 65535
 
 // EncodePNG writes m, laid on white, as a PNG of 8 bit red, green and blue whose first text chunk names this program. A Painter is
 // painted in bands, on all processors.
-func EncodePNG(w io.Writer, m image.Image) error {
+func EncodePNG(w io.Writer, m image.Image) error { return EncodePNGAt(w, m, 0) }
+
+// EncodePNGAt is EncodePNG for a picture whose size is known: its pHYs chunk (PNG, Third Edition, 11.3.4.3) says ppi pixels per inch.
+// With ppi 0 there is none.
+func EncodePNGAt(w io.Writer, m image.Image, ppi float64) error {
+	perMetre := math.Round(ppi / 0.0254)
+	if !(perMetre >= 0 && perMetre < 1<<31) {
+		return fmt.Errorf("outfile: %g pixels per inch cannot be written", ppi)
+	}
 	b := m.Bounds()
 	if b.Empty() || b.Dx() >= 1<<24 || b.Dy() >= 1<<24 {
 		return fmt.Errorf("outfile: a picture of %d x %d pixels cannot be written", b.Dx(), b.Dy())
@@ -48,6 +57,9 @@ func EncodePNG(w io.Writer, m image.Image) error {
 	_, c.err = io.WriteString(w, signature)
 	c.write("IHDR", header(b.Dx(), b.Dy()))
 	c.write("tEXt", []byte(stampText))
+	if perMetre > 0 {
+		c.write("pHYs", density(uint32(perMetre)))
+	}
 	sum := uint32(1) // RFC 1950, 9: the checksum of nothing
 	c.write("IDAT", []byte{0x78, 0x01})
 	for _, b := range bands {
@@ -72,6 +84,12 @@ func (m onWhite) Paint(dst *image.RGBA) {
 func header(w, h int) []byte {
 	out := binary.BigEndian.AppendUint32(nil, uint32(w))
 	return append(binary.BigEndian.AppendUint32(out, uint32(h)), 8, 2, 0, 0, 0)
+}
+
+// density is a pHYs chunk's data: pixels per unit across and down, and 1 for the metre.
+func density(perMetre uint32) []byte {
+	out := binary.BigEndian.AppendUint32(nil, perMetre)
+	return append(binary.BigEndian.AppendUint32(out, perMetre), 1)
 }
 
 // chunks writes chunks until an error.

@@ -2,6 +2,7 @@ package outfile_test
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
@@ -9,6 +10,7 @@ import (
 	"image/draw"
 	"image/png"
 	"io"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -176,6 +178,47 @@ func TestEncodePNGTellsOfAFullDisk(t *testing.T) {
 	for room := 0; room < out.Len(); room += 1 + room/7 {
 		if err := outfile.EncodePNG(&full{room}, m); !errors.Is(err, errFull) {
 			t.Fatalf("with room for %d of %d bytes the error is %v", room, out.Len(), err)
+		}
+	}
+}
+
+// The chunk is found by walking the file as PNG (Third Edition), 5.3 lays it out; 600 ppi are 23622 pixels per metre by the inch of 25.4 mm.
+func TestDensity(t *testing.T) {
+	m := image.NewGray(image.Rect(0, 0, 7, 5))
+	for ppi, want := range map[float64]uint32{0: 0, 72: 2835, 300: 11811, 600: 23622} {
+		var out bytes.Buffer
+		if err := outfile.EncodePNGAt(&out, m, ppi); err != nil {
+			t.Fatal(err)
+		}
+		if !outfile.Stamped(out.Bytes()) {
+			t.Errorf("%g ppi: the file bears no stamp", ppi)
+		}
+		var got uint32
+		pixels := false
+		for data := out.Bytes()[8:]; len(data) > 0; {
+			n := binary.BigEndian.Uint32(data)
+			switch kind := string(data[4:8]); kind {
+			case "IDAT":
+				pixels = true
+			case "pHYs":
+				x, y, unit := binary.BigEndian.Uint32(data[8:]), binary.BigEndian.Uint32(data[12:]), data[16]
+				if pixels || n != 9 || x != y || unit != 1 {
+					t.Errorf("%g ppi: pHYs of %d bytes says %d x %d, unit %d; after the pixels: %v", ppi, n, x, y, unit, pixels)
+				}
+				got = x
+			}
+			data = data[12+n:]
+		}
+		if got != want {
+			t.Errorf("%g ppi: %d pixels per metre, want %d", ppi, got, want)
+		}
+		if _, err := png.Decode(&out); err != nil {
+			t.Errorf("%g ppi: %v", ppi, err)
+		}
+	}
+	for _, ppi := range []float64{-1, math.NaN(), math.Inf(1), 1e9} {
+		if err := outfile.EncodePNGAt(io.Discard, m, ppi); err == nil {
+			t.Errorf("%g ppi was written", ppi)
 		}
 	}
 }
