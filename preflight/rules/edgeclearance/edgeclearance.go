@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"fmt"
 	"math"
+	"strconv"
 
 	"peelcheck/preflight"
 )
@@ -41,14 +42,17 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		return nil
 	}
 	h := preflight.Hit{Where: s.Printed, Value: max(0, gap),
-		Message: fmt.Sprintf("The design leaves only %.1f mm at the edge of %s.", max(0, gap), s.Job.Sheet.Name)}
+		Message: fmt.Sprintf("The design leaves only %s mm at the edge of %s.", tenths(max(0, gap)), s.Job.Sheet.Name)}
 	if laidOut && gap < s.Job.Sheet.Margin.MM() {
 		h.Level = preflight.LevelError
-		h.Message = fmt.Sprintf("The design comes within %.1f mm of the edge of %s; the printer cannot print the outer %.1f mm and will cut it off.",
-			max(0, gap), s.Job.Sheet.Name, s.Job.Sheet.Margin.MM())
+		h.Message = fmt.Sprintf("The design comes within %s mm of the edge of %s; the printer cannot print the outer %s mm and will cut it off.",
+			tenths(max(0, gap)), s.Job.Sheet.Name, tenths(s.Job.Sheet.Margin.MM()))
 	}
 	return []preflight.Hit{h}
 }
+
+// tenths writes a length in full tenths of a millimetre, so that what falls short never reads as enough; whole millimetres have none.
+func tenths(mm float64) string { return strconv.FormatFloat(math.Floor(10*mm+1e-6)/10, 'f', -1, 64) }
 
 // clearance is the least distance from the design to the sheet's edge: as laid out where the page is the sheet, else centred.
 func clearance(s *preflight.Scene, p preflight.Placement) (mm float64, laidOut bool) {
