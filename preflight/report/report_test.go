@@ -348,6 +348,19 @@ func TestTextGolden(t *testing.T) {
 	}
 }
 
+// The list of findings alone is a part of the whole text, without the artwork's facts before it and the instructions after it.
+func TestFindingsArePartOfText(t *testing.T) {
+	var out bytes.Buffer
+	if err := report.Findings(&out, sample(), report.TextOptions{Rules: sampleRules}); err != nil {
+		t.Fatal(err)
+	}
+	whole := text(t, false, sample())
+	if got := out.String(); !strings.Contains(whole, got) || !strings.Contains(got, "hairline: line too thin to hold") ||
+		strings.Contains(got, "Size") || strings.Contains(got, "How to print") {
+		t.Errorf("got %q of %q", got, whole)
+	}
+}
+
 // TestTextWidth holds for whatever the rules say of real artwork.
 func TestTextWidth(t *testing.T) {
 	for name, rep := range judged(t) {

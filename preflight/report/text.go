@@ -32,7 +32,9 @@ type textWriter struct {
 
 // NewText returns a Writer for people: one block an artwork, and how to print and press at the end, once for all
 // artwork that shares it. Lines are at most 100 columns wide.
-func NewText(w io.Writer, opt TextOptions) Writer {
+func NewText(w io.Writer, opt TextOptions) Writer { return newTextWriter(w, opt) }
+
+func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
 	t := &textWriter{page: page{w: w, colour: opt.Colour}, rules: map[string]*preflight.Rule{}, count: map[preflight.Verdict]int{}}
 	for _, r := range opt.Rules {
 		t.rules[r.ID] = r
@@ -48,6 +50,14 @@ func (t *textWriter) Add(rep *preflight.Report) error {
 	t.blank()
 	t.count[rep.Verdict]++
 	t.keepTicket(rep)
+	return t.err
+}
+
+// Findings writes what was found in one artwork and which rules could not look, as NewText does.
+func Findings(w io.Writer, rep *preflight.Report, opt TextOptions) error {
+	t := newTextWriter(w, opt)
+	t.findings(rep)
+	t.skipped(rep)
 	return t.err
 }
 
