@@ -94,7 +94,6 @@ type prepareRun struct {
 	*prepareFlags
 	say     *speaker
 	bench   *bench
-	failOn  string
 	stem    target
 	designs []prepare.Design
 	reports []*preflight.Report
