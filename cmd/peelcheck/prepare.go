@@ -52,7 +52,15 @@ was wrong.`,
   peelcheck prepare badge.pdf --copies fill --thicken
   peelcheck prepare moth.png reed.png hill.png --copies 2 --sheet a3`,
 		Args: atLeastOneFile,
-		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), say, args) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			r := &prepareRun{prepareFlags: &f, say: say}
+			err := r.run(cmd.Context(), args)
+			say.status("")
+			if err != nil && cmd.Context().Err() != nil {
+				return r.stopped()
+			}
+			return err
+		},
 	}
 	fs := cmd.Flags()
 	fs.SortFlags = false
@@ -98,22 +106,18 @@ type prepareRun struct {
 	designs []prepare.Design
 	reports []*preflight.Report
 	written []string
+	against []error // what stands against writing
 }
 
-func (f *prepareFlags) run(ctx context.Context, say *speaker, names []string) error {
-	r := &prepareRun{prepareFlags: f, say: say}
+func (r *prepareRun) run(ctx context.Context, names []string) error {
 	if err := r.begin(names); err != nil {
 		return err
 	}
-	for i, name := range names {
-		say.status(fmt.Sprintf("reading %d of %d: %s", i+1, len(names), name))
-		if err := r.read(ctx, name); err != nil {
-			return err
-		}
+	if err := r.readAll(ctx, names); err != nil {
+		return err
 	}
-	say.status("separating and placing")
-	made, err := prepare.Make(r.designs, prepare.Options{
-		Fill: f.copies == 0, Turn: turnings[f.turn], SpacingMM: r.spacingMM(), Thicken: f.thicken, KnockOut: f.knockOut,
+	made, err := prepare.Make(ctx, r.designs, prepare.Options{
+		Fill: r.copies == 0, Turn: turnings[r.turn], SpacingMM: r.spacingMM(), Thicken: r.thicken, KnockOut: r.knockOut, OnStep: r.say.status,
 	})
 	if err != nil {
 		return &problem{reason: strings.TrimPrefix(err.Error(), "impose: ")}
@@ -122,11 +126,56 @@ func (f *prepareFlags) run(ctx context.Context, say *speaker, names []string) er
 		return err
 	}
 	sheets, err := r.judgeWritten(ctx, made)
-	say.status("")
 	if err != nil {
 		return err
 	}
 	return r.tell(made, sheets)
+}
+
+// stopped says what an interrupt has left: whole files or none.
+func (r *prepareRun) stopped() error {
+	if len(r.written) == 0 {
+		return &problem{reason: "stopped; nothing was written"}
+	}
+	return &problem{reason: "stopped; written in full before that: " + strings.Join(r.written, ", ")}
+}
+
+// readAll reads every file and tells all that stands against writing, not only the first. Once something does, the rest is read
+// but no longer judged.
+func (r *prepareRun) readAll(ctx context.Context, names []string) error {
+	if err := r.mayWrite(r.stem.print()); err != nil {
+		r.against = append(r.against, err)
+	}
+	for i, name := range names {
+		r.say.status(fmt.Sprintf("reading %d of %d: %s", i+1, len(names), name))
+		if err := r.read(ctx, name); ctx.Err() != nil {
+			return ctx.Err()
+		} else if err != nil {
+			r.against = append(r.against, err)
+		}
+	}
+	if len(r.against) > 0 {
+		last := len(r.against) - 1
+		for _, err := range r.against[:last] {
+			r.say.problem(err)
+		}
+		return r.against[last]
+	}
+	r.tellApart()
+	return nil
+}
+
+// tellApart names designs by their whole path where the files' names are alike.
+func (r *prepareRun) tellApart() {
+	count := map[string]int{}
+	for _, d := range r.designs {
+		count[d.Name]++
+	}
+	for i := range r.designs {
+		if d := &r.designs[i]; count[d.Name] > 1 {
+			d.Name = report.Title(r.reports[i])
+		}
+	}
 }
 
 // begin checks the whole call before any artwork is read.
@@ -158,8 +207,8 @@ func (r *prepareRun) begin(names []string) error {
 			r.bench.inputs = append(r.bench.inputs, info)
 		}
 	}
-	if err := r.mayWrite(r.stem.print()); err != nil || r.out == "" {
-		return err
+	if r.out == "" {
+		return nil
 	}
 	return makeOut(r.out)
 }
@@ -181,6 +230,9 @@ func (r *prepareRun) spacingMM() float64 {
 
 // read judges every page asked for of one file and keeps it as a design.
 func (r *prepareRun) read(ctx context.Context, name string) error {
+	if info, err := os.Stat(name); err == nil && info.IsDir() {
+		return aFolder(name)
+	}
 	file, err := artfile.Open(name, r.bench.open)
 	if err != nil {
 		return about(name, err)
@@ -201,6 +253,28 @@ func (r *prepareRun) read(ctx context.Context, name string) error {
 	return ctx.Err()
 }
 
+// aFolder says how to name the artwork in a folder.
+func aFolder(name string) error {
+	sources, _ := artfile.Gather([]string{name})
+	sources = slices.DeleteFunc(sources, func(s artfile.Source) bool { return s.Err != nil })
+	if len(sources) == 0 {
+		return &problem{name, "this is a folder without artwork in it, and prepare takes files", "name the files to be printed"}
+	}
+	const most = 3
+	var words []string
+	for _, s := range sources[:min(most, len(sources))] {
+		word := filepath.ToSlash(s.Path)
+		if strings.ContainsAny(word, " '()&;") {
+			word = strconv.Quote(word)
+		}
+		words = append(words, word)
+	}
+	if len(sources) > most {
+		words = append(words, "and so on")
+	}
+	return &problem{name, "this is a folder, and prepare takes files", "name those to be printed: peelcheck prepare " + strings.Join(words, " ")}
+}
+
 func (r *prepareRun) readPage(file *artfile.File, n int, name string) error {
 	job := r.bench.job
 	ppi, err := file.RenderPPI(n, job.PPI, job.Width.MM(), job.Height.MM())
@@ -210,6 +284,9 @@ func (r *prepareRun) readPage(file *artfile.File, n int, name string) error {
 	picture, err := file.Page(n, ppi)
 	if err != nil {
 		return about(name, err)
+	}
+	if len(r.against) > 0 {
+		return nil
 	}
 	rep, scene, err := preflight.Judge(preflight.Artwork{
 		File: filepath.ToSlash(name), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
@@ -246,28 +323,40 @@ func (r *prepareRun) write(ctx context.Context, made *prepare.Prepared) error {
 			return err
 		}
 	}
-	path := r.stem.print()
-	r.written = append(r.written, path)
-	return r.bench.saveFile(ctx, path, func(w io.Writer) error { return printfile.Write(w, made.File) })
+	r.say.status(fmt.Sprintf("writing sheets: %d", len(made.File.Sheets)))
+	return r.save(ctx, r.stem.print(), func(w io.Writer) error { return printfile.Write(w, made.File) })
 }
 
-// writePlanes writes each plane of each design, black where it prints.
+// save writes a file, whole or not at all.
+func (r *prepareRun) save(ctx context.Context, path string, fill func(io.Writer) error) error {
+	if err := r.bench.saveFile(ctx, path, fill); err != nil {
+		return err
+	}
+	r.written = append(r.written, path)
+	return nil
+}
+
+// writePlanes writes each plane of each design, black where it prints, or none if one may not be written.
 func (r *prepareRun) writePlanes(ctx context.Context, made *prepare.Prepared) error {
+	if err := r.eachPlane(made, func(path string, _ *raster.Plane, _ float64) error { return r.mayWrite(path) }); err != nil {
+		return err
+	}
+	return r.eachPlane(made, func(path string, p *raster.Plane, ppi float64) error {
+		return r.save(ctx, path, func(w io.Writer) error { return outfile.EncodePNGAt(w, inkPicture(p), ppi) })
+	})
+}
+
+// eachPlane calls do with every plane, where it is to be written and its pixels per inch, until an error.
+func (r *prepareRun) eachPlane(made *prepare.Prepared, do func(path string, p *raster.Plane, ppi float64) error) error {
 	for i, planes := range made.Planes {
 		for _, name := range preflight.AllPlanes {
 			p := planes.Plane(name)
 			if p == nil {
 				continue
 			}
-			path := r.stem.plane(i, len(made.Planes), string(name))
-			if err := r.mayWrite(path); err != nil {
+			if err := do(r.stem.plane(i, len(made.Planes), string(name)), p, r.designs[i].Scene.PPI); err != nil {
 				return err
 			}
-			ppi := r.designs[i].Scene.PPI
-			if err := r.bench.saveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNGAt(w, inkPicture(p), ppi) }); err != nil {
-				return err
-			}
-			r.written = append(r.written, path)
 		}
 	}
 	return nil
@@ -317,10 +406,14 @@ func (r *prepareRun) judgeWritten(ctx context.Context, made *prepare.Prepared) (
 // tell prints what was done, how to print it, and what was found.
 func (r *prepareRun) tell(made *prepare.Prepared, sheets []*preflight.Report) error {
 	var text bytes.Buffer
-	line := func(format string, args ...any) { fmt.Fprintf(&text, format+"\n", args...) }
+	line := func(format string, args ...any) { text.WriteString(report.Wrap(fmt.Sprintf(format+"\n", args...))) }
+	opt := report.TextOptions{Colour: r.say.outIsTerminal && r.say.colour, Rules: rules.All()}
 	for i, rep := range r.reports {
 		a := made.File.Artworks[i]
 		line("%s: %s (%s); it prints %.1f x %.1f mm.", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), countWords(rep.Counts), a.WidthMM, a.HeightMM)
+		if err := report.Findings(&text, rep, opt); err != nil {
+			return err
+		}
 		if fails(rep.Counts, r.failOn) {
 			r.say.raise(exitFindings)
 		}
@@ -343,7 +436,7 @@ func (r *prepareRun) tell(made *prepare.Prepared, sheets []*preflight.Report) er
 	if worst := worstOf(sheets); worst != preflight.Ready {
 		line("The file itself is %s: for what was found write peelcheck check %s", strings.ToUpper(string(worst)), report.Printable(r.stem.print()))
 	}
-	return r.say.text(report.Wrap(text.String()))
+	return r.say.text(text.String())
 }
 
 // worstOf is the worst verdict of some sheets.

@@ -4,6 +4,7 @@
 package prepare
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -32,6 +33,8 @@ type Options struct {
 	SpacingMM float64 // between designs
 	Thicken   bool    // grow thin strokes and open narrow gaps to the limits
 	KnockOut  bool    // leave unprinted what has the garment's own colour
+	// OnStep is told what is done next, nil if nobody asks.
+	OnStep func(what string)
 }
 
 // Prepared is what goes to the printer.
@@ -43,8 +46,8 @@ type Prepared struct {
 	Saved   []preflight.Saving       // of each design, where knocking out was asked for
 }
 
-// Make separates, places and mirrors. Errors name the design and what to do.
-func Make(designs []Design, opt Options) (*Prepared, error) {
+// Make separates, places and mirrors. Errors name the design and what to do; it stops with ctx's error once ctx is done.
+func Make(ctx context.Context, designs []Design, opt Options) (*Prepared, error) {
 	if len(designs) == 0 {
 		return nil, errors.New("prepare: no design")
 	}
@@ -53,14 +56,34 @@ func Make(designs []Design, opt Options) (*Prepared, error) {
 		Title: designs[0].Name, SheetWidthMM: job.Sheet.Width.MM(), SheetHeightMM: job.Sheet.Height.MM(), Mirror: job.Process.Mirror == "file",
 	}}
 	var boxes []impose.Design
-	for _, d := range designs {
+	for i, d := range designs {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		opt.step("separating %d of %d: %s", i+1, len(designs), d.Name)
 		artwork, err := out.add(d, opt)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", d.Name, err)
 		}
 		boxes = append(boxes, impose.Design{Name: d.Name, WidthMM: artwork.WidthMM, HeightMM: artwork.HeightMM, Copies: d.Copies})
 	}
-	return out, out.place(boxes, designs[0].Scene, opt)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	opt.step("placing")
+	if err := out.place(boxes, designs[0].Scene, opt); err != nil {
+		return nil, err
+	}
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return out, nil
+}
+
+func (opt *Options) step(format string, args ...any) {
+	if opt.OnStep != nil {
+		opt.OnStep(fmt.Sprintf(format, args...))
+	}
 }
 
 // add separates a design.

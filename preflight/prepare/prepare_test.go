@@ -2,8 +2,12 @@ package prepare_test
 
 import (
 	"bytes"
+	"context"
+	"errors"
+	"fmt"
 	"image"
 	"image/color"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -96,7 +100,7 @@ func TestPlanesReadBack(t *testing.T) {
 	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "toner-white-only"} {
 		t.Run(process, func(t *testing.T) {
 			s := sceneOf(t, process, moths())
-			made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{Turn: impose.TurnNone})
+			made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{Turn: impose.TurnNone})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -146,7 +150,7 @@ func comparePlanes(t *testing.T, name preflight.Plane, want, got *raster.Plane, 
 func TestMirroredOnce(t *testing.T) {
 	for _, process := range []string{"toner-white-for-black", "film-underbase"} {
 		s := sceneOf(t, process, moths())
-		made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 2}}, prepare.Options{Turn: impose.TurnEach})
+		made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 2}}, prepare.Options{Turn: impose.TurnEach})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -169,6 +173,103 @@ func TestMirroredOnce(t *testing.T) {
 	}
 }
 
+// One sheet takes all of these, so the words can be foreseen.
+func TestLinesSayWhatLiesWhere(t *testing.T) {
+	s := sceneOf(t, "toner-white-for-black", moths())
+	designs := func(copies ...int) (list []prepare.Design) {
+		for i, n := range copies {
+			list = append(list, prepare.Design{Name: []string{"moth", "reed", "hill"}[i], Scene: s, Copies: n})
+		}
+		return list
+	}
+	tests := []struct {
+		name    string
+		designs []prepare.Design
+		first   string
+		sheets  string // the lines about what lies on each
+	}{
+		{"one", designs(1), "1 copy of 1 design on 1 sheet of ", ""},
+		{"alike", designs(2, 2, 2), "2 copies of each of 3 designs on 1 sheet of ", "Sheet 1: 2 copies of moth; 2 copies of reed; 2 copies of hill."},
+		{"one each", designs(1, 1), "1 copy of each of 2 designs on 1 sheet of ", "Sheet 1: 1 copy of moth; 1 copy of reed."},
+		{"not alike", designs(3, 1), "4 copies of 2 designs on 1 sheet of ", "Sheet 1: 3 copies of moth; 1 copy of reed."},
+	}
+	for _, tt := range tests {
+		made, err := prepare.Make(t.Context(), tt.designs, prepare.Options{Turn: impose.TurnNone})
+		if err != nil {
+			t.Fatal(err)
+		}
+		lines := made.Lines()
+		if !strings.HasPrefix(lines[0], tt.first) {
+			t.Errorf("%s: %q, want it to begin with %q", tt.name, lines[0], tt.first)
+		}
+		var got []string
+		for _, line := range lines {
+			if strings.HasPrefix(line, "Sheet") {
+				got = append(got, line)
+			}
+		}
+		if all := strings.Join(got, "\n"); all != tt.sheets {
+			t.Errorf("%s: sheets are told as %q, want %q", tt.name, all, tt.sheets)
+		}
+	}
+}
+
+// Every copy that was placed is told of exactly once, over many sheets of which some are alike.
+func TestLinesCountEveryCopy(t *testing.T) {
+	s := sceneOf(t, "toner-white-for-black", moths())
+	want := map[string]int{"moth": 333, "reed": 41}
+	made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moth", Scene: s, Copies: 333}, {Name: "reed", Scene: s, Copies: 41}},
+		prepare.Options{Turn: impose.TurnEach, SpacingMM: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, sheets := map[string]int{}, 0
+	for _, line := range made.Lines() {
+		from, until, rest := 0, 0, ""
+		if n, _ := fmt.Sscanf(line, "Sheets %d to %d, each:", &from, &until); n != 2 {
+			if n, _ := fmt.Sscanf(line, "Sheet %d:", &from); n != 1 {
+				continue
+			}
+			until = from
+		}
+		if from != sheets+1 || until < from {
+			t.Errorf("%q follows sheet %d", line, sheets)
+		}
+		sheets = until
+		_, rest, _ = strings.Cut(strings.TrimSuffix(line, "."), ": ")
+		for _, part := range strings.Split(rest, "; ") {
+			n, word, name := 0, "", ""
+			if _, err := fmt.Sscanf(part, "%d %s of %s", &n, &word, &name); err != nil {
+				t.Fatalf("%q: %v", part, err)
+			}
+			told[name] += n * (until - from + 1)
+		}
+	}
+	if sheets != len(made.File.Sheets) || sheets < 3 || !maps.Equal(told, want) {
+		t.Errorf("%d of %d sheets are told of, with %v, want %v", sheets, len(made.File.Sheets), told, want)
+	}
+}
+
+// An interrupt between any two steps ends the work with the context's own error.
+func TestMakeStops(t *testing.T) {
+	s := sceneOf(t, "toner-white-for-black", moths())
+	designs := []prepare.Design{{Name: "moth", Scene: s, Copies: 1}, {Name: "reed", Scene: s, Copies: 40}}
+	const steps = 3 // two designs are separated, then all is placed
+	for stopAt := 1; stopAt <= steps; stopAt++ {
+		ctx, cancel := context.WithCancel(t.Context())
+		var told []string
+		made, err := prepare.Make(ctx, designs, prepare.Options{OnStep: func(what string) {
+			if told = append(told, what); len(told) == stopAt {
+				cancel()
+			}
+		}})
+		if made != nil || !errors.Is(err, context.Canceled) || len(told) != stopAt {
+			t.Errorf("stopped at step %d: %d steps were taken (%q), error %v", stopAt, len(told), told, err)
+		}
+		cancel()
+	}
+}
+
 // A page in the garment's colour costs nothing once it is knocked out; the rest stays as it was.
 func TestKnockOut(t *testing.T) {
 	m := moths()
@@ -178,11 +279,11 @@ func TestKnockOut(t *testing.T) {
 		}
 	}
 	s := sceneOf(t, "toner-underbase", m)
-	plain, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{})
+	plain, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	made, err := prepare.Make([]prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{KnockOut: true})
+	made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{KnockOut: true})
 	if err != nil {
 		t.Fatal(err)
 	}

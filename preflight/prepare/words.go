@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"peelcheck/preflight"
+	"peelcheck/preflight/impose"
 )
 
 // CheckJob is the job that the written file is to be judged for: white is drawn in it as the process's printer takes it, and its size is
@@ -21,7 +22,7 @@ func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 
 // Lines says in plain sentences what was done and how the file is to be printed; mirroring is spoken of once only.
 func (p *Prepared) Lines() []string {
-	out := []string{p.sheets()}
+	out := append([]string{p.sheets()}, p.onSheets()...)
 	for _, s := range p.Saved {
 		if line := savingWords(s); line != "" {
 			out = append(out, line)
@@ -34,7 +35,7 @@ func (p *Prepared) Lines() []string {
 }
 
 func (p *Prepared) sheets() string {
-	copies, used := sum(p.Layout.Counts), 0.0
+	used := 0.0
 	var shares []string
 	for _, s := range p.Layout.Sheets {
 		used += s.Share
@@ -42,7 +43,7 @@ func (p *Prepared) sheets() string {
 	}
 	n := len(p.Layout.Sheets)
 	line := fmt.Sprintf("%s on %s of %.0f x %.0f mm; the designs take up %s of what the printer reaches.",
-		plural(copies, "design"), plural(n, "sheet"), p.File.SheetWidthMM, p.File.SheetHeightMM, shareWords(shares, used))
+		copiesWords(p.Layout.Counts), plural(n, "sheet"), p.File.SheetWidthMM, p.File.SheetHeightMM, shareWords(shares, used))
 	switch {
 	case n == 1:
 		return line
@@ -50,6 +51,84 @@ func (p *Prepared) sheets() string {
 		return line + " No layout can do with fewer sheets."
 	}
 	return line + fmt.Sprintf(" By their area alone %s might do.", plural(p.Layout.Bound, "sheet"))
+}
+
+// copiesWords says how many copies of how many designs there are.
+func copiesWords(counts []int) string {
+	switch first := counts[0]; {
+	case len(counts) == 1:
+		return plural(first, "copy") + " of 1 design"
+	case slices.ContainsFunc(counts, func(n int) bool { return n != first }):
+		return fmt.Sprintf("%d copies of %d designs", sum(counts), len(counts))
+	default:
+		return fmt.Sprintf("%s of each of %d designs", plural(first, "copy"), len(counts))
+	}
+}
+
+// onSheets says what lies on each sheet and what is turned there, once for sheets in a row that hold the same. Copies of one design, all
+// upright on one sheet, need no such line.
+func (p *Prepared) onSheets() []string {
+	var words []string
+	for _, s := range p.Layout.Sheets {
+		words = append(words, p.onSheet(s.Placements))
+	}
+	turned := p.anyTurned()
+	if len(words) == 1 && len(p.File.Artworks) == 1 && !turned {
+		return nil
+	}
+	var out []string
+	for from := 0; from < len(words); {
+		until := from + 1
+		for until < len(words) && words[until] == words[from] {
+			until++
+		}
+		which := fmt.Sprintf("Sheet %d: ", from+1)
+		if until > from+1 {
+			which = fmt.Sprintf("Sheets %d to %d, each: ", from+1, until)
+		}
+		out = append(out, which+words[from]+".")
+		from = until
+	}
+	if turned {
+		out = append(out, "The turning is done in the file: turn nothing more, and leave every setting off that turns pages.")
+	}
+	return out
+}
+
+func (p *Prepared) anyTurned() bool {
+	return slices.ContainsFunc(p.Layout.Sheets, func(s impose.Imposed) bool {
+		return slices.ContainsFunc(s.Placements, func(at impose.Placement) bool { return at.TurnDeg != 0 })
+	})
+}
+
+// onSheet counts the copies of each design and those that are turned.
+func (p *Prepared) onSheet(placed []impose.Placement) string {
+	copies, turned := make([]int, len(p.File.Artworks)), make([]int, len(p.File.Artworks))
+	for _, at := range placed {
+		copies[at.Design]++
+		if at.TurnDeg != 0 {
+			turned[at.Design]++
+		}
+	}
+	var parts []string
+	for i, a := range p.File.Artworks {
+		if copies[i] > 0 {
+			parts = append(parts, plural(copies[i], "copy")+" of "+a.Name+turnedWords(turned[i], copies[i]))
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+func turnedWords(turned, copies int) string {
+	switch {
+	case turned == 0:
+		return ""
+	case turned < copies:
+		return fmt.Sprintf(" (%d turned by 90 degrees to fit)", turned)
+	case copies == 1:
+		return " (turned by 90 degrees to fit)"
+	}
+	return " (all turned by 90 degrees to fit)"
 }
 
 func shareWords(shares []string, used float64) string {
@@ -62,6 +141,9 @@ func shareWords(shares []string, used float64) string {
 func plural(n int, word string) string {
 	if n == 1 {
 		return "1 " + word
+	}
+	if stem, ok := strings.CutSuffix(word, "y"); ok {
+		return fmt.Sprintf("%d %sies", n, stem)
 	}
 	return fmt.Sprintf("%d %ss", n, word)
 }
