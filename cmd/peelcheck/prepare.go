@@ -51,7 +51,12 @@ was wrong.`,
 		Example: `  peelcheck prepare lantern.png --width 240
   peelcheck prepare badge.pdf --copies fill --thicken
   peelcheck prepare moth.png reed.png hill.png --copies 2 --sheet a3`,
-		Args: atLeastOneFile,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return &problem{reason: "no file named", remedy: "write: " + cmd.UseLine()}
+			}
+			return nil
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r := &prepareRun{prepareFlags: &f, say: say}
 			err := r.run(cmd.Context(), args)
