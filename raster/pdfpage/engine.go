@@ -18,6 +18,7 @@ import (
 	"github.com/klippa-app/go-pdfium/references"
 	"github.com/klippa-app/go-pdfium/requests"
 	"github.com/klippa-app/go-pdfium/responses"
+	"github.com/klippa-app/go-pdfium/structs"
 	"github.com/klippa-app/go-pdfium/webassembly"
 	"github.com/tetratelabs/wazero"
 	"github.com/tetratelabs/wazero/api"
@@ -235,7 +236,7 @@ func (s *session) render(pix *image.NRGBA, n int, perUnit float64) (hasAlpha boo
 		return false, err
 	}
 	for _, tile := range tiles(pix.Rect) {
-		seeThrough, err := s.renderTile(pix, tile, page)
+		seeThrough, err := s.renderTile(pix, tile, page, perUnit)
 		if err != nil {
 			return false, err
 		}
@@ -289,14 +290,15 @@ func cut(r image.Rectangle, maxSide, maxPixels int) []image.Rectangle {
 	return out
 }
 
-func (s *session) renderTile(pix *image.NRGBA, tile image.Rectangle, page requests.Page) (hasAlpha bool, err error) {
-	err = s.drawTile(page, pix.Rect, tile, 1, 0, func(src []byte, stride int) { hasAlpha = copyBGRA(pix, tile, src, stride) })
+func (s *session) renderTile(pix *image.NRGBA, tile image.Rectangle, page requests.Page, perUnit float64) (hasAlpha bool, err error) {
+	err = s.drawTile(page, perUnit, tile, 1, 0, func(src []byte, stride int) { hasAlpha = copyBGRA(pix, tile, src, stride) })
 	return hasAlpha, err
 }
 
-// drawTile draws the part tile of a page that fills whole, on a ground of one colour (ARGB) in a bitmap with or without alpha, and hands
-// its bytes (BGRA or BGRx, stride a row) to use.
-func (s *session) drawTile(page requests.Page, whole, tile image.Rectangle, alpha int, ground uint64, use func(src []byte, stride int)) error {
+// drawTile draws the part tile of a page, exactly perUnit pixels a unit from its top left, so that what lies on whole pixels of that
+// resolution stays there whatever the size of the page. It draws on a ground of one colour (ARGB) in a bitmap with or without alpha, and
+// hands its bytes (BGRA or BGRx, stride a row) to use.
+func (s *session) drawTile(page requests.Page, perUnit float64, tile image.Rectangle, alpha int, ground uint64, use func(src []byte, stride int)) error {
 	created, err := s.FPDFBitmap_Create(&requests.FPDFBitmap_Create{Width: tile.Dx(), Height: tile.Dy(), Alpha: alpha})
 	if err != nil {
 		return err
@@ -307,10 +309,11 @@ func (s *session) drawTile(page requests.Page, whole, tile image.Rectangle, alph
 	if err != nil {
 		return err
 	}
-	_, err = s.FPDF_RenderPageBitmap(&requests.FPDF_RenderPageBitmap{
+	_, err = s.FPDF_RenderPageBitmapWithMatrix(&requests.FPDF_RenderPageBitmapWithMatrix{
 		Bitmap: bitmap, Page: page,
-		StartX: -tile.Min.X, StartY: -tile.Min.Y, SizeX: whole.Dx(), SizeY: whole.Dy(),
-		Flags: renderFlags,
+		Matrix:   structs.FPDF_FS_MATRIX{A: float32(perUnit), D: float32(perUnit), E: float32(-tile.Min.X), F: float32(-tile.Min.Y)},
+		Clipping: structs.FPDF_FS_RECTF{Right: float32(tile.Dx()), Bottom: float32(tile.Dy())},
+		Flags:    renderFlags,
 	})
 	if err != nil {
 		return err

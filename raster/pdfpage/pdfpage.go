@@ -189,7 +189,7 @@ func (d *Document) grid(n int, ppi float64) (grid, error) {
 			n, in.w*mmPerInch, in.h*mmPerInch, ppi, used))
 	}
 	w, h := in.pixels(used)
-	return grid{in: in, w: w, h: h, perUnit: w / d.sizes[n].w, notes: notes}, nil
+	return grid{in: in, w: w, h: h, perUnit: used * in.w / d.sizes[n].w, notes: notes}, nil
 }
 
 // pointSize is the width and height of a page in user space units, after cropping and rotating.

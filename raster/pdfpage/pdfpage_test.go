@@ -300,7 +300,7 @@ func TestTilesMatchWhole(t *testing.T) {
 			return err
 		}
 		for _, tile := range cut(got.Rect, 77, 77*50) {
-			if _, err := s.renderTile(got, tile, page); err != nil {
+			if _, err := s.renderTile(got, tile, page, 300.0/72); err != nil {
 				return err
 			}
 		}

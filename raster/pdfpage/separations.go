@@ -276,7 +276,7 @@ func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane
 			return err
 		}
 		for _, part := range parts {
-			if err := s.drawPart(page, whole, part, p, into); err != nil {
+			if err := s.drawPart(page, g.perUnit, part, p, into); err != nil {
 				return err
 			}
 		}
@@ -290,13 +290,13 @@ func planeTiles(r image.Rectangle) []image.Rectangle {
 	return cut(r, maxTileSide, h*min(r.Dx(), maxTileSide))
 }
 
-func (s *session) drawPart(page requests.Page, whole, part image.Rectangle, p groupPage, planes []*raster.Plane) error {
+func (s *session) drawPart(page requests.Page, perUnit float64, part image.Rectangle, p groupPage, planes []*raster.Plane) error {
 	const paper = math.MaxUint32
 	alpha, ground := 0, uint64(paper)
 	if p.Blends {
 		alpha, ground = 1, 0
 	}
-	return s.drawTile(page, whole, part, alpha, ground, func(src []byte, stride int) {
+	return s.drawTile(page, perUnit, part, alpha, ground, func(src []byte, stride int) {
 		copyPlanes(planes, part, drawing{src, stride, p.Blends}, p.black)
 	})
 }
