@@ -144,15 +144,21 @@ func blackOfCMYK() types.Object {
 }
 
 // inkThroughMask paints full ink of a space through the plane as a soft mask, so that nothing at all is painted where
-// there is no ink. The picture itself is a single pixel of value 255, in the sense of decode unless that is nil.
+// there is no ink. The picture itself is 255 throughout, in the sense of decode unless that is nil; it has as many pixels as the mask, for
+// whoever asks a picture, not its mask, for its resolution.
 func (d *document) inkThroughMask(ink *Pixels, space types.Object, decode types.Array) types.IndirectRef {
-	dict := imageDict(1, 1, space)
+	dict := imageDict(ink.W, ink.H, space)
 	if decode != nil {
 		dict["Decode"] = decode
 	}
 	dict["SMask"] = d.mask(ink)
-	one := Pixels{1, 1, func(dst []byte, _, _ int) error { dst[0] = 255; return nil }}
-	return d.image(dict, &one, 1)
+	full := Pixels{ink.W, ink.H, func(dst []byte, _, _ int) error {
+		for i := range dst {
+			dst[i] = 255
+		}
+		return nil
+	}}
+	return d.image(dict, &full, 1)
 }
 
 func (d *document) mask(alpha *Pixels) types.IndirectRef {

@@ -108,17 +108,23 @@ func readAll(path string, maxBytes int64) ([]byte, error) {
 // pager is a document that tells the printed size of a page without rendering it: a PDF.
 type pager interface {
 	PageSize(n int) (widthMM, heightMM float64, err error)
+	PicturePPI(n int) (float64, error)
 }
 
 // RenderPPI returns the resolution at which page n has ppi pixels per inch once it is printed at the width or height
-// asked for, in millimetres, 0 if not asked for. For image files, whose pixels are what they are, it returns ppi. A page
-// that cannot be measured, or drawn so finely or coarsely, is an error.
+// asked for, in millimetres, 0 if not asked for. With ppi 0 a page of nothing but pictures gets their own resolution, any other
+// pdfpage.DefaultPPI. For image files, whose pixels are what they are, it returns ppi. A page that cannot be measured, or drawn so
+// finely or coarsely, is an error.
 func (f *File) RenderPPI(n int, ppi, widthMM, heightMM float64) (float64, error) {
 	doc, ok := f.Document.(pager)
 	if !ok {
 		return ppi, nil
 	}
 	if ppi == 0 {
+		own, err := doc.PicturePPI(n)
+		if err != nil || own != 0 {
+			return own, err
+		}
 		ppi = pdfpage.DefaultPPI
 	}
 	if widthMM == 0 && heightMM == 0 {
