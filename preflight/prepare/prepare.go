@@ -201,20 +201,31 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 		}
 	}
 	if first := p.Layout.Sheets[0].Placements; len(p.Layout.Sheets) == 1 && len(first) == 1 { // alone, it lies in the middle
-		w, h := boxes[0].WidthMM, boxes[0].HeightMM
-		if first[0].TurnDeg != 0 {
-			w, h = h, w
-		}
+		w := widthOf(boxes[0], first[0])
+		h := boxes[0].WidthMM + boxes[0].HeightMM - w
 		first[0].XMM, first[0].YMM = (sheet.WidthMM-w)/2, (sheet.HeightMM-h)/2
 	}
 	for _, imposed := range p.Layout.Sheets {
 		var placed []printfile.Placement
 		for _, at := range imposed.Placements {
-			placed = append(placed, printfile.Placement{Artwork: at.Design, XMM: onPixel(at.XMM), YMM: onPixel(at.YMM), TurnDeg: at.TurnDeg})
+			x := onPixel(at.XMM)
+			if p.File.Mirror { // pixels are counted from the left of what is written
+				rest := sheet.WidthMM - widthOf(boxes[at.Design], at)
+				x = rest - onPixel(rest-at.XMM)
+			}
+			placed = append(placed, printfile.Placement{Artwork: at.Design, XMM: x, YMM: onPixel(at.YMM), TurnDeg: at.TurnDeg})
 		}
 		p.File.Sheets = append(p.File.Sheets, placed)
 	}
 	return nil
+}
+
+// widthOf is how wide a design lies on the sheet.
+func widthOf(d impose.Design, at impose.Placement) float64 {
+	if at.TurnDeg != 0 {
+		return d.HeightMM
+	}
+	return d.WidthMM
 }
 
 // uprightFirst lays designs out as asked for, and turns them only where that takes fewer sheets or fits more.
