@@ -28,13 +28,18 @@ var Rule = &preflight.Rule{
 }
 
 const (
-	joinMM   = 1.0 // the strokes of a word are one place
-	leastMM2 = 0.05
+	joinMM      = 1.0 // the strokes of a word are one place
+	leastMM2    = 0.05
+	leastOwnMM2 = 0.1 // beside a white that the file brings, which ends on other pixels than the colour
 )
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
+	least := leastMM2
+	if s.BringsWhite() {
+		least = leastOwnMM2
+	}
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Bare(), 0, s.Px(joinMM), max(2, s.AreaPx(leastMM2))) {
+	for _, p := range preflight.Patches(s.Bare(), 0, s.Px(joinMM), max(2, s.AreaPx(least))) {
 		area := s.MM2(float64(p.AreaPx))
 		why := fmt.Sprintf("white is pulled in by %.2f mm, so what is thinner than %.2f mm loses it", s.Job.Process.ChokeMM, 2*s.Job.Process.ChokeMM)
 		remedy := ""
