@@ -108,7 +108,7 @@ func (s *Scene) Bare() *raster.Bitmap {
 	const corner = 2 // the tip of a corner of 60 degrees lies twice the choke away from what is left of it
 	under, reach := s.survey.printsWhite, corner*choke
 	if s.BringsWhite() {
-		const edgePx = 3 // the edges of colour and of white are drawn each for itself, to a pixel
+		const edgePx = 3 // the edges of colour and of white, drawn each for itself, stray by so much in prepared files
 		under, reach = s.survey.ink, reach+edgePx
 	}
 	bare := raster.AndNot(under, raster.Dilate(s.white, reach))
