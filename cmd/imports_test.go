@@ -46,6 +46,8 @@ var policy = []layer{
 	{pattern: "cmd"},
 	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfcolour", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},
 	{pattern: "cmd/internal/outfile", std: banned},
+	// Prepared files are written below cmd/peelcheck too: by the local page.
+	{pattern: "cmd/internal/preparing", own: []string{"raster", "preflight", "preflight/report", "preflight/prepare", "preflight/printfile", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/...", own: []string{"raster", "raster/...", "preflight", "preflight/...", "cmd/internal/..."}, std: banned},
 }

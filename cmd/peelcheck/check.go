@@ -10,6 +10,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 	"peelcheck/preflight/rules"
@@ -65,7 +68,7 @@ the call was wrong.`,
 
 func atLeastOneFile(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
-		return &problem{reason: "no file or folder named", remedy: fmt.Sprintf("write: %s", cmd.UseLine())}
+		return &problem.Problem{Reason: "no file or folder named", Remedy: fmt.Sprintf("write: %s", cmd.UseLine())}
 	}
 	return nil
 }
@@ -84,7 +87,7 @@ type checkRun struct {
 
 func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) error {
 	r := &checkRun{say: say, told: map[string]bool{}}
-	b, err := f.prepare(r)
+	job, b, err := f.prepare(r)
 	if err != nil {
 		return err
 	}
@@ -94,19 +97,19 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 		return f.writer(say, folder || len(sources) > 1 || f.page == 0 && pages > 1)
 	}
 	say.status(fmt.Sprintf("judging %d", r.total))
-	err = b.judgeAll(ctx, sources, targets(sources, f.out), f.jobs, r.take)
+	err = b.All(ctx, judging.Tasks(sources, job, f.out), f.jobs, r.take)
 	say.status("")
 	if ctx.Err() != nil {
 		if r.writer != nil && f.format == "json" {
 			r.writer.Close() // what was judged stays readable
 		}
-		return &problem{reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
+		return &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
 	}
 	if err != nil {
 		return err
 	}
 	if err := r.writer.Close(); err != nil {
-		return about("standard output", err)
+		return problem.About("standard output", err)
 	}
 	if f.format == "text" && r.written > 0 {
 		_, err = fmt.Fprintf(say, "Written: %s\n", f.writtenWhere(r.written))
@@ -115,38 +118,34 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 }
 
 // prepare checks the whole call before any artwork is read.
-func (f *checkFlags) prepare(r *checkRun) (*bench, error) {
-	shop, err := f.settings()
+func (f *checkFlags) prepare(r *checkRun) (preflight.Job, *judging.Bench, error) {
+	job, shop, err := f.job()
 	if err != nil {
-		return nil, err
+		return job, nil, err
 	}
-	job, err := f.job(shop)
-	if err != nil {
-		return nil, err
+	if r.failOn, err = setup.OneOf("fail-on", setup.First(f.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
+		return job, nil, err
 	}
-	if r.failOn, err = oneOf("fail-on", first(f.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
-		return nil, err
-	}
-	if _, err := oneOf("format", f.format, formats...); err != nil {
-		return nil, err
+	if _, err := setup.OneOf("format", f.format, formats...); err != nil {
+		return job, nil, err
 	}
 	if f.jobs < 1 {
-		return nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
+		return job, nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
 	}
 	if f.out != "" {
 		if err := makeOut(f.out); err != nil {
-			return nil, err
+			return job, nil, err
 		}
 	}
-	b := newBench(job, &f.jobFlags, r.say)
-	b.write, b.proofs = true, !f.noProof
-	return b, nil
+	opt := f.options(r.say)
+	opt.Write, opt.NoProof = true, f.noProof
+	return job, judging.New(opt), nil
 }
 
 // makeOut makes the folder of --out and tries whether it can be written to.
 func makeOut(dir string) error {
 	fail := func(err error) error {
-		return about(dir, err).unwritable("results cannot be written here")
+		return problem.About(dir, err).Unwritable("results cannot be written here")
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fail(err)
@@ -168,28 +167,28 @@ func (f *checkFlags) writer(say *speaker, several bool) report.Writer {
 }
 
 // take prints what became of one file.
-func (r *checkRun) take(o outcome) error {
+func (r *checkRun) take(o judging.Outcome) error {
 	if r.writer == nil {
-		r.writer = r.open(o.pages)
+		r.writer = r.open(o.Pages)
 	}
-	for _, rep := range o.reports {
+	for _, rep := range o.Reports {
 		if fails(rep.Counts, r.failOn) {
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {
-			return about("standard output", err)
+			return problem.About("standard output", err)
 		}
 	}
-	for _, p := range o.problems {
+	for _, p := range o.Problems {
 		r.say.raise(exitTrouble)
 		if text := p.Error(); !r.told[text] {
 			r.told[text] = true
 			r.say.problem(p)
 		}
 	}
-	r.written += o.written
+	r.written += o.Written
 	r.complete++
-	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.source.Path))
+	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.Source.Path))
 	return nil
 }
 

@@ -9,10 +9,11 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"runtime/debug"
 	"syscall"
 
 	"golang.org/x/term"
+
+	"peelcheck/cmd/internal/judging"
 )
 
 // The exit codes, worst last.
@@ -44,23 +45,9 @@ type terminal struct {
 	colour                       bool
 }
 
-// How much garbage may be held beside what is in use: nearly all of that is pixels and masks, which cost nothing to look through and much
-// to hold twice. While a large picture is judged it is less; before and after, that would mean collecting again and again.
-const (
-	gcPercent, gcPercentLarge = 50, 10
-	largePixels               = 4_000_000
-)
-
-// boundGarbage sets how much garbage may be held, unless the environment does.
-func boundGarbage(percent int) {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(percent)
-	}
-}
-
 // run is the program without the process around it. It returns the exit code.
 func run(ctx context.Context, args []string, to terminal) int {
-	boundGarbage(gcPercent)
+	judging.BoundGarbage()
 	say := &speaker{terminal: to}
 	root := newRoot(say)
 	root.SetArgs(args)

@@ -8,6 +8,7 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/spf13/cobra"
 
+	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 )
@@ -22,10 +23,10 @@ func newProcess(say *speaker) *cobra.Command {
 full: where white comes from, its limits, its sheets, and how to print and press.`,
 		Args: atMostOne("process"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if _, err := oneOf("format", format, "text", "yaml"); err != nil {
+			if _, err := setup.OneOf("format", format, "text", "yaml"); err != nil {
 				return err
 			}
-			shop, err := f.settings()
+			shop, err := f.Settings()
 			if err != nil {
 				return err
 			}
@@ -39,7 +40,7 @@ full: where white comes from, its limits, its sheets, and how to print and press
 			return showProcess(say, shop, p, format)
 		},
 	}
-	cmd.Flags().StringVar(&f.config, "config", "", "the shop's settings `FILE` (default "+defaultConfig+" in the current folder, if present)")
+	cmd.Flags().StringVar(&f.Config, "config", "", "the shop's settings `FILE` (default "+setup.DefaultConfig+" in the current folder, if present)")
 	cmd.Flags().StringVar(&format, "format", "text", "how one process is written: `FORMAT` is text or yaml")
 	return cmd
 }

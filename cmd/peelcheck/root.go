@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"peelcheck/cmd/internal/problem"
 	"peelcheck/preflight"
 )
 
@@ -27,7 +28,7 @@ or the call was wrong.`,
 		Args:          cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return &problem{reason: "no command given", remedy: "see peelcheck --help, or start with: peelcheck check FILE"}
+				return &problem.Problem{Reason: "no command given", Remedy: "see peelcheck --help, or start with: peelcheck check FILE"}
 			}
 			return unknownCommand(cmd, args[0])
 		},
@@ -42,7 +43,7 @@ or the call was wrong.`,
 func atMostOne(what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) > 1 {
-			return &problem{reason: fmt.Sprintf("%d names given, and one %s is shown at a time", len(args), what), remedy: "name one"}
+			return &problem.Problem{Reason: fmt.Sprintf("%d names given, and one %s is shown at a time", len(args), what), Remedy: "name one"}
 		}
 		return nil
 	}
@@ -54,12 +55,12 @@ func unknownCommand(root *cobra.Command, word string) error {
 		names = append(names, c.Name())
 	}
 	if near := preflight.Nearest(word, names); near != "" {
-		return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: fmt.Sprintf("did you mean %q?", near)}
+		return &problem.Problem{Reason: fmt.Sprintf("there is no command %q", word), Remedy: fmt.Sprintf("did you mean %q?", near)}
 	}
 	if _, err := os.Stat(word); err == nil {
-		return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: fmt.Sprintf("to judge that file write: peelcheck check %s", word)}
+		return &problem.Problem{Reason: fmt.Sprintf("there is no command %q", word), Remedy: fmt.Sprintf("to judge that file write: peelcheck check %s", word)}
 	}
-	return &problem{reason: fmt.Sprintf("there is no command %q", word), remedy: "see peelcheck --help"}
+	return &problem.Problem{Reason: fmt.Sprintf("there is no command %q", word), Remedy: "see peelcheck --help"}
 }
 
 // flagProblem puts a flag's error into our own words.
@@ -75,13 +76,13 @@ func flagProblem(cmd *cobra.Command, err error) error {
 		case strings.HasPrefix(reason, "strconv."):
 			reason = fmt.Sprintf("%q is not a whole number", invalid.GetValue())
 		}
-		return &problem{reason: fmt.Sprintf("--%s: %s", invalid.GetFlag().Name, reason)}
+		return &problem.Problem{Reason: fmt.Sprintf("--%s: %s", invalid.GetFlag().Name, reason)}
 	case errors.As(err, &unknown):
 		var names []string
 		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
 		if near := preflight.Nearest(unknown.GetSpecifiedName(), names); near != "" && len(unknown.GetSpecifiedName()) > 1 {
-			return &problem{reason: err.Error(), remedy: fmt.Sprintf("did you mean --%s?", near)}
+			return &problem.Problem{Reason: err.Error(), Remedy: fmt.Sprintf("did you mean --%s?", near)}
 		}
 	}
-	return &problem{reason: err.Error(), remedy: fmt.Sprintf("see %s --help", cmd.CommandPath())}
+	return &problem.Problem{Reason: err.Error(), Remedy: fmt.Sprintf("see %s --help", cmd.CommandPath())}
 }

@@ -7,6 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 	"peelcheck/preflight/rules"
@@ -31,17 +33,17 @@ sees, why it matters, how it is measured, how to mend it, and where its limit co
 			return explainRule(say, args[0], limits)
 		},
 	}
-	cmd.Flags().StringVar(&f.config, "config", "", "the shop's settings `FILE` (default "+defaultConfig+" in the current folder, if present)")
-	cmd.Flags().StringVar(&f.process, "process", "", "whose limits are shown: an `ID` that \"peelcheck process\" lists")
+	cmd.Flags().StringVar(&f.Config, "config", "", "the shop's settings `FILE` (default "+setup.DefaultConfig+" in the current folder, if present)")
+	cmd.Flags().StringVar(&f.Process, "process", "", "whose limits are shown: an `ID` that \"peelcheck process\" lists")
 	return cmd
 }
 
 func (j *jobFlags) limitsInForce() (map[string]preflight.Limit, error) {
-	shop, err := j.settings()
+	shop, err := j.Settings()
 	if err != nil {
 		return nil, err
 	}
-	p, err := j.chosenProcess(shop)
+	p, err := j.ChosenProcess(shop)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +89,7 @@ func explainRule(say *speaker, id string, limits map[string]preflight.Limit) err
 	if near := preflight.Nearest(id, ids); near != "" {
 		remedy = fmt.Sprintf("did you mean %q?", near)
 	}
-	return &problem{reason: fmt.Sprintf("there is no rule %q", id), remedy: remedy}
+	return &problem.Problem{Reason: fmt.Sprintf("there is no rule %q", id), Remedy: remedy}
 }
 
 func ruleText(r *preflight.Rule, limits map[string]preflight.Limit) string {

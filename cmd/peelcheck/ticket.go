@@ -6,6 +6,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
 	"peelcheck/preflight/report"
 )
 
@@ -26,32 +28,28 @@ cautions. The artwork is judged first; the ticket says so if it should not be pr
 
 func exactlyOneFile(cmd *cobra.Command, args []string) error {
 	if len(args) > 1 {
-		return &problem{reason: "a ticket is for one file", remedy: "call it once for each"}
+		return &problem.Problem{Reason: "a ticket is for one file", Remedy: "call it once for each"}
 	}
 	return atLeastOneFile(cmd, args)
 }
 
 func writeTickets(ctx context.Context, say *speaker, f *jobFlags, names []string) error {
-	shop, err := f.settings()
-	if err != nil {
-		return err
-	}
-	job, err := f.job(shop)
+	job, _, err := f.job()
 	if err != nil {
 		return err
 	}
 	sources, folder := artfile.Gather(names)
 	if folder {
-		return &problem{names[0], "this is a folder, and a ticket is for one file", "name the artwork"}
+		return problem.New(names[0], "this is a folder, and a ticket is for one file", "name the artwork")
 	}
-	return newBench(job, f, say).judgeAll(ctx, sources, make([]target, len(sources)), 1, func(o outcome) error {
-		for _, p := range o.problems {
+	return f.bench(say).All(ctx, judging.Tasks(sources, job, ""), 1, func(o judging.Outcome) error {
+		for _, p := range o.Problems {
 			say.raise(exitTrouble)
 			say.problem(p)
 		}
-		for _, rep := range o.reports {
+		for _, rep := range o.Reports {
 			if err := report.Ticket(say, rep, say.outIsTerminal && say.colour); err != nil {
-				return about("standard output", err)
+				return problem.About("standard output", err)
 			}
 		}
 		return nil

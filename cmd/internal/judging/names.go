@@ -1,4 +1,4 @@
-package main
+package judging
 
 import (
 	"crypto/sha256"
@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"peelcheck/cmd/internal/artfile"
+	"peelcheck/preflight"
 )
 
 // Report and proof are named after the artwork without its extension: lantern.png gives lantern.report.json. Where two
@@ -17,31 +18,46 @@ import (
 // alike, because --out gathers from several folders, the later ones in the order of the call are numbered. A name so long
 // that its report could not be named after it is shortened.
 
-// target is where the report and the proof of one file go: the path without .report.json or .proof.png.
-type target string
+// Target is where the report and the proof of one file go: the path without .report.json or .proof.png.
+type Target string
 
-func (t target) page(n, of int) target {
+// Page is the target of page n of a document of that many.
+func (t Target) Page(n, of int) Target {
 	if of > 1 {
-		return target(fmt.Sprintf("%s.p%d", t, n))
+		return Target(fmt.Sprintf("%s.p%d", t, n))
 	}
 	return t
 }
 
-func (t target) report() string { return string(t) + ".report.json" }
-func (t target) proof() string  { return string(t) + ".proof.png" }
-func (t target) print() string  { return string(t) + ".print.pdf" }
+// Report is the path of the report.
+func (t Target) Report() string { return string(t) + ".report.json" }
 
-// plane names a picture of a plane of one design of several.
-func (t target) plane(i, of int, name string) string {
+// Proof is the path of the proof.
+func (t Target) Proof() string { return string(t) + ".proof.png" }
+
+// Print is the path of the print file.
+func (t Target) Print() string { return string(t) + ".print.pdf" }
+
+// Plane names a picture of a plane of one design of several.
+func (t Target) Plane(i, of int, name string) string {
 	if of > 1 {
 		return fmt.Sprintf("%s.%d.plane-%s.png", t, i+1, name)
 	}
 	return fmt.Sprintf("%s.plane-%s.png", t, name)
 }
 
-// targets names the output of each source; out is the folder asked for, empty for beside the artwork.
-func targets(sources []artfile.Source, out string) []target {
-	list := make([]target, len(sources))
+// Tasks are sources that are all judged for one job; out is the folder asked for, empty for beside the artwork.
+func Tasks(sources []artfile.Source, job preflight.Job, out string) []Task {
+	tasks := make([]Task, len(sources))
+	for i, to := range Targets(sources, out) {
+		tasks[i] = Task{sources[i], job, to}
+	}
+	return tasks
+}
+
+// Targets names the output of each source; out is the folder asked for, empty for beside the artwork.
+func Targets(sources []artfile.Source, out string) []Target {
+	list := make([]Target, len(sources))
 	level := make([]int, len(sources))
 	for clash := true; clash; {
 		clash = false
@@ -56,7 +72,7 @@ func targets(sources []artfile.Source, out string) []target {
 	return list
 }
 
-func targetOf(path, out string, level int) target {
+func targetOf(path, out string, level int) Target {
 	dir, name := filepath.Split(path)
 	if out != "" {
 		dir = out
@@ -68,7 +84,7 @@ func targetOf(path, out string, level int) target {
 	if level > 1 {
 		name = fmt.Sprintf("%s-%d", name, level)
 	}
-	return target(filepath.Join(dir, name))
+	return Target(filepath.Join(dir, name))
 }
 
 // longestName leaves room for a number, a page and .report.json within the 255 bytes that file systems allow a name.
@@ -92,7 +108,7 @@ var pageSuffix = regexp.MustCompile(`\.p[0-9]+$`)
 
 // alikes returns the groups of targets that could write the same files, also where a folder does not tell small letters
 // from capitals. A name such as poster.p2 is like poster, whose second page would be written there.
-func alikes(list []target) [][]int {
+func alikes(list []Target) [][]int {
 	taken := map[string]bool{}
 	for _, t := range list {
 		taken[strings.ToLower(string(t))] = true

@@ -1,0 +1,321 @@
+// Package judging judges artwork files and writes their reports and proofs: whole files or none. Start at New.
+package judging
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"golang.org/x/sync/semaphore"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/outfile"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/preflight"
+	"peelcheck/preflight/proof"
+	"peelcheck/preflight/report"
+	"peelcheck/raster"
+)
+
+// Options are alike for all files that a bench judges.
+type Options struct {
+	Rules       []*preflight.Rule
+	Page        int   // of each document, from 1; 0 for all
+	MaxPixels   int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
+	Write       bool  // reports, and proofs unless NoProof
+	NoProof     bool
+	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
+}
+
+// Task is one file to be judged.
+type Task struct {
+	Source artfile.Source
+	Job    preflight.Job
+	To     Target // of what is written
+}
+
+// Bench judges files: at most one largest picture's worth of pixels at once. It is safe for concurrent use, but for Protect.
+type Bench struct {
+	opt    Options
+	opener func(string, artfile.Options) (*artfile.File, error) // artfile.Open
+	budget *semaphore.Weighted                                  // of pixels held in memory
+	inputs []os.FileInfo
+	saving sync.RWMutex // read-locked while files are written
+}
+
+// New returns a bench.
+func New(opt Options) *Bench {
+	if opt.MaxPixels == 0 {
+		opt.MaxPixels = raster.DefaultMaxPixels
+	}
+	return &Bench{opt: opt, opener: artfile.Open, budget: semaphore.NewWeighted(opt.MaxPixels)}
+}
+
+// Open opens a file as the job sees it.
+func (b *Bench) Open(path string, job *preflight.Job) (*artfile.File, error) {
+	return b.opener(path, artfile.Options{
+		MaxPixels:   b.opt.MaxPixels,
+		CacheDir:    cacheDir(),
+		Inks:        artfile.Inks{White: job.IsWhite, BG: job.Process.BlackGeneration.At, UCR: job.Process.UndercolourRemoval.At},
+		OnSlowStart: b.opt.OnSlowStart,
+	})
+}
+
+// Protect keeps files from being overwritten by results. It must not be called while files are judged.
+func (b *Bench) Protect(paths ...string) {
+	for _, path := range paths {
+		if info, err := os.Stat(path); err == nil {
+			b.inputs = append(b.inputs, info)
+		}
+	}
+}
+
+// cacheDir is where the PDF renderer keeps its compiled code; without one it starts slowly but works.
+func cacheDir() string {
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(dir, "peelcheck")
+}
+
+// Outcome is what became of one file.
+type Outcome struct {
+	Source   artfile.Source
+	Pages    int // of the document, 0 if it could not be opened
+	Reports  []*preflight.Report
+	Problems []error // each a *problem.Problem that names the file
+	Written  int     // reports saved
+}
+
+// shorten keeps a file of thousands of broken pages from filling the screen with them.
+func (o *Outcome) shorten() {
+	const most = 5
+	if more := len(o.Problems) - most; more > 1 {
+		o.Problems = append(o.Problems[:most:most], problem.New(o.Source.Path, fmt.Sprintf("%d more problems like these", more), "mend the file, or ask for one page with --page"))
+	}
+}
+
+// All judges every task, jobs at a time, and hands the outcomes to each in the order of the tasks. It returns early, with ctx's error,
+// when ctx is done.
+func (b *Bench) All(ctx context.Context, tasks []Task, jobs int, each func(Outcome) error) error {
+	if jobs = min(jobs, len(tasks)); jobs < 1 {
+		return nil
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer func() { // files half written are taken away before the program ends; no other is begun once ctx is done
+		cancel()
+		b.saving.Lock()
+		defer b.saving.Unlock()
+	}()
+	for _, t := range tasks {
+		b.Protect(t.Source.Path)
+	}
+	done := make([]chan Outcome, len(tasks))
+	for i := range done {
+		done[i] = make(chan Outcome, 1)
+	}
+	next := make(chan int, len(tasks))
+	for i := range tasks {
+		next <- i
+	}
+	close(next)
+	for range jobs {
+		go func() {
+			for i := range next {
+				done[i] <- b.File(ctx, tasks[i])
+			}
+		}()
+	}
+	for i := range tasks {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case o := <-done[i]:
+			if err := ctx.Err(); err != nil { // o may have been cut short
+				return err
+			}
+			if err := each(o); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// File judges the pages asked for of one file. What goes wrong, a fault in the program too, stays with the file.
+func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
+	s := t.Source
+	o.Source = s
+	defer func() {
+		if r := recover(); r != nil {
+			o.Problems = append(o.Problems, problem.New(s.Path, fmt.Sprintf("internal error: %v", r), "please report it together with the file"))
+		}
+	}()
+	if ctx.Err() != nil {
+		return o
+	}
+	if s.Err != nil {
+		o.Problems = append(o.Problems, problem.About(s.Path, s.Err))
+		return o
+	}
+	file, err := b.Open(s.Path, &t.Job)
+	if err != nil {
+		o.Problems = append(o.Problems, problem.About(s.Path, err))
+		return o
+	}
+	defer file.Close()
+	o.Pages = file.Pages()
+	from, until := 1, file.Pages()
+	if b.opt.Page > 0 {
+		from, until = b.opt.Page, b.opt.Page
+	}
+	if from > file.Pages() {
+		o.Problems = append(o.Problems, problem.New(s.Path, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page"))
+		return o
+	}
+	for n := from; n <= until && ctx.Err() == nil; n++ {
+		b.judgePage(ctx, file, n, n == until, &t, &o)
+	}
+	o.shorten()
+	return o
+}
+
+func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) {
+	ppi, err := RenderPPI(file, n, &t.Job)
+	if err != nil {
+		o.Problems = append(o.Problems, problem.About(o.Source.Path, err))
+		return
+	}
+	weight := b.weight(file, n, ppi)
+	if b.budget.Acquire(ctx, weight) != nil {
+		return
+	}
+	defer b.budget.Release(weight)
+	if weight >= largePixels {
+		boundGarbage(gcPercentLarge)
+	}
+	picture, err := file.Page(n, ppi)
+	if err != nil {
+		o.Problems = append(o.Problems, problem.About(o.Source.Path, err)) // which names the page
+		return
+	}
+	if last {
+		file.Close() // its bytes are let go, once they are decoded
+	}
+	rep, scene, err := b.Judge(file, n, picture, o.Source.Path, &t.Job)
+	if err != nil {
+		o.Problems = append(o.Problems, err)
+		return
+	}
+	o.Reports = append(o.Reports, rep)
+	if !b.opt.Write {
+		return
+	}
+	seen := scene.Appearance()
+	scene = nil // most of what it holds is let go before the proof is drawn
+	if err := b.save(ctx, t, n, o.Pages, rep, seen); err != nil {
+		if ctx.Err() == nil {
+			o.Problems = append(o.Problems, err)
+		}
+		return
+	}
+	o.Written++
+}
+
+// weight is the number of pixels of a page, or the whole budget where it cannot be told before the page is read.
+func (b *Bench) weight(file *artfile.File, n int, ppi float64) int64 {
+	px, ok := file.Pixels(n, ppi)
+	if !ok || px > b.opt.MaxPixels {
+		return b.opt.MaxPixels
+	}
+	return max(1, px)
+}
+
+// RenderPPI is the resolution at which page n is to be drawn so that it has what the job asks for once it is printed.
+func RenderPPI(file *artfile.File, n int, job *preflight.Job) (float64, error) {
+	return file.RenderPPI(n, job.PPI, job.Width.MM(), job.Height.MM())
+}
+
+// Judge judges page n of a file, which was drawn as picture. path is the file's name in the report.
+func (b *Bench) Judge(file *artfile.File, n int, picture *raster.Picture, path string, job *preflight.Job) (*preflight.Report, *preflight.Scene, error) {
+	art := preflight.Artwork{
+		File: filepath.ToSlash(path), SHA256: file.SHA256, Format: file.Format(), Page: n, PageCount: file.Pages(), Picture: picture,
+	}
+	rep, scene, err := preflight.Judge(art, *job, b.opt.Rules)
+	if err != nil {
+		if art.PageCount > 1 {
+			path = fmt.Sprintf("%s: page %d", path, n)
+		}
+		return nil, nil, problem.About(path, err)
+	}
+	return rep, scene, nil
+}
+
+// save writes the report and then the proof, so that a proof never lies beside an older report. The proof is laid out while the disk
+// takes the report.
+func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.Report, seen *preflight.Appearance) error {
+	to := t.To.Page(n, pages)
+	b.saving.RLock()
+	defer b.saving.RUnlock()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if b.opt.NoProof {
+		return b.saveReport(ctx, to.Report(), rep)
+	}
+	drawn := make(chan *proof.Proof, 1)
+	go func() {
+		defer close(drawn)
+		defer func() { _ = recover() }() // drawn again below, where the fault is told
+		drawn <- proof.DrawJudged(seen, &t.Job, rep)
+	}()
+	err := b.saveReport(ctx, to.Report(), rep)
+	page, ok := <-drawn
+	boundGarbage(gcPercent) // the pixels are let go
+	if err != nil {
+		return err
+	}
+	if !ok {
+		page = proof.DrawJudged(seen, &t.Job, rep)
+	}
+	return b.saveProof(ctx, to.Proof(), page)
+}
+
+func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Report) error {
+	return b.SaveFile(ctx, path, func(w io.Writer) error {
+		out := report.NewJSON(w, false)
+		return errors.Join(out.Add(rep), out.Close())
+	})
+}
+
+func (b *Bench) saveProof(ctx context.Context, path string, m image.Image) error {
+	if _, err := artfile.Kind(path); err == nil {
+		return problem.New(path, "this picture was not drawn by peelcheck, so it is not overwritten", "move it away or name another folder with --out")
+	}
+	return b.SaveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, m) })
+}
+
+// SaveFile writes a result, whole or not at all, but not over a file that is protected or a folder.
+func (b *Bench) SaveFile(ctx context.Context, path string, fill func(io.Writer) error) error {
+	if info, err := os.Stat(path); err == nil {
+		if info.IsDir() {
+			return problem.New(path, "a folder of this name is in the way", "name another folder with --out")
+		}
+		for _, in := range b.inputs {
+			if os.SameFile(in, info) {
+				return problem.New(path, "the result would overwrite this file, which is to be judged itself", "name another folder with --out")
+			}
+		}
+	}
+	if err := outfile.Write(ctx, path, fill); err != nil {
+		p := problem.About(filepath.Dir(path), err)
+		return p.Unwritable("the result cannot be written here")
+	}
+	return nil
+}

@@ -1,0 +1,144 @@
+// Package setup puts a job together from what a person asked for, the shop's file and the process. Start at Asked.
+package setup
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/preflight"
+)
+
+// DefaultConfig is read from the current folder if it is there and no other file is named.
+const DefaultConfig = "peelcheck.yaml"
+
+// DefaultGarment is what the trade prints white on most (common practice, no source).
+const DefaultGarment = "black"
+
+// Asked is what a person asked for. Empty fields leave the choice to the shop's file and the process.
+type Asked struct {
+	Config                           string // the shop's file
+	Process, DrawnAs, Sheet          string
+	Garment, Fabric, Background      string
+	Width, Height                    preflight.Length
+	PPI                              float64
+	MinLine, MinGap, MinDot, MinHole preflight.Length
+}
+
+// Settings reads the shop's file: the one named, or the default one if it is there.
+func (a *Asked) Settings() (*preflight.ShopConfig, error) {
+	name := a.Config
+	if name == "" {
+		name = DefaultConfig
+	}
+	data, err := readSettings(name)
+	if a.Config == "" && errors.Is(err, fs.ErrNotExist) {
+		return &preflight.ShopConfig{}, nil
+	}
+	if err != nil {
+		return nil, problem.About(name, err)
+	}
+	shop, err := preflight.ParseProcesses(name, data)
+	if err != nil {
+		return nil, &problem.Problem{Reason: err.Error()}
+	}
+	return &shop, nil
+}
+
+func readSettings(name string) ([]byte, error) {
+	const most = 1 << 20 // ParseProcesses reads less, and says so
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, most))
+}
+
+// Job puts the job together: what a flag sets wins over the shop's file, the file over the process.
+func (a *Asked) Job(shop *preflight.ShopConfig) (preflight.Job, error) {
+	drawnAs, err := OneOf("white-drawn-as", First(a.DrawnAs, shop.WhiteDrawnAs), "", "black", "white")
+	if err != nil {
+		return preflight.Job{}, err
+	}
+	background, err := OneOf("background", First(a.Background, shop.Background, preflight.BackgroundAuto),
+		preflight.BackgroundKeep, preflight.BackgroundDrop, preflight.BackgroundAuto)
+	if err != nil {
+		return preflight.Job{}, err
+	}
+	job := preflight.Job{
+		WhiteDrawnAs: drawnAs,
+		Background:   background,
+		WhiteNames:   shop.WhiteNames,
+		Width:        a.Width, Height: a.Height, PPI: a.PPI,
+	}
+	if err := a.choose(shop, &job); err != nil {
+		return preflight.Job{}, err
+	}
+	return job, nil
+}
+
+// choose looks up the process and all that depends on it.
+func (a *Asked) choose(shop *preflight.ShopConfig, job *preflight.Job) (err error) {
+	if job.Process, err = a.ChosenProcess(shop); err != nil {
+		return err
+	}
+	if job.Garment, err = preflight.ParseGarment(First(a.Garment, shop.Garment, DefaultGarment)); err != nil {
+		return fmt.Errorf("--garment: %w", err)
+	}
+	if job.Sheet, err = preflight.SheetByName(First(a.Sheet, shop.Sheet, job.Process.DefaultSheet()), job.Process, shop.Sheets); err != nil {
+		return err
+	}
+	job.Fabric = First(a.Fabric, shop.Fabric, job.Process.DefaultFabric())
+	if _, err := job.Process.FabricByName(job.Fabric); err != nil {
+		return err
+	}
+	job.Limits, err = job.Process.ResolveLimits(shop.Limits, shop.File, a.limits())
+	return err
+}
+
+// ChosenProcess is the process asked for, else the one of the shop, else the default.
+func (a *Asked) ChosenProcess(shop *preflight.ShopConfig) (*preflight.Process, error) {
+	if a.Process == "" {
+		return shop.DefaultProcess()
+	}
+	return shop.ProcessByID(a.Process)
+}
+
+func (a *Asked) limits() map[string]float64 {
+	out := map[string]float64{}
+	for name, l := range map[string]preflight.Length{"line": a.MinLine, "gap": a.MinGap, "dot": a.MinDot, "hole": a.MinHole} {
+		if l > 0 {
+			out[name] = l.MM()
+		}
+	}
+	return out
+}
+
+// First returns the first word that is not empty.
+func First(words ...string) string {
+	for _, w := range words {
+		if w != "" {
+			return w
+		}
+	}
+	return ""
+}
+
+// OneOf returns word if it is among those that a flag may take.
+func OneOf(flag, word string, words ...string) (string, error) {
+	if slices.Contains(words, word) {
+		return word, nil
+	}
+	words = slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
+	hint := ""
+	if near := preflight.Nearest(word, words); near != "" {
+		hint = fmt.Sprintf("; did you mean %q?", near)
+	}
+	return "", fmt.Errorf("--%s: %q is none of %s%s", flag, word, strings.Join(words, ", "), hint)
+}
