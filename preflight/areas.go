@@ -55,8 +55,9 @@ type SolidArea struct {
 }
 
 const (
-	solidCellMM = 0.5 // how exactly solid areas are measured
-	heavyLevel  = 204 // of 255: what prints with less is a tint of single dots, which bends
+	solidCellMM  = 0.5 // how exactly solid areas are measured
+	leastBreakMM = 3   // a break that is no longer lets no fold through
+	heavyLevel   = 204 // of 255: what prints with less is a tint of single dots, which bends
 )
 
 // SolidAreas are the areas of unbroken, strong print in which a disc of at least leastMM fits, from top to bottom.
@@ -64,16 +65,18 @@ func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
 	if s.MM2(float64(s.survey.solid.Count())) < math.Pi/4*leastMM*leastMM {
 		return nil
 	}
-	g := s.gridOf(solidCellMM)
+	g, seen := s.gridOf(solidCellMM), s.Appearance()
 	mask := g.mask(func(x, y int) bool {
 		if !allSet(s.survey.solid, g.cell(x, y)) {
 			return false
 		}
-		var cover [1]uint8
-		at := image.Pt(g.middle(x, y))
-		s.survey.cover.Read(cover[:], image.Rectangle{at, at.Add(image.Pt(1, 1))})
-		return cover[0] >= heavyLevel
+		total := 0
+		for _, v := range seen.inkAt(g.middle(x, y)) {
+			total += int(v)
+		}
+		return total >= heavyLevel
 	})
+	closeShort(mask, int(leastBreakMM/s.MM(float64(g.side))+0.5))
 	pieces := raster.FindComponents(mask, raster.Four)
 	var out []SolidArea
 	for i, d := range raster.LargestDiscs(mask, pieces, false) {
@@ -85,6 +88,16 @@ func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
 		}
 	}
 	return out
+}
+
+// closeShort fills the clear pieces of a mask that are no wider and no higher than that.
+func closeShort(mask *raster.Bitmap, longest int) {
+	breaks := raster.FindComponents(raster.Not(mask), raster.Eight)
+	for _, r := range breaks.Runs {
+		if size := breaks.List[r.Component].Box.Size(); max(size.X, size.Y) <= longest {
+			mask.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
 }
 
 // allSet reports whether every pixel of a rectangle within a mask is set.

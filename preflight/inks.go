@@ -10,6 +10,8 @@ import (
 // inks are the planes that a file brings with it, which are not separated from colours of light.
 type inks struct {
 	planes [5][]*raster.Plane // in the order of AllPlanes; several are taken together where each is strongest
+	// blackAlone is set where the file draws in black ink and in no other.
+	blackAlone bool
 }
 
 // findInks returns the planes of a picture, nil where it has none of its own. isWhite tells spot colours that are white by their names.
@@ -26,6 +28,7 @@ func findInks(pic *raster.Picture, isWhite func(name string) bool) *inks {
 			k.planes[inkWhite] = append(k.planes[inkWhite], spot.Plane)
 		}
 	}
+	k.blackAlone = !k.hasWhite() && !own.Black.Blank() && own.Cyan.Blank() && own.Magenta.Blank() && own.Yellow.Blank()
 	return k
 }
 
@@ -54,20 +57,22 @@ func (k *inks) at(x, y int) ink {
 }
 
 // inked separates a pixel whose file has inks of its own, which are not weighed by alpha any more.
-func (s *separation) inked(own ink, hasWhite bool, r, g, b, a uint8) ink {
+func (s *separation) inked(own ink, k *inks, r, g, b, a uint8) ink {
 	switch {
 	case a == 0:
 		return ink{}
 	case s.way == blackIsWhite:
 		own[inkWhite], own[inkBlack] = max(own[inkWhite], own[inkBlack]), 0
 		return own
-	case s.way == underbase && !hasWhite:
+	case s.way == underbase && !k.hasWhite():
 		own[inkWhite] = a
 		return own
 	case s.way == underbase:
 		return own
-	case s.way == toneOnly && hasWhite:
+	case k.hasWhite():
 		return ink{inkWhite: own[inkWhite]}
+	case k.blackAlone: // ink says how dark a place is, also where white is painted over it
+		return ink{inkWhite: own[inkBlack]}
 	}
 	out := s.pixel(r, g, b, a)
 	out[inkWhite] = max(out[inkWhite], own[inkWhite])
@@ -80,7 +85,7 @@ func (a *Appearance) inkAt(x, y int) ink {
 	if a.inks == nil {
 		return a.printed.pixel(c.R, c.G, c.B, c.A)
 	}
-	return a.printed.inked(a.inks.at(x, y), a.inks.hasWhite(), c.R, c.G, c.B, c.A)
+	return a.printed.inked(a.inks.at(x, y), a.inks, c.R, c.G, c.B, c.A)
 }
 
 // lookAt returns how a pixel will look on the garment.
@@ -115,11 +120,10 @@ func (a *Appearance) meanInk(r image.Rectangle) ink {
 
 // ownInks fills in what prints of up to 64 pixels of one row, px their colours, where the file has inks of its own.
 func (s *Scene) ownInks(into *[5][64]uint8, px []byte, at image.Rectangle) {
-	hasWhite := s.inks.hasWhite()
 	s.inks.read(into, at)
 	for i := range 64 {
 		own := ink{into[0][i], into[1][i], into[2][i], into[3][i], into[4][i]}
-		for n, v := range s.printed.inked(own, hasWhite, px[4*i], px[4*i+1], px[4*i+2], px[4*i+3]) {
+		for n, v := range s.printed.inked(own, s.inks, px[4*i], px[4*i+1], px[4*i+2], px[4*i+3]) {
 			into[n][i] = v
 		}
 	}

@@ -77,6 +77,50 @@ func TestOwnInks(t *testing.T) {
 	}
 }
 
+// Where white alone is printed, a file in black ink says by it how much; one with other inks too prints wherever anything is drawn.
+func TestBlackInkAlone(t *testing.T) {
+	for _, tt := range []struct {
+		alone       bool
+		left, right uint8
+	}{{true, 128, 0}, {false, 255, 255}} {
+		pic := inkedPicture("")
+		half, some := new(raster.Tile), new(raster.Tile)
+		for i := range half {
+			half[i], some[i] = 128, 40
+		}
+		pic.Separations.Black = raster.NewPlane(200, 100)
+		pic.Separations.Black.SetTile(0, 0, half)
+		pic.Separations.Cyan = raster.NewPlane(200, 100)
+		if !tt.alone {
+			pic.Separations.Cyan.SetTile(2, 1, some)
+		}
+		like := testScene(t, "toner-white-only", pic.Pix, 300, nil)
+		s, err := NewScene(Artwork{Picture: pic}, like.Job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		planes, err := s.PrintPlanes()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got [1]uint8
+		for _, at := range []struct {
+			p    image.Point
+			want uint8
+		}{{image.Pt(50, 30), tt.left}, {image.Pt(100, 30), tt.right}} {
+			if at.p.In(planes.Box) {
+				p := at.p.Sub(planes.Box.Min)
+				planes.Plane(White).Read(got[:], image.Rectangle{p, p.Add(image.Pt(1, 1))})
+			} else {
+				got[0] = 0
+			}
+			if got[0] != at.want {
+				t.Errorf("black alone %v: white at %v is %d, want %d", tt.alone, at.p, got[0], at.want)
+			}
+		}
+	}
+}
+
 // A file that brings its own white leaves the colour beside it bare.
 func TestBareBesideOwnWhite(t *testing.T) {
 	pic := inkedPicture("White")

@@ -400,7 +400,7 @@ func (s *Scene) unchoked(x, y int) ink {
 	if s.inks == nil {
 		return s.printed.pixel(p[0], p[1], p[2], p[3])
 	}
-	return s.printed.inked(s.inks.at(x, y), s.inks.hasWhite(), p[0], p[1], p[2], p[3])
+	return s.printed.inked(s.inks.at(x, y), s.inks, p[0], p[1], p[2], p[3])
 }
 
 // dropCorners drops dots on the way from the middle of a blunt end into its corners.

@@ -3,6 +3,7 @@ package raster
 import (
 	"encoding/binary"
 	"image"
+	"slices"
 )
 
 // TilePx is the side of a Plane's tiles.
@@ -72,6 +73,11 @@ func (t *Tile) isAll(v uint8) bool {
 		}
 	}
 	return true
+}
+
+// Blank reports whether all of the plane is 0.
+func (p *Plane) Blank() bool {
+	return !slices.ContainsFunc(p.tiles, func(t *Tile) bool { return t != nil })
 }
 
 // Read fills dst with the plane's bytes within r, row by row; r lies within the plane.

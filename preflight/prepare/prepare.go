@@ -118,7 +118,8 @@ func artworkOf(d Design, planes *preflight.PrintPlanes, changed bool) (*printfil
 	}
 	switch s.Job.Process.WhiteSource {
 	case preflight.WhiteOnly:
-		a.Tone = &printfile.Tone{Ink: white}
+		// Opaque artwork stays so: as a mask of varying strength it would read as one that fades out.
+		a.Tone = &printfile.Tone{Ink: white, CMYK: !s.HasAlpha(), Opaque: !s.HasAlpha()}
 	case preflight.WhiteFromBlack:
 		a.Colour, err = inks(planes, planes.Plane(preflight.White))
 	default:
@@ -254,8 +255,8 @@ func sum(counts []int) (n int) {
 	return n
 }
 
-// NewFindings are those of the sheets whose rule found nothing in any of the designs: what preparing has done wrong. A box of white that was
-// left in is one solid area once it is drawn, and told of already.
+// NewFindings are those of the sheets whose rule found nothing in any of the designs, judged as they are printed: what preparing has done
+// wrong.
 func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
 	known := map[string]bool{}
 	for _, rep := range designs {
@@ -263,7 +264,6 @@ func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
 			known[f.Rule] = true
 		}
 	}
-	known["heavy-area"] = known["heavy-area"] || known["white-box"]
 	var out []preflight.Finding
 	for _, rep := range sheets {
 		for _, f := range rep.Findings {

@@ -44,10 +44,12 @@ type Result struct {
 	Designs []*preflight.Report // of the artwork
 	Sheets  []*preflight.Report // of what was written; of sheets that are alike, the first
 	Written []string            // files, complete
+
+	asPrinted []*preflight.Report // of the artwork, with a background that stays in
 }
 
 // News are the findings of the sheets that the artwork does not have.
-func (r *Result) News() []preflight.Finding { return prepare.NewFindings(r.Sheets, r.Designs) }
+func (r *Result) News() []preflight.Finding { return prepare.NewFindings(r.Sheets, r.asPrinted) }
 
 // run is one call on its way.
 type run struct {
@@ -189,6 +191,14 @@ func (r *run) readPage(file *artfile.File, n int, name string) error {
 		return err
 	}
 	r.result.Designs = append(r.result.Designs, rep)
+	if rep.Background.LeftOut {
+		kept := r.Job
+		kept.Background = preflight.BackgroundKeep
+		if rep, _, err = r.Bench.Judge(file, n, picture, name, &kept); err != nil {
+			return err
+		}
+	}
+	r.result.asPrinted = append(r.result.asPrinted, rep)
 	d := prepare.Design{Name: filepath.Base(report.Title(rep)), Scene: scene, Copies: r.Copies}
 	if file.Format() == "pdf" && r.Job.Process.WhiteSource == preflight.WhiteUnderbase {
 		d.Page, err = vectorPage(name, n)
