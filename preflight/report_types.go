@@ -105,6 +105,19 @@ type Counts struct {
 	Note    int `json:"note"`
 }
 
+// Reach reports whether there is a finding at or above level, one of FailOnWords.
+func (c Counts) Reach(level string) bool {
+	switch level {
+	case "error":
+		return c.Error > 0
+	case "warning":
+		return c.Error+c.Warning > 0
+	case "note":
+		return c.Error+c.Warning+c.Note > 0
+	}
+	return false
+}
+
 // PlaneInfo is what one toner or ink lays down. EquivalentPages counts A4 pages printed at 5 % (the customary reading of
 // a page behind declared yields; see ISO/IEC 19752 and 19798).
 type PlaneInfo struct {

@@ -15,17 +15,14 @@ import (
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
-	"peelcheck/preflight/rules"
 )
-
-// formats are what --format may be today.
-var formats = []string{"text", "json"}
 
 type checkFlags struct {
 	jobFlags
 	out, format, failOn string
 	jobs                int
 	noProof             bool
+	summary             summary
 }
 
 func newCheck(say *speaker) *cobra.Command {
@@ -43,7 +40,8 @@ a document of several pages it writes lantern.p1.report.json and so on. Where tw
 a name, both keep their extension: lantern.png.report.json. Artwork is never changed.
 
 With --format json, standard output carries one report if the call comes down to one artwork, and an array of
-those that could be judged if it names a folder, several files or a document of several pages.
+those that could be judged if it names a folder, several files or a document of several pages. The others are
+for build systems: sarif (SARIF 2.1.0), junit (test results in XML) and github (annotations, "::error file=...").
 
 What a flag sets wins over the shop's file, the file over the process.
 
@@ -59,9 +57,10 @@ the call was wrong.`,
 	fs.SortFlags = false
 	f.add(fs)
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: beside the artwork)")
-	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text or json")
+	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit or github")
 	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
+	fs.StringVar(&f.summary.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
 	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
 	return cmd
 }
@@ -94,22 +93,27 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	sources, folder := artfile.Gather(names)
 	r.total = len(sources)
 	r.open = func(pages int) report.Writer {
-		return f.writer(say, folder || len(sources) > 1 || f.page == 0 && pages > 1)
+		return f.summary.beside(f.formatWriter(say, r.failOn, folder || len(sources) > 1 || f.page == 0 && pages > 1))
 	}
 	say.status(fmt.Sprintf("judging %d", r.total))
 	err = b.All(ctx, judging.Tasks(sources, job, f.out), f.jobs, r.take)
 	say.status("")
 	if ctx.Err() != nil {
-		if r.writer != nil && f.format == "json" {
-			r.writer.Close() // what was judged stays readable
+		stopped := &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
+		if r.writer != nil && f.format != "text" { // what was judged stays readable
+			_ = r.writer.Fail(report.Trouble{Text: stopped.Reason})
+			_ = r.writer.Close()
 		}
-		return &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
+		return stopped
 	}
 	if err != nil {
 		return err
 	}
 	if err := r.writer.Close(); err != nil {
 		return problem.About("standard output", err)
+	}
+	if err := f.summary.save(ctx, b); err != nil {
+		return err
 	}
 	if f.format == "text" && r.written > 0 {
 		_, err = fmt.Fprintf(say, "Written: %s\n", f.writtenWhere(r.written))
@@ -127,6 +131,9 @@ func (f *checkFlags) prepare(r *checkRun) (preflight.Job, *judging.Bench, error)
 		return job, nil, err
 	}
 	if _, err := setup.OneOf("format", f.format, formats...); err != nil {
+		return job, nil, err
+	}
+	if err := f.summary.check(); err != nil {
 		return job, nil, err
 	}
 	if f.jobs < 1 {
@@ -158,21 +165,13 @@ func makeOut(dir string) error {
 	return os.Remove(probe.Name())
 }
 
-// writer returns the writer of --format; several says whether the call comes down to more than one artwork.
-func (f *checkFlags) writer(say *speaker, several bool) report.Writer {
-	if f.format == "json" {
-		return report.NewJSON(say, several)
-	}
-	return report.NewText(say, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
-}
-
 // take prints what became of one file.
 func (r *checkRun) take(o judging.Outcome) error {
 	if r.writer == nil {
 		r.writer = r.open(o.Pages)
 	}
 	for _, rep := range o.Reports {
-		if fails(rep.Counts, r.failOn) {
+		if rep.Counts.Reach(r.failOn) {
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {
@@ -181,6 +180,9 @@ func (r *checkRun) take(o judging.Outcome) error {
 	}
 	for _, p := range o.Problems {
 		r.say.raise(exitTrouble)
+		if err := r.writer.Fail(troubleOf(o.Source.Path, p)); err != nil {
+			return problem.About("standard output", err)
+		}
 		if text := p.Error(); !r.told[text] {
 			r.told[text] = true
 			r.say.problem(p)
@@ -190,19 +192,6 @@ func (r *checkRun) take(o judging.Outcome) error {
 	r.complete++
 	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.Source.Path))
 	return nil
-}
-
-// fails reports whether there is a finding at or above the level.
-func fails(c preflight.Counts, level string) bool {
-	switch level {
-	case "error":
-		return c.Error > 0
-	case "warning":
-		return c.Error+c.Warning > 0
-	case "note":
-		return c.Error+c.Warning+c.Note > 0
-	}
-	return false
 }
 
 func (f *checkFlags) writtenWhere(n int) string {

@@ -168,7 +168,7 @@ func (r *prepareRun) tell(done *preparing.Result) error {
 		if err := report.Findings(&text, rep, opt); err != nil {
 			return err
 		}
-		if fails(rep.Counts, r.failOn) {
+		if rep.Counts.Reach(r.failOn) {
 			r.say.raise(exitFindings)
 		}
 	}

@@ -1,6 +1,7 @@
-// Package report writes finished reports: as text for people, as JSON for programs, and the press operator's ticket.
+// Package report writes finished reports: as text, table or page for people, in the formats that programs read, and as the press
+// operator's ticket.
 //
-// Start with NewText or NewJSON; both take any number of reports, then Close.
+// Start with NewText or NewJSON; every Writer takes any number of reports, then Close.
 package report
 
 import (
@@ -22,8 +23,16 @@ var Schema []byte
 type Writer interface {
 	// Add writes one report, or keeps what has to wait for Close.
 	Add(rep *preflight.Report) error
+	// Fail tells of what could not be judged. Text and JSON have no place for it: there it belongs to standard error.
+	Fail(t Trouble) error
 	// Close writes what is left. It does not close the writer underneath.
 	Close() error
+}
+
+// Trouble is why a file, or a page of it, could not be judged.
+type Trouble struct {
+	File string // as it was named; empty if it is about the whole call
+	Text string // what is wrong and what to do, on one line, without the file's name
 }
 
 type jsonWriter struct {
@@ -59,6 +68,8 @@ func (j *jsonWriter) Add(rep *preflight.Report) error {
 	e.raw(end)
 	return e.flush()
 }
+
+func (j *jsonWriter) Fail(Trouble) error { return nil }
 
 func (j *jsonWriter) Close() error {
 	if !j.array {

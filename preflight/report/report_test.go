@@ -3,11 +3,10 @@ package report_test
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
-	"os"
-	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -332,19 +331,7 @@ func TestTextGolden(t *testing.T) {
 		"colour.txt": text(t, true, sample()),
 		"ticket.txt": ticket.String(),
 	} {
-		path := filepath.Join("testdata", name)
-		if os.Getenv("UPDATE") != "" {
-			if err := os.WriteFile(path, []byte(got), 0o666); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if diff := cmp.Diff(string(want), got); diff != "" {
-			t.Errorf("%s (-want +got):\n%s", name, diff)
-		}
+		golden(t, name, got)
 	}
 }
 
@@ -414,8 +401,10 @@ func (full) Write([]byte) (int, error) { return 0, fmt.Errorf("no space left") }
 func TestWriteErrorIsReturned(t *testing.T) {
 	for name, w := range map[string]report.Writer{
 		"text": report.NewText(full{}, report.TextOptions{}), "json": report.NewJSON(full{}, false), "array": report.NewJSON(full{}, true),
+		"sarif": report.NewSARIF(full{}, sampleRules), "junit": report.NewJUnit(full{}, report.JUnitOptions{FailOn: "error"}),
+		"annotations": report.NewAnnotations(full{}, sampleRules), "summary": report.NewSummary(full{}),
 	} {
-		if err := w.Add(sample()); err == nil || !strings.Contains(err.Error(), "no space left") {
+		if err := errors.Join(w.Add(sample()), w.Close()); err == nil || !strings.Contains(err.Error(), "no space left") {
 			t.Errorf("%s: got %v", name, err)
 		}
 	}

@@ -53,6 +53,8 @@ func (t *textWriter) Add(rep *preflight.Report) error {
 	return t.err
 }
 
+func (t *textWriter) Fail(Trouble) error { return nil }
+
 // Findings writes what was found in one artwork and which rules could not look, as NewText does.
 func Findings(w io.Writer, rep *preflight.Report, opt TextOptions) error {
 	t := newTextWriter(w, opt)

@@ -1,0 +1,114 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+)
+
+// formats are what --format may be. With all but text, standard output holds nothing else.
+var formats = []string{"text", "json", "sarif", "junit", "github"}
+
+// formatWriter returns the writer of --format; several says whether the call comes down to more than one artwork.
+func (f *checkFlags) formatWriter(say *speaker, failOn string, several bool) report.Writer {
+	switch f.format {
+	case "json":
+		return report.NewJSON(say, several)
+	case "sarif":
+		return report.NewSARIF(say, rules.All())
+	case "junit":
+		return report.NewJUnit(say, report.JUnitOptions{FailOn: failOn, Rules: rules.All()})
+	case "github":
+		return report.NewAnnotations(say, rules.All())
+	}
+	return report.NewText(say, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+}
+
+// writers write the same reports in several formats.
+type writers []report.Writer
+
+func (list writers) each(do func(report.Writer) error) error {
+	var errs []error
+	for _, w := range list {
+		errs = append(errs, do(w))
+	}
+	return errors.Join(errs...)
+}
+
+func (list writers) Add(rep *preflight.Report) error {
+	return list.each(func(w report.Writer) error { return w.Add(rep) })
+}
+
+func (list writers) Fail(t report.Trouble) error {
+	return list.each(func(w report.Writer) error { return w.Fail(t) })
+}
+
+func (list writers) Close() error { return list.each(report.Writer.Close) }
+
+// troubleOf tells a writer of a problem met with a file.
+func troubleOf(path string, err error) report.Trouble {
+	text := err.Error()
+	var p *problem.Problem
+	if errors.As(err, &p) && p.File == path {
+		text = problem.New("", p.Reason, p.Remedy).Error()
+	}
+	return report.Trouble{File: filepath.ToSlash(path), Text: text}
+}
+
+// summary is the table of --summary until it is saved.
+type summary struct {
+	path  string // empty for none
+	table bytes.Buffer
+}
+
+// check refuses a summary that could not be written, before any artwork is judged.
+func (s *summary) check() error {
+	if s.path == "" {
+		return nil
+	}
+	info, err := os.Stat(filepath.Dir(s.path))
+	switch {
+	case err != nil:
+		return s.problem(problem.About(filepath.Dir(s.path), err))
+	case !info.IsDir():
+		return problem.New(filepath.Dir(s.path), "this is not a folder", "name another file with --summary")
+	}
+	return nil
+}
+
+func (s *summary) problem(err error) error {
+	p := problem.About(s.path, err)
+	return problem.New(p.File, "the summary cannot be written: "+p.Reason, "name another file with --summary")
+}
+
+// beside adds the summary's writer, if there is to be one, to that of the format.
+func (s *summary) beside(w report.Writer) report.Writer {
+	if s.path == "" {
+		return w
+	}
+	return writers{w, report.NewSummary(&s.table)}
+}
+
+// save writes the table, whole and not over artwork.
+func (s *summary) save(ctx context.Context, b *judging.Bench) error {
+	if s.path == "" {
+		return nil
+	}
+	err := b.SaveFile(ctx, s.path, func(w io.Writer) error {
+		_, err := s.table.WriteTo(w)
+		return err
+	})
+	if err != nil {
+		return s.problem(err)
+	}
+	return nil
+}
