@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"os"
-	"path/filepath"
 	"runtime"
 
 	"github.com/spf13/cobra"
@@ -21,7 +20,7 @@ type checkFlags struct {
 	jobFlags
 	out, format, failOn string
 	jobs                int
-	noProof             bool
+	outputs             judging.Outputs
 	summary             summary
 }
 
@@ -61,7 +60,8 @@ the call was wrong.`,
 	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
 	fs.StringVar(&f.summary.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
-	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
+	fs.BoolVar(&f.outputs.HTML, "html", false, "write a page for a browser too, NAME.report.html")
+	fs.BoolVar(&f.outputs.NoProof, "no-proof", false, "write no proof pictures")
 	return cmd
 }
 
@@ -145,7 +145,7 @@ func (f *checkFlags) prepare(r *checkRun) (preflight.Job, *judging.Bench, error)
 		}
 	}
 	opt := f.options(r.say)
-	opt.Write, opt.NoProof = true, f.noProof
+	opt.Write, opt.Outputs = true, f.outputs
 	return job, judging.New(opt), nil
 }
 
@@ -192,21 +192,4 @@ func (r *checkRun) take(o judging.Outcome) error {
 	r.complete++
 	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.Source.Path))
 	return nil
-}
-
-func (f *checkFlags) writtenWhere(n int) string {
-	what := "a report and a proof"
-	if n > 1 {
-		what = fmt.Sprintf("%d reports and %d proofs", n, n)
-	}
-	if f.noProof {
-		what = "a report"
-		if n > 1 {
-			what = fmt.Sprintf("%d reports", n)
-		}
-	}
-	if f.out != "" {
-		return what + " in " + report.Printable(filepath.ToSlash(f.out))
-	}
-	return what + " beside the artwork"
 }

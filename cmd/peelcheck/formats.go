@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
@@ -111,4 +113,34 @@ func (s *summary) save(ctx context.Context, b *judging.Bench) error {
 		return s.problem(err)
 	}
 	return nil
+}
+
+// writtenWhere says what was written of n artworks, and where.
+func (f *checkFlags) writtenWhere(n int) string {
+	what := []string{"report"}
+	for _, o := range []struct {
+		written bool
+		name    string
+	}{{!f.outputs.NoProof, "proof"}, {f.outputs.HTML, "HTML page"}} {
+		if o.written {
+			what = append(what, o.name)
+		}
+	}
+	for i, name := range what {
+		what[i] = "a " + name
+		if strings.HasPrefix(name, "H") {
+			what[i] = "an " + name
+		}
+		if n > 1 {
+			what[i] = fmt.Sprintf("%d %ss", n, name)
+		}
+	}
+	list := what[0]
+	if last := len(what) - 1; last > 0 {
+		list = strings.Join(what[:last], ", ") + " and " + what[last]
+	}
+	if f.out != "" {
+		return list + " in " + report.Printable(filepath.ToSlash(f.out))
+	}
+	return list + " beside the artwork"
 }

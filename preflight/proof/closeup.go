@@ -78,7 +78,7 @@ func (p *page) worstDetails(all []*kind) []int {
 // alike reports whether two findings would look the same close up.
 func (p *page) alike(i, j int) bool {
 	a, b := &p.rep.Findings[i], &p.rep.Findings[j]
-	return a.Rule == b.Rule && measured(a.Measure) == measured(b.Measure)
+	return a.Rule == b.Rule && a.Measure.Words() == b.Measure.Words()
 }
 
 // shoot takes the surroundings of a finding's middle. It fails where that may show none of it: where the box is larger than a
@@ -145,7 +145,7 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 		x += w + 14
 	}
 	ty := y + (tagH-leading(bodyType))/2
-	c.write(x, ty, bodyBold, text, measured(f.Measure))
+	c.write(x, ty, bodyBold, text, f.Measure.Words())
 	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
 	c.write(frame.Max.X-p.set.width(bodyType, zoom), ty, bodyType, textDim, zoom)
 	p.paintLimitBar(c, at.X+2, y+tagH+4, f.Measure)
@@ -157,7 +157,7 @@ func (p *page) paintLimitBar(c *canvas, x, y int, m preflight.Measure) {
 	c.fill(image.Rect(x, mid-3, x+limitBarPx, mid+3), text)
 	c.fill(image.Rect(x, mid-12, x+3, mid+12), text)
 	c.fill(image.Rect(x+limitBarPx-3, mid-12, x+limitBarPx, mid+12), text)
-	c.write(x+limitBarPx+12, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+amount(m.Limit, m.Unit))
+	c.write(x+limitBarPx+12, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+preflight.Amount(m.Limit, m.Unit))
 }
 
 // clusterOf returns the tagged cluster that holds a finding, nil if it has none.

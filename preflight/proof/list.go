@@ -79,7 +79,7 @@ func (p *page) findingRows() []listRow {
 func (p *page) findingRow(cl *cluster) listRow {
 	r := listRow{cluster: cl}
 	m, room := cl.worst.Measure, contentW-messageX-p.pushed
-	if got, limit := measured(m), allowed(m); limit != "" {
+	if got, limit := m.Words(), m.LimitWords(); limit != "" {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
 		room = measureX - messageX - p.pushed - 24
 	}

@@ -99,7 +99,7 @@ func TestWords(t *testing.T) {
 		{Value: 0.4, Limit: 0.25, Unit: "share"}: "at most 25 %",
 		{Value: 12, Unit: "mm2"}:                 "",
 	} {
-		if got := allowed(m); got != want {
+		if got := m.LimitWords(); got != want {
 			t.Errorf("%+v: %q, want %q", m, got, want)
 		}
 	}

@@ -29,13 +29,20 @@ type Input struct {
 }
 
 // Proof is a page laid out and ready to be painted: pageW wide, at most pageMaxH high, opaque. It is safe for concurrent use.
-type Proof struct{ canvas *canvas }
+type Proof struct {
+	canvas  *canvas
+	numbers []int
+}
 
 // Draw lays a proof out. It is safe for concurrent use.
 func Draw(in Input) *Proof {
 	p := newPage(in)
 	defer setters.Put(p.set)
-	return &Proof{p.paint()}
+	proof := &Proof{canvas: p.paint()}
+	for _, c := range p.clusters {
+		proof.numbers = append(proof.numbers, c.tag)
+	}
+	return proof
 }
 
 // DrawJudged lays out the proof of an artwork that has been judged for a job.
@@ -45,6 +52,9 @@ func DrawJudged(seen *preflight.Appearance, job *preflight.Job, rep *preflight.R
 
 // Paint paints as much of the proof as dst covers.
 func (p *Proof) Paint(dst *image.RGBA) { p.canvas.paint(dst) }
+
+// Numbers returns the IDs of the findings that have a number in the pictures and a line of their own.
+func (p *Proof) Numbers() []int { return slices.Clone(p.numbers) }
 
 // Bounds returns the size in pixels.
 func (p *Proof) Bounds() image.Rectangle { return p.canvas.bounds }

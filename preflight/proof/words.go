@@ -2,7 +2,6 @@ package proof
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"peelcheck/preflight"
@@ -31,51 +30,11 @@ func (c *cluster) message() string {
 		return c.worst.Message
 	}
 	n, ok := nouns[c.rule]
-	worst := measured(c.worst.Measure)
+	worst := c.worst.Measure.Words()
 	if !ok || worst == "" {
 		return fmt.Sprintf("%d places alike. The worst: %s", len(c.members), c.worst.Message)
 	}
 	return fmt.Sprintf("%d %s, %s %s.", len(c.members), n.many, n.worst, worst)
-}
-
-// measured is a measure's value with its unit, empty where nothing was measured.
-func measured(m preflight.Measure) string { return amount(m.Value, m.Unit) }
-
-// allowed is a measure's limit in words, empty where there is none.
-func allowed(m preflight.Measure) string {
-	if m.Limit <= 0 {
-		return ""
-	}
-	if m.Value < m.Limit {
-		return "needs " + amount(m.Limit, m.Unit)
-	}
-	return "at most " + amount(m.Limit, m.Unit)
-}
-
-func amount(v float64, unit string) string {
-	switch unit {
-	case "mm":
-		if v >= 10 {
-			return fmt.Sprintf("%.1f mm", v)
-		}
-		return fmt.Sprintf("%.2f mm", v)
-	case "mm2":
-		return fmt.Sprintf("%.1f mm²", v)
-	case "share":
-		if v >= 0.1 {
-			return fmt.Sprintf("%.0f %%", 100*v)
-		}
-		return fmt.Sprintf("%.1f %%", 100*v)
-	case "ppi":
-		return fmt.Sprintf("%.0f px/inch", v)
-	case "dE00":
-		return fmt.Sprintf("%.0f of 100", v)
-	case "deg":
-		return fmt.Sprintf("%.0f°", v)
-	case "":
-		return ""
-	}
-	return strconv.FormatFloat(v, 'g', 4, 64) + " " + unit
 }
 
 func levelWord(l preflight.Level) string {

@@ -44,7 +44,9 @@ func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
 
 func (t *textWriter) Add(rep *preflight.Report) error {
 	t.heading(rep)
-	t.facts(rep)
+	for _, f := range facts(rep) {
+		t.fact(f.Label, f.Text)
+	}
 	t.findings(rep)
 	t.skipped(rep)
 	t.blank()
@@ -84,14 +86,25 @@ func (t *textWriter) total() int {
 }
 
 func (t *textWriter) heading(rep *preflight.Report) {
-	word, st, says := "READY", green, "nothing stands against printing it"
+	word, st := "READY", green
 	switch rep.Verdict {
 	case preflight.Review:
-		word, st, says = "REVIEW", yellow, "look at the warnings before printing"
+		word, st = "REVIEW", yellow
 	case preflight.Hold:
-		word, st, says = "HOLD", red, "do not print it yet"
+		word, st = "HOLD", red
 	}
-	t.para(word, st, 4, Title(rep)+": "+says+counts(rep.Counts))
+	t.para(word, st, 4, Title(rep)+": "+says(rep.Verdict)+counts(rep.Counts))
+}
+
+// says is what a verdict asks of the person.
+func says(v preflight.Verdict) string {
+	switch v {
+	case preflight.Review:
+		return "look at the warnings before printing"
+	case preflight.Hold:
+		return "do not print it yet"
+	}
+	return "nothing stands against printing it"
 }
 
 // Title names the artwork of a report, fit to print: its file and, in a document of several pages, its page.
@@ -130,24 +143,28 @@ func (t *textWriter) fact(label, text string) {
 	t.para(fmt.Sprintf("  %-*s", labelColumns-2, label), plain, labelColumns, text)
 }
 
-func (t *textWriter) facts(rep *preflight.Report) {
-	t.fact("Size", size(rep))
-	t.fact("Process", job(rep))
+// fact is a labelled line about an artwork.
+type fact struct{ Label, Text string }
+
+// facts are what is known of an artwork and of its job, in words.
+func facts(rep *preflight.Report) []fact {
+	list := []fact{{"Size", size(rep)}, {"Process", job(rep)}}
 	for _, p := range rep.Planes {
 		if p.Plane == preflight.White {
-			t.fact("Prints white", white(rep, p))
+			list = append(list, fact{"Prints white", white(rep, p)})
 		}
 	}
 	if rep.Background.Found {
-		t.fact("Background", background(rep.Background))
+		list = append(list, fact{"Background", background(rep.Background)})
 	}
-	t.fact("Sheet", placement(rep))
+	list = append(list, fact{"Sheet", placement(rep)})
 	if rep.Mirror.Reads == "mirrored" {
-		t.fact("Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence))
+		list = append(list, fact{"Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence)})
 	}
 	for _, n := range rep.Artwork.Notes {
-		t.fact("Note", n)
+		list = append(list, fact{"Note", n})
 	}
+	return list
 }
 
 func size(rep *preflight.Report) string {
@@ -371,17 +388,22 @@ func remedies(findings []*preflight.Finding) []string {
 	return list
 }
 
-// skipped gathers the rules that could not look by their reason.
 func (t *textWriter) skipped(rep *preflight.Report) {
-	var reasons []string
-	rules := map[string][]string{}
-	for _, s := range rep.Skipped {
-		if rules[s.Reason] == nil {
-			reasons = append(reasons, s.Reason)
+	for _, f := range skipped(rep.Skipped) {
+		t.fact("Not checked", f.Label+": "+f.Text)
+	}
+}
+
+// skipped gathers the rules that could not look, as labels, by their reason.
+func skipped(list []preflight.Skipped) []fact {
+	var out []fact
+	for _, s := range list {
+		i := slices.IndexFunc(out, func(f fact) bool { return f.Text == s.Reason })
+		if i < 0 {
+			out = append(out, fact{s.Rule, s.Reason})
+			continue
 		}
-		rules[s.Reason] = append(rules[s.Reason], s.Rule)
+		out[i].Label += ", " + s.Rule
 	}
-	for _, r := range reasons {
-		t.fact("Not checked", strings.Join(rules[r], ", ")+": "+r)
-	}
+	return out
 }

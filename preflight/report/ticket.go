@@ -129,11 +129,8 @@ func Ticket(w io.Writer, rep *preflight.Report, colour bool) error {
 }
 
 func verdictWords(rep *preflight.Report) string {
-	switch rep.Verdict {
-	case preflight.Hold:
-		return "hold: do not print it yet" + counts(rep.Counts)
-	case preflight.Review:
-		return "review: look at the warnings before printing" + counts(rep.Counts)
+	if rep.Verdict == preflight.Ready {
+		return "ready" + counts(rep.Counts)
 	}
-	return "ready" + counts(rep.Counts)
+	return string(rep.Verdict) + ": " + says(rep.Verdict) + counts(rep.Counts)
 }

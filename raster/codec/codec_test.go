@@ -31,7 +31,7 @@ func TestSniff(t *testing.T) {
 		{"bmp", "BM" + strings.Repeat("\x00", 12) + "\x28\x00\x00\x00"},
 		{"pdf", "%PDF-1.7"}, {"pdf", strings.Repeat("\n", 1019) + "%PDF-1.4"}, {"", strings.Repeat("\n", 1020) + "%PDF-1.4"},
 		{"svg", "\xef\xbb\xbf <?xml version=\"1.0\"?>\n<!-- a lantern -->\n<svg>"}, {"svg", "<svg xmlns"},
-		{"", "<html>"}, {"", ""}, {"", "BM, the shop's own letters"}, {"", "RIFF\x00\x00\x00\x00WAVE"}, {"psd", "8BPS"},
+		{"", "<html>"}, {"", "<!DOCTYPE html>\n<HTML lang=\"en\"><svg>"}, {"", ""}, {"", "BM, the shop's own letters"}, {"", "RIFF\x00\x00\x00\x00WAVE"}, {"psd", "8BPS"},
 		{"heic", "\x00\x00\x00\x18ftypheic"}, {"zip", "PK\x03\x04"},
 		{"", "\x89PNG"},
 	} {

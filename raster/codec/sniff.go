@@ -83,8 +83,10 @@ func isBrand(head []byte, brands ...string) bool {
 	return len(head) >= 12 && string(head[4:8]) == "ftyp" && slices.Contains(brands, string(head[8:12]))
 }
 
+// isSVG is not taken in by web pages that hold a drawing.
 func isSVG(head []byte) bool {
 	head = bytes.TrimPrefix(head, []byte("\xef\xbb\xbf"))
 	head = bytes.TrimLeft(head, " \t\r\n")
-	return bytes.HasPrefix(head, []byte("<")) && bytes.Contains(head, []byte("<svg"))
+	before, _, found := bytes.Cut(head, []byte("<svg"))
+	return found && bytes.HasPrefix(head, []byte("<")) && !bytes.Contains(bytes.ToLower(before), []byte("<html"))
 }

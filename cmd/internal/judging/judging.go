@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image"
 	"io"
 	"os"
 	"path/filepath"
@@ -27,8 +26,8 @@ type Options struct {
 	Rules       []*preflight.Rule
 	Page        int   // of each document, from 1; 0 for all
 	MaxPixels   int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
-	Write       bool  // reports, and proofs unless NoProof
-	NoProof     bool
+	Write       bool  // reports, and what Outputs says
+	Outputs
 	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
 }
 
@@ -266,7 +265,7 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	if b.opt.NoProof {
+	if b.opt.none() {
 		return b.saveReport(ctx, to.Report(), rep)
 	}
 	drawn := make(chan *proof.Proof, 1)
@@ -284,7 +283,7 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 	if !ok {
 		page = proof.DrawJudged(seen, &t.Job, rep)
 	}
-	return b.saveProof(ctx, to.Proof(), page)
+	return b.savePictures(ctx, t, to, page, rep)
 }
 
 func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Report) error {
@@ -292,13 +291,6 @@ func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Repo
 		out := report.NewJSON(w, false)
 		return errors.Join(out.Add(rep), out.Close())
 	})
-}
-
-func (b *Bench) saveProof(ctx context.Context, path string, m image.Image) error {
-	if _, err := artfile.Kind(path); err == nil {
-		return problem.New(path, "this picture was not drawn by peelcheck, so it is not overwritten", "move it away or name another folder with --out")
-	}
-	return b.SaveFile(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, m) })
 }
 
 // SaveFile writes a result, whole or not at all, but not over a file that is protected or a folder.

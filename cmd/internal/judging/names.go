@@ -35,6 +35,12 @@ func (t Target) Report() string { return string(t) + ".report.json" }
 // Proof is the path of the proof.
 func (t Target) Proof() string { return string(t) + ".proof.png" }
 
+// HTML is the path of the page for a browser.
+func (t Target) HTML() string { return string(t) + ".report.html" }
+
+// ProofPDF is the path of the proof at true size.
+func (t Target) ProofPDF() string { return string(t) + ".proof.pdf" }
+
 // Print is the path of the print file.
 func (t Target) Print() string { return string(t) + ".print.pdf" }
 
