@@ -38,10 +38,12 @@ var policy = []layer{
 	{pattern: "preflight/rules", own: []string{"preflight", "preflight/rules/*"}},
 	{pattern: "preflight/rules/*", own: []string{"raster", "preflight"}},
 	{pattern: "preflight/report", own: []string{"preflight"}},
-	{pattern: "preflight/proof", own: []string{"raster", "preflight"}},
+	// Both write PDF, of pdfcpu's objects.
+	{pattern: "preflight/internal/pdfobject"},
+	{pattern: "preflight/proof", own: []string{"raster", "preflight", "preflight/internal/pdfobject"}},
 	{pattern: "preflight/impose"},
 	// The print file takes a time from its caller; it has no clock.
-	{pattern: "preflight/printfile", own: []string{"raster"}, std: []string{"time"}},
+	{pattern: "preflight/printfile", own: []string{"raster", "preflight/internal/pdfobject"}, std: []string{"time"}},
 	{pattern: "preflight/prepare", own: []string{"raster", "preflight", "preflight/impose", "preflight/printfile"}},
 	{pattern: "cmd"},
 	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfcolour", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},

@@ -121,7 +121,7 @@ func (f *checkFlags) writtenWhere(n int) string {
 	for _, o := range []struct {
 		written bool
 		name    string
-	}{{!f.outputs.NoProof, "proof"}, {f.outputs.HTML, "HTML page"}} {
+	}{{!f.outputs.NoProof, "proof"}, {f.outputs.HTML, "HTML page"}, {f.outputs.ProofPDF, "PDF proof"}} {
 		if o.written {
 			what = append(what, o.name)
 		}

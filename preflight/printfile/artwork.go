@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
+
+	"peelcheck/preflight/internal/pdfobject"
 )
 
 // bandBytes is how much of a picture is asked for at once, at least one row.
@@ -19,7 +21,7 @@ type form struct {
 
 // artwork writes a form XObject as large as the artwork, in points, origin bottom left.
 func (d *document) artwork(a *Artwork) (types.IndirectRef, error) {
-	w, h := a.WidthMM*pointsPerMM, a.HeightMM*pointsPerMM
+	w, h := a.WidthMM*pdfobject.PointsPerMM, a.HeightMM*pdfobject.PointsPerMM
 	f := &form{pictures: types.Dict{}, states: types.Dict{}, properties: types.Dict{}}
 	whiteFirst := a.White != nil && a.White.Under
 	if whiteFirst {
@@ -48,9 +50,9 @@ func (d *document) artwork(a *Artwork) (types.IndirectRef, error) {
 		}
 		d.drawWhite(f, a.White, keep, w, h)
 	}
-	dict := formDict(box(w, h))
+	dict := formDict(pdfobject.Box(w, h))
 	dict["Resources"] = types.Dict{"XObject": f.pictures, "ExtGState": f.states, "Properties": f.properties}
-	return d.addFlate(dict, f.content.String()), d.err
+	return d.AddFlate(dict, f.content.String()), d.Err()
 }
 
 func formDict(bbox types.Array) types.Dict {
@@ -65,7 +67,7 @@ const insetPt = 0.0005
 func (f *form) picture(name string, ref types.IndirectRef, w, h float64) {
 	f.pictures[name] = ref
 	f.content.WriteString("q\n")
-	operator(&f.content, "cm", w-2*insetPt, 0, 0, h-2*insetPt, insetPt, insetPt)
+	pdfobject.Operator(&f.content, "cm", w-2*insetPt, 0, 0, h-2*insetPt, insetPt, insetPt)
 	f.content.WriteString("/" + name + " Do\nQ\n")
 }
 
@@ -97,7 +99,7 @@ func (d *document) drawWhite(f *form, white *White, keep func(), w, h float64) {
 // published object models; the standard's text was not read).
 func (d *document) whiteLayer() types.IndirectRef {
 	if d.white.ObjectNumber == 0 {
-		d.white = d.add(types.Dict{
+		d.white = d.Add(types.Dict{
 			"Type":         types.Name("OCG"),
 			"Name":         types.StringLiteral("White"),
 			"GTS_Metadata": types.Dict{"GTS_ProcStepsGroup": types.Name("White")},
@@ -186,8 +188,8 @@ func imageDict(w, h int, space types.Object) types.Dict {
 }
 
 func (d *document) image(dict types.Dict, p *Pixels, channels int) types.IndirectRef {
-	ref := d.reserve()
-	d.flateStream(ref, dict, func(w io.Writer) error { return p.copyTo(w, channels) })
+	ref := d.Reserve()
+	d.FlateStream(ref, dict, func(w io.Writer) error { return p.copyTo(w, channels) })
 	return ref
 }
 

@@ -46,7 +46,7 @@ func (c *copier) copyObject(old types.IndirectRef) error {
 	if object, err = c.value(object); err != nil {
 		return err
 	}
-	c.object(ref, object)
+	c.Object(ref, object)
 	if dict, ok := object.(types.Dict); ok && isType(dict, "OCG") {
 		on, err := c.isOn(old)
 		if err != nil {
@@ -77,8 +77,8 @@ func (c *copier) stream(ref types.IndirectRef, stream *types.StreamDict) error {
 	if err != nil {
 		return err
 	}
-	c.rawStream(ref, dict, stream.Raw)
-	return c.err
+	c.RawStream(ref, dict, stream.Raw)
+	return c.Err()
 }
 
 func (c *copier) value(object types.Object) (types.Object, error) {
@@ -130,7 +130,7 @@ func (c *copier) ref(old types.IndirectRef) (types.Object, error) {
 	if err != nil || object == nil {
 		return nil, err
 	}
-	ref := c.reserve()
+	ref := c.Reserve()
 	c.refs[number] = ref
 	c.todo = append(c.todo, old)
 	return ref, nil

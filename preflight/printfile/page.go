@@ -12,6 +12,8 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/api"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
+
+	"peelcheck/preflight/internal/pdfobject"
 )
 
 // mostContentBytes bounds what the content of one page unpacks to; real pages have some megabytes.
@@ -145,7 +147,7 @@ func (p *Page) measure(dict types.Dict, inherited *model.InheritedPageAttrs) err
 			return errors.New("its unit of length makes no sense")
 		}
 	}
-	p.widthMM, p.heightMM = p.box.Width()*unit/pointsPerMM, p.box.Height()*unit/pointsPerMM
+	p.widthMM, p.heightMM = p.box.Width()*unit/pdfobject.PointsPerMM, p.box.Height()*unit/pdfobject.PointsPerMM
 	if p.turn%180 != 0 {
 		p.widthMM, p.heightMM = p.heightMM, p.widthMM
 	}
@@ -236,7 +238,7 @@ func (d *document) drawPage(f *form, p *Page, asGroup bool, w, h float64) (trans
 	if dict["Resources"], err = c.dict(p.resources); err != nil {
 		return false, err
 	}
-	f.pictures["P"] = d.addFlate(dict, string(p.content))
+	f.pictures["P"] = d.AddFlate(dict, string(p.content))
 	f.content.WriteString("/P Do\n")
 	err = c.copyRest()
 	return c.translucent, err

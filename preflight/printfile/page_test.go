@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"peelcheck/preflight/internal/pdfobject"
 )
 
 // buildPDF writes a PDF file from the bodies of objects 1, 2, ...; object 1 is the catalog.
@@ -94,8 +96,8 @@ func TestPageAsItWas(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			p := openPage(t, tt.pdf)
-			if w, h := p.Size(); math.Abs(w*pointsPerMM-tt.w) > 1e-9 || math.Abs(h*pointsPerMM-tt.h) > 1e-9 {
-				t.Fatalf("%g x %g points, want %g x %g", w*pointsPerMM, h*pointsPerMM, tt.w, tt.h)
+			if w, h := p.Size(); math.Abs(w*pdfobject.PointsPerMM-tt.w) > 1e-9 || math.Abs(h*pdfobject.PointsPerMM-tt.h) > 1e-9 {
+				t.Fatalf("%g x %g points, want %g x %g", w*pdfobject.PointsPerMM, h*pdfobject.PointsPerMM, tt.w, tt.h)
 			}
 			out := embedded(t, p, nil)
 			checkSyntax(t, out)
@@ -240,7 +242,7 @@ func TestPageRefusals(t *testing.T) {
 	for _, tt := range tests {
 		p, err := OpenPage(tt.pdf, 1)
 		if err == nil {
-			err = Write(io.Discard, &File{SheetWidthMM: 10, SheetHeightMM: 10, Sheets: [][]Placement{{{}}}, Artworks: []Artwork{{WidthMM: 9 / pointsPerMM, HeightMM: 9 / pointsPerMM, Page: p}}})
+			err = Write(io.Discard, &File{SheetWidthMM: 10, SheetHeightMM: 10, Sheets: [][]Placement{{{}}}, Artworks: []Artwork{{WidthMM: 9 / pdfobject.PointsPerMM, HeightMM: 9 / pdfobject.PointsPerMM, Page: p}}})
 		}
 		switch {
 		case tt.want == "" && err != nil:

@@ -12,7 +12,6 @@ import (
 )
 
 const (
-	pointsPerMM = 72 / 25.4
 	// mostSheetMM is 14 400 points of 1/72 inch, the largest page that readers need to take (ISO 32000-1 Annex C, from memory).
 	mostSheetMM = 5080
 	// offSheetMM is how far a box may reach past the sheet's edge by rounding.

@@ -3,10 +3,11 @@ package printfile
 import (
 	"fmt"
 	"io"
-	"strconv"
 	"strings"
 
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
+
+	"peelcheck/preflight/internal/pdfobject"
 )
 
 // whiteOnScreen is how full white looks where it cannot be printed, as DeviceCMYK: a pale cyan, to be told from bare paper.
@@ -18,7 +19,7 @@ func Write(w io.Writer, f *File) error {
 	if err := f.check(); err != nil {
 		return fmt.Errorf("printfile: %w", err)
 	}
-	d := &document{objectWriter: newObjectWriter(w)}
+	d := &document{Writer: pdfobject.NewWriter(w)}
 	if err := d.write(f); err != nil {
 		return fmt.Errorf("printfile: %w", err)
 	}
@@ -27,7 +28,7 @@ func Write(w io.Writer, f *File) error {
 
 // document is a file being written.
 type document struct {
-	*objectWriter
+	*pdfobject.Writer
 	white  types.IndirectRef // the white layer, 0 0 R until an artwork needs it
 	layers []layer
 }
@@ -46,12 +47,12 @@ func (d *document) write(f *File) error {
 			return fmt.Errorf("artwork %q: %w", f.Artworks[i].Name, err)
 		}
 	}
-	pages := d.reserve()
+	pages := d.Reserve()
 	kids := make(types.Array, len(f.Sheets))
 	for i, places := range f.Sheets {
 		kids[i] = d.page(f, places, forms, pages)
 	}
-	d.object(pages, types.Dict{"Type": types.Name("Pages"), "Kids": kids, "Count": types.Integer(len(kids))})
+	d.Object(pages, types.Dict{"Type": types.Name("Pages"), "Kids": kids, "Count": types.Integer(len(kids))})
 	catalog := types.Dict{
 		"Type":  types.Name("Catalog"),
 		"Pages": pages,
@@ -63,17 +64,12 @@ func (d *document) write(f *File) error {
 	}
 	info := types.Dict{"Producer": types.StringLiteral("peelcheck")}
 	if f.Title != "" {
-		info["Title"] = textString(f.Title)
+		info["Title"] = pdfobject.TextString(f.Title)
 	}
 	if !f.Created.IsZero() {
 		info["CreationDate"] = types.StringLiteral(types.DateString(f.Created))
 	}
-	return d.finish(d.add(catalog), d.add(info))
-}
-
-// textString is s as UTF-16 with its mark (ISO 32000-1, 7.9.2.2).
-func textString(s string) types.Object {
-	return types.HexLiteral(fmt.Sprintf("%x", types.EncodeUTF16String(s)))
+	return d.Finish(d.Add(catalog), d.Add(info))
 }
 
 func (d *document) layerProperties() types.Dict {
@@ -92,43 +88,30 @@ func (d *document) layerProperties() types.Dict {
 func (d *document) page(f *File, places []Placement, forms []types.IndirectRef, parent types.IndirectRef) types.IndirectRef {
 	var content strings.Builder
 	if f.Mirror {
-		operator(&content, "cm", -1, 0, 0, 1, f.SheetWidthMM*pointsPerMM, 0)
+		pdfobject.Operator(&content, "cm", -1, 0, 0, 1, f.SheetWidthMM*pdfobject.PointsPerMM, 0)
 	}
 	used := types.Dict{}
 	for _, p := range places {
 		name := fmt.Sprintf("A%d", p.Artwork)
 		used[name] = forms[p.Artwork]
 		content.WriteString("q\n")
-		operator(&content, "cm", p.matrix(&f.Artworks[p.Artwork], f.SheetHeightMM)...)
+		pdfobject.Operator(&content, "cm", p.matrix(&f.Artworks[p.Artwork], f.SheetHeightMM)...)
 		content.WriteString("/" + name + " Do\nQ\n")
 	}
-	return d.add(types.Dict{
+	return d.Add(types.Dict{
 		"Type":      types.Name("Page"),
 		"Parent":    parent,
-		"MediaBox":  box(f.SheetWidthMM*pointsPerMM, f.SheetHeightMM*pointsPerMM),
+		"MediaBox":  pdfobject.Box(f.SheetWidthMM*pdfobject.PointsPerMM, f.SheetHeightMM*pdfobject.PointsPerMM),
 		"Resources": types.Dict{"XObject": used},
-		"Contents":  d.addFlate(types.Dict{}, content.String()),
+		"Contents":  d.AddFlate(types.Dict{}, content.String()),
 	})
 }
 
 // matrix takes an artwork's own points, origin bottom left, to those of the sheet.
 func (p Placement) matrix(a *Artwork, sheetHeightMM float64) []float64 {
-	left, top := p.XMM*pointsPerMM, (sheetHeightMM-p.YMM)*pointsPerMM
+	left, top := p.XMM*pdfobject.PointsPerMM, (sheetHeightMM-p.YMM)*pdfobject.PointsPerMM
 	if p.TurnDeg == 90 {
 		return []float64{0, -1, 1, 0, left, top}
 	}
-	return []float64{1, 0, 0, 1, left, top - a.HeightMM*pointsPerMM}
-}
-
-func box(w, h float64) types.Array {
-	return types.Array{types.Integer(0), types.Integer(0), types.Float(w), types.Float(h)}
-}
-
-// operator writes numbers, to a ten-thousandth of a point at least, and the operator after them.
-func operator(b *strings.Builder, name string, numbers ...float64) {
-	for _, n := range numbers {
-		b.WriteString(strconv.FormatFloat(n, 'f', -1, 32))
-		b.WriteByte(' ')
-	}
-	b.WriteString(name + "\n")
+	return []float64{1, 0, 0, 1, left, top - a.HeightMM*pdfobject.PointsPerMM}
 }

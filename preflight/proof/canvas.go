@@ -45,6 +45,7 @@ type canvas struct {
 	set    *setter
 	steps  []step
 	texts  []image.Rectangle
+	vector *vectorPage // if not nil it takes what would be painted; only fills, polygons, words and outlines can be
 }
 
 // step paints what lies in r, which is within its box and within dst.
@@ -94,6 +95,10 @@ func fillRect(dst *image.RGBA, r image.Rectangle, k color.RGBA) {
 }
 
 func (c *canvas) fill(r image.Rectangle, k color.RGBA) {
+	if c.vector != nil {
+		c.vector.fill(r, k)
+		return
+	}
 	c.add(r, func(dst *image.RGBA, r image.Rectangle) { fillRect(dst, r, k) })
 }
 
@@ -154,6 +159,10 @@ type pointF struct{ x, y float64 }
 
 // polygon fills a closed outline, antialiased.
 func (c *canvas) polygon(k color.RGBA, pts ...pointF) {
+	if c.vector != nil {
+		c.vector.polygon(k, pts)
+		return
+	}
 	box := image.Rectangle{image.Pt(math.MaxInt32, math.MaxInt32), image.Pt(math.MinInt32, math.MinInt32)}
 	for _, p := range pts {
 		box.Min.X, box.Min.Y = min(box.Min.X, int(math.Floor(p.x))), min(box.Min.Y, int(math.Floor(p.y)))
@@ -243,6 +252,10 @@ func (c *canvas) verdictMark(v preflight.Verdict, cx, cy, radius float64) {
 // write sets one line with its top left at x, y and returns its width.
 func (c *canvas) write(x, y int, st typeStyle, k color.RGBA, s string) int {
 	f := c.set.face(st)
+	if c.vector != nil {
+		c.vector.write(f, st, x, y+f.ascent, k, s)
+		return c.set.width(st, s)
+	}
 	pen := fixed.I(x)
 	var glyphs []placedGlyph
 	var box image.Rectangle

@@ -91,11 +91,15 @@ func (p *page) fileLine() string {
 	if a.PageCount > 1 {
 		tail = fmt.Sprintf("   page %d of %d", a.Page, a.PageCount)
 	}
-	name := a.File
-	if name != "" {
-		name = filepath.Base(name)
+	return p.set.shorten(fileType, p.baseName(), contentW-p.set.width(fileType, tail)) + tail
+}
+
+// baseName is the file's name without its folders.
+func (p *page) baseName() string {
+	if p.rep.Artwork.File == "" {
+		return ""
 	}
-	return p.set.shorten(fileType, name, contentW-p.set.width(fileType, tail)) + tail
+	return filepath.Base(p.rep.Artwork.File)
 }
 
 func (p *page) facts() []fact {

@@ -71,6 +71,11 @@ func (o *outlines) add(b image.Rectangle) {
 // outline draws the outlines of boxes of one level. Boxes that overlap and are of a size get one outline around them; a small
 // box within a large one keeps its own.
 func (c *canvas) outline(o *outlines, level preflight.Level, clip image.Rectangle) {
+	if c.vector != nil {
+		fill, _ := levelColours(level)
+		c.vector.outline(o, fill, dashOf(level), clip)
+		return
+	}
 	for _, boxes := range slices.Backward(o.byClass[:]) {
 		if len(boxes) > 0 {
 			c.outlineClass(boxes, level, clip)

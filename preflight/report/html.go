@@ -156,4 +156,3 @@ func docSection(doc, heading string) []string {
 	}
 	return out
 }
-

@@ -146,7 +146,7 @@ func kindOf(head []byte, ext string) (string, error) {
 		return "", &raster.Fault{Reason: "the file is empty", Remedy: "copy or export it again", Err: errNotArtwork}
 	}
 	if outfile.Stamped(head) {
-		return "", &raster.Fault{Reason: "this picture was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: errOwnPicture}
+		return "", &raster.Fault{Reason: "this was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: errOwnPicture}
 	}
 	format := codec.Sniff(head)
 	if slices.Contains(readable, format) {

@@ -23,10 +23,10 @@ import (
 
 // Options are alike for all files that a bench judges.
 type Options struct {
-	Rules       []*preflight.Rule
-	Page        int   // of each document, from 1; 0 for all
-	MaxPixels   int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
-	Write       bool  // reports, and what Outputs says
+	Rules     []*preflight.Rule
+	Page      int   // of each document, from 1; 0 for all
+	MaxPixels int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
+	Write     bool  // reports, and what Outputs says
 	Outputs
 	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
 }
@@ -283,7 +283,7 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 	if !ok {
 		page = proof.DrawJudged(seen, &t.Job, rep)
 	}
-	return b.savePictures(ctx, t, to, page, rep)
+	return b.savePictures(ctx, t, to, page, seen, rep)
 }
 
 func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Report) error {

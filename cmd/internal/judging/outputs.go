@@ -25,7 +25,17 @@ type Outputs struct {
 func (o Outputs) none() bool { return o.NoProof && !o.HTML && !o.ProofPDF }
 
 // savePictures writes what shows the artwork; page is its proof.
-func (b *Bench) savePictures(ctx context.Context, t *Task, to Target, page *proof.Proof, rep *preflight.Report) error {
+func (b *Bench) savePictures(ctx context.Context, t *Task, to Target, page *proof.Proof, seen *preflight.Appearance, rep *preflight.Report) error {
+	if err := b.saveForScreen(ctx, t, to, page, rep); err != nil || !b.opt.ProofPDF {
+		return err
+	}
+	return b.saveOwn(ctx, to.ProofPDF(), func(w io.Writer) error {
+		return proof.WritePDFJudged(w, seen, &t.Job, rep, outfile.PDFStamp)
+	})
+}
+
+// saveForScreen writes the proof as a picture and the page that holds it.
+func (b *Bench) saveForScreen(ctx context.Context, t *Task, to Target, page *proof.Proof, rep *preflight.Report) error {
 	if !b.opt.HTML {
 		if b.opt.NoProof {
 			return nil

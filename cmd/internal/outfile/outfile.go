@@ -71,11 +71,20 @@ const (
 	stampText = "Software\x00peelcheck" // keyword Software, 11.3.3.2
 )
 
+// PDFStamp is the comment line after a PDF's first two by which our own proofs are known again.
+const PDFStamp = "peelcheck proof"
+
+// stampedPDF begins such a file; the first two lines are those of any PDF (ISO 32000-1, 7.5.2).
+const stampedPDF = "%PDF-1.7\n%\xe2\xe3\xcf\xd3\n%" + PDFStamp + "\n"
+
 // StampBytes is how many bytes of a file Stamped needs to see.
 const StampBytes = len(signature) + ihdrBytes + 8 + len(stampText)
 
-// Stamped reports whether head begins a PNG written by EncodePNG.
+// Stamped reports whether head begins a PNG written by EncodePNG, or a PDF with PDFStamp.
 func Stamped(head []byte) bool {
+	if bytes.HasPrefix(head, []byte(stampedPDF)) {
+		return true
+	}
 	const at = len(signature) + ihdrBytes
 	stamp := append(binary.BigEndian.AppendUint32(nil, uint32(len(stampText))), "tEXt"+stampText...)
 	return len(head) >= StampBytes && bytes.HasPrefix(head, []byte(signature)) && bytes.Equal(head[at:StampBytes], stamp)
