@@ -32,7 +32,7 @@ func ParseGarment(s string) (Garment, error) {
 	}
 	c, ok := colornames.Map[key]
 	if !ok {
-		return Garment{}, fmt.Errorf("%q is not a colour: write a CSS colour name such as navy, or hex such as #1e1e1e%s", s, didYouMean(key, colourNames()))
+		return Garment{}, fmt.Errorf("%q is not a colour: write a CSS colour name such as navy, or hex such as #1e1e1e%s", s, didYouMean(key, GarmentNames()))
 	}
 	return Garment{Name: name, Colour: color.NRGBA{R: c.R, G: c.G, B: c.B, A: 0xff}}, nil
 }
@@ -49,7 +49,8 @@ func parseHex(digits string) (color.NRGBA, error) {
 	return color.NRGBA{R: b[0], G: b[1], B: b[2], A: 0xff}, nil
 }
 
-func colourNames() []string {
+// GarmentNames returns the names of colours that ParseGarment knows.
+func GarmentNames() []string {
 	return append(slices.Clone(colornames.Names), "rebeccapurple")
 }
 

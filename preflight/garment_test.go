@@ -33,7 +33,7 @@ func TestParseGarment(t *testing.T) {
 }
 
 func TestAllCSSColourNames(t *testing.T) {
-	names := colourNames()
+	names := GarmentNames()
 	if len(names) != 148 {
 		t.Errorf("%d colour names, CSS Color Module Level 4 has 148", len(names))
 	}

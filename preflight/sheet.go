@@ -39,6 +39,15 @@ func SheetByName(name string, p *Process, own []Sheet) (Sheet, error) {
 	return s, nil
 }
 
+// SheetNames returns the names of the standard sheets.
+func SheetNames() []string {
+	names := make([]string, len(standardSheets))
+	for i, s := range standardSheets {
+		names[i] = s.Name
+	}
+	return names
+}
+
 func findSheet(name string, own []Sheet) (Sheet, error) {
 	known := slices.Concat(own, standardSheets)
 	names := make([]string, len(known))

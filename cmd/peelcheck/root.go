@@ -22,7 +22,7 @@ print white, finds what will not transfer cleanly, and checks size, orientation 
 
 Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some artwork could not be judged,
 or the call was wrong.`,
-		Version:       preflight.Version,
+		Version:       versionWords(buildSettings()),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
@@ -35,7 +35,8 @@ or the call was wrong.`,
 	}
 	root.SetVersionTemplate("peelcheck {{.Version}}\n")
 	root.SetFlagErrorFunc(flagProblem)
-	root.AddCommand(newCheck(say), newPrepare(say), newTicket(say), newRules(say), newProcess(say))
+	root.AddCommand(newCheck(say), newPrepare(say), newTicket(say), newRules(say), newProcess(say), newInit(say), newMan(say))
+	completeWords(root)
 	return root
 }
 
