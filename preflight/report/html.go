@@ -43,11 +43,11 @@ func HTML(w io.Writer, page HTMLPage) error {
 // htmlView is what the template shows, in words where it can be.
 type htmlView struct {
 	*preflight.Report
-	Name, Folder, Says, Tally string
-	Facts, NotLooked          []fact
-	Proof                     template.URL
-	ProofAlt                  string
-	Groups                    []htmlGroup
+	Name, Says, Tally string
+	Facts, NotLooked  []fact
+	Proof             template.URL
+	ProofAlt          string
+	Groups            []htmlGroup
 }
 
 // htmlGroup is what one rule found at one level.
@@ -68,10 +68,10 @@ type htmlRow struct {
 
 func newHTMLView(page HTMLPage) *htmlView {
 	rep := page.Report
-	bare := *rep
+	bare := *rep // the folder stays untold: the page is sent to customers
 	bare.Artwork.File = path.Base(rep.Artwork.File)
 	v := &htmlView{
-		Report: rep, Name: Title(&bare), Folder: Printable(path.Dir(rep.Artwork.File)), Says: says(rep.Verdict),
+		Report: rep, Name: Title(&bare), Says: says(rep.Verdict),
 		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: facts(rep), NotLooked: skipped(rep.Skipped),
 	}
 	if len(page.Proof) > 0 {
@@ -110,7 +110,7 @@ func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []
 	for _, f := range listed(rep.Findings, g, numbers) {
 		row := htmlRow{Finding: f, Place: "all of it", Got: f.Measure.Words(), Limit: f.Measure.LimitWords()}
 		if place(rep, f) != "" {
-			row.Place = fmt.Sprintf("%.1f mm from left, %.1f from top", f.BoxMM.X, f.BoxMM.Y)
+			row.Place = fmt.Sprintf("%.1f, %.1f mm", f.BoxMM.X, f.BoxMM.Y)
 			row.Size = fmt.Sprintf("%.1f x %.1f mm", f.BoxMM.W, f.BoxMM.H)
 		}
 		h.Rows = append(h.Rows, row)

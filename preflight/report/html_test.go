@@ -231,3 +231,12 @@ func contrast(t *testing.T, a, b string) float64 {
 	p, q := luminance(a), luminance(b)
 	return (max(p, q) + 0.05) / (min(p, q) + 0.05)
 }
+
+// A page is sent to customers: it does not tell where the shop keeps its files.
+func TestHTMLKeepsFoldersToItself(t *testing.T) {
+	rep := sample()
+	rep.Artwork.File = "/home/shop/orders/lantern.png"
+	if text := htmlPage(t, report.HTMLPage{Report: rep}); strings.Contains(text, "orders") || !strings.Contains(text, "<h1>lantern.png, page 2 of 3</h1>") {
+		t.Error("the folder is told, or the name is not")
+	}
+}
