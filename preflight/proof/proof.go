@@ -1,5 +1,5 @@
 // Package proof draws the page that shows a report's findings in place: the artwork as it will look on the garment, what of
-// it prints white, and the list of what is wrong. Start at Draw.
+// it prints white, and the list of what is wrong. Start at Draw, or at WritePDF for one at true size.
 package proof
 
 import (
