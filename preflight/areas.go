@@ -114,14 +114,13 @@ func allSet(b *raster.Bitmap, r image.Rectangle) bool {
 // and the corners that every shape has; and where a file that brings its own white has none. It is nil for processes without white under
 // colour.
 func (s *Scene) Bare() *raster.Bitmap {
-	choke := s.Px(s.Job.Process.ChokeMM)
-	if s.Job.Process.WhiteSource != WhiteUnderbase || choke <= 0 && !s.BringsWhite() {
+	if s.Job.Process.WhiteSource != WhiteUnderbase || s.Job.Process.ChokeMM <= 0 && !s.BringsWhite() {
 		return nil
 	}
 	const corner = 2 // the tip of a corner of 60 degrees lies twice the choke away from what is left of it
-	under, reach := s.survey.printsWhite, corner*choke
+	under, reach := s.survey.outlined, corner*s.chokePx()
 	if s.BringsWhite() {
-		const edgePx = 3 // the edges of colour and of white, drawn each for itself, stray by so much in prepared files
+		const edgePx = 2 // the edges of colour and of white, drawn each for itself, stray by so much in prepared files
 		under, reach = s.survey.ink, reach+edgePx
 	}
 	bare := raster.AndNot(under, raster.Dilate(s.white, reach))

@@ -60,6 +60,23 @@ func (v eight) scaled(a eight) (out eight) {
 	return out
 }
 
+// without is, for each byte, the alpha of what is drawn besides white of the strength u, from the alpha of both one over the other.
+func (v eight) without(u eight) (out eight) {
+	for at := 0; at < 64; at += 8 {
+		out |= eight(withoutWhite(uint8(v>>at), uint8(u>>at))) << at
+	}
+	return out
+}
+
+// withoutWhite leaves what lies with a strong white as it is: the little of it that shows through is mostly rounding.
+func withoutWhite(both, white uint8) uint8 {
+	if white >= 128 {
+		return both
+	}
+	left := 255 - int(white)
+	return uint8(255 - min(255, (int(255-both)*255+left/2)/left))
+}
+
 // sum adds the eight bytes.
 func (v eight) sum() int {
 	const pairs = 0x00ff_00ff_00ff_00ff

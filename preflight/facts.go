@@ -27,6 +27,7 @@ type surveyor struct {
 	strayFrom  [256]uint8 // by alpha: the least white that is stray
 	fromBlack  bool
 	underbase  bool
+	byAlpha    bool // what is drawn covers as much as its alpha says, though its colour be light and without white
 	seesGround bool // the background was found and is still there
 	groundTol  int
 }
@@ -40,6 +41,7 @@ func newSurveyor(s *Scene) *surveyor {
 		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
 		groundTol:  s.groundTol(),
 	}
+	j.byAlpha = j.underbase && s.BringsWhite() && s.HasAlpha()
 	if s.pic.Lossy {
 		j.inkLevel = eightOf(inkLevelLossy)
 	}
@@ -96,7 +98,8 @@ func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k ei
 		f.is.fading |= (p.a.from(eightOf(1)) &^ p.a.from(eightOf(opaqueLevel))).bits() << at
 	}
 	if j.underbase {
-		f.is.ownWhite |= (w.from(eightOf(inkLevel)) &^ c.most(m).most(y).most(k).from(eightOf(printsLevel))).bits() << at
+		tinted := eightOf(printsLevel).scaled(p.a).most(eightOf(1)) // so that an edge is of the same kind as what it belongs to
+		f.is.ownWhite |= (w.from(eightOf(inkLevel)) &^ c.most(m).most(y).most(k).from(tinted)).bits() << at
 	}
 	if j.fromBlack {
 		j.noteColour(f, at, p, w)

@@ -125,7 +125,7 @@ func compareFacts(t *testing.T, rng *rand.Rand, s *Scene) {
 				{"fading", f.is.fading, a > 0 && a < opaqueLevel},
 				{"lost", f.is.lost, j.fromBlack && a >= 128 && low >= lostWhite},
 				{"stray", f.is.stray, j.fromBlack && a >= 128 && high-low >= strayChroma && ink[inkWhite] >= j.strayFrom[a]},
-				{"own white", f.is.ownWhite, j.underbase && ink[inkWhite] >= inkLevel && max(ink[1], ink[2], ink[3], ink[4]) < printsLevel},
+				{"own white", f.is.ownWhite, j.underbase && ink[inkWhite] >= inkLevel && max(ink[1], ink[2], ink[3], ink[4]) < max(1, scale(printsLevel, a))},
 				{"ground", f.is.ground, ground},
 			} {
 				if c.got>>at&1 != 0 != c.want {

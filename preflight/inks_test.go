@@ -3,6 +3,7 @@ package preflight
 import (
 	"image"
 	"image/color"
+	"math"
 	"testing"
 
 	"peelcheck/raster"
@@ -160,6 +161,41 @@ func TestLookOfOwnWhite(t *testing.T) {
 	} {
 		if got := throughInk(tt.own, tt.ground); got != tt.want {
 			t.Errorf("%v on %v looks %v, want %v", tt.own, tt.ground, got, tt.want)
+		}
+	}
+}
+
+// A white that a file brings is printed as it is, also where the process pulls its own in.
+func TestOwnWhiteIsNotPulledIn(t *testing.T) {
+	for _, spot := range []string{"", "White"} {
+		pic := inkedPicture(spot)
+		if spot != "" {
+			pic.Separations.Black = pic.Separations.Spots[0].Plane // colour as wide as the white
+		}
+		like := testScene(t, "film-underbase", pic.Pix, 300, nil)
+		s, err := NewScene(Artwork{Picture: pic}, like.Job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// 0.15 mm are 1.8 pixels of 1/300 inch: two, off the 80 x 60 that print.
+		want := 80 * 60
+		if spot == "" {
+			want = 76 * 56
+		}
+		if got := s.White().Count(); got != want {
+			t.Errorf("white of the file's own %q: %d pixels, want %d", spot, got, want)
+		}
+	}
+}
+
+// What is drawn besides a white is told from both together: a + w - aw, as ISO 32000-1, 11.3.6 composes them.
+func TestWithoutWhite(t *testing.T) {
+	for a := range 256 {
+		for w := range 128 {
+			both := uint8(math.Round(float64(a) + float64(w) - float64(a*w)/255))
+			if got := int(withoutWhite(both, uint8(w))); max(got-a, a-got) > 1 {
+				t.Fatalf("alpha %d with white %d, %d together, is taken for %d", a, w, both, got)
+			}
 		}
 	}
 }

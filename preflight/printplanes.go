@@ -101,8 +101,8 @@ func (p *planeStrip) row(at image.Rectangle, line int) {
 		return
 	}
 	for x := range n {
-		if !s.white.At(at.Min.X+x, at.Min.Y) {
-			p.tiles[inkWhite][line+x] = 0
+		if v := &p.tiles[inkWhite][line+x]; *v > 0 && s.chokes(at.Min.X+x, at.Min.Y) {
+			*v = 0
 		}
 	}
 }

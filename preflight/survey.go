@@ -33,6 +33,7 @@ type survey struct {
 	ink, solid    *raster.Bitmap // everything that prints, as the detail rules see it
 	whiteInk      *raster.Bitmap // the same of the white plane
 	printsWhite   *raster.Bitmap // the white plane as it goes to the printer, before choking
+	outlined      *raster.Bitmap // the same up to where soft edges are half as strong as what they belong to; nil where nothing is choked
 	lost, stray   rareMask
 	faint, fading rareMask
 	ownWhite      rareMask      // what is white itself, where white lies under all colour
@@ -112,8 +113,9 @@ func (s *Scene) finishSurvey() {
 	}
 	s.closeTexture()
 	s.white = v.printsWhite
-	if choke := s.Px(s.Job.Process.ChokeMM); s.Job.Process.WhiteSource == WhiteUnderbase && choke > 0 {
-		s.white = raster.Erode(v.printsWhite, choke, false)
+	if s.Job.Process.WhiteSource == WhiteUnderbase && s.Job.Process.ChokeMM > 0 && !s.BringsWhite() { // a file's own white is as it was meant
+		v.outlined = s.outlined()
+		s.white = s.pulledIn(v.outlined)
 		if own := v.ownWhite.mask; own != nil { // only what lies under colour is pulled in
 			s.white = raster.Or(s.white, own)
 		}
@@ -282,7 +284,13 @@ func (b *stripSurvey) inked(w *words, px []byte, at image.Rectangle, t *tilePair
 	b.last, f.is = 0, traits{}
 	for i := range 8 {
 		w, c, m, y, k := eightAt(&own[inkWhite], i), eightAt(&own[inkCyan], i), eightAt(&own[inkMagenta], i), eightAt(&own[inkYellow], i), eightAt(&own[inkBlack], i)
-		b.noteInks(f, i, channelsOf(px[32*i:]), w.plus(c).plus(m).plus(y).plus(k), w, c, m, y, k)
+		p := channelsOf(px[32*i:])
+		cover := w.plus(c).plus(m).plus(y).plus(k)
+		if b.byAlpha {
+			cover = cover.from(eightOf(1)).full() & p.a.without(w)
+		}
+		// At an edge every ink has its share of the same part of a pixel.
+		b.noteInks(f, i, p, cover.least(p.a), w, c, m, y, k)
 	}
 	b.take(w, t, line)
 }

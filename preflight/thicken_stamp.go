@@ -385,13 +385,16 @@ func (e *editor) mix(i int, share float64, more func(plane int) float64) {
 	}
 }
 
+// halfCovered is the least coverage of what lies within an outline.
+const halfCovered = 128
+
 // whiteToBe is where white will print, pulled in as the process does; nil for a process that does not.
 func (t *thickener) whiteToBe() *raster.Bitmap {
 	s := t.s
 	if s.white == s.survey.printsWhite {
 		return nil
 	}
-	all, own := s.survey.printsWhite.Clone(), raster.NewBitmap(s.W, s.H)
+	all, own := s.survey.outlined.Clone(), raster.NewBitmap(s.W, s.H)
 	if s.survey.ownWhite.mask != nil {
 		own = s.survey.ownWhite.mask.Clone()
 	}
@@ -399,7 +402,7 @@ func (t *thickener) whiteToBe() *raster.Bitmap {
 		if lines := st.lines[column]; lines != nil {
 			st.each(lines, column, image.Rect(0, 0, s.W, s.H), func(_, x, y int, amount uint8, k stroke) {
 				tone := k.toneAt(x, y)
-				if scale(tone.ink[inkWhite], amount) < inkLevel {
+				if scale(tone.ink[inkWhite], amount) < inkLevel || amount < halfCovered {
 					return
 				}
 				all.Set(x, y)
@@ -410,14 +413,14 @@ func (t *thickener) whiteToBe() *raster.Bitmap {
 		}
 		if gaps := st.gaps[column]; gaps != nil {
 			st.each(gaps, column, image.Rect(0, 0, s.W, s.H), func(_, x, y int, amount uint8, _ stroke) {
-				if scale(s.unchoked(x, y)[inkWhite], 255-amount) < inkLevel && t.solidGround[inkWhite] < inkLevel {
+				if 255-amount < halfCovered && t.solidGround[inkWhite] < inkLevel {
 					all.ClearRun(y, x, x+1)
 					own.ClearRun(y, x, x+1)
 				}
 			})
 		}
 	})
-	return raster.Or(raster.Erode(all, s.Px(s.Job.Process.ChokeMM), false), own)
+	return raster.Or(s.pulledIn(all), own)
 }
 
 // pullIn takes white away from where it must not print any more, and puts it where the choke has moved out.
