@@ -60,6 +60,14 @@ func (v eight) scaled(a eight) (out eight) {
 	return out
 }
 
+// weighed is scaled by alpha, which mostly is all or nothing.
+func (v eight) weighed(a eight) eight {
+	if (a & topBits).full() == a {
+		return v & a
+	}
+	return v.scaled(a)
+}
+
 // without is, for each byte, the alpha of what is drawn besides white of the strength u, from the alpha of both one over the other.
 func (v eight) without(u eight) (out eight) {
 	for at := 0; at < 64; at += 8 {

@@ -1,8 +1,10 @@
 package preflight
 
 import (
+	"encoding/binary"
 	"fmt"
 	"image"
+	"math/bits"
 	"slices"
 
 	"peelcheck/raster"
@@ -31,9 +33,8 @@ func (s *Scene) PrintPlanes() (*PrintPlanes, error) {
 			p.Of[i] = raster.NewPlane(p.Box.Dx(), p.Box.Dy())
 		}
 	}
-	judge := newSurveyor(s)
 	raster.Strips(p.Box.Dy(), raster.TilePx, func(y0, y1 int) {
-		sep := planeStrip{judge: judge, to: p}
+		sep := planeStrip{s: s, to: p}
 		for x := 0; x < p.Box.Dx(); x += raster.TilePx {
 			sep.tile(x, y0, y1)
 		}
@@ -43,18 +44,19 @@ func (s *Scene) PrintPlanes() (*PrintPlanes, error) {
 
 // planeStrip separates tiles of one strip.
 type planeStrip struct {
-	judge *surveyor
+	s     *Scene
 	to    *PrintPlanes
 	tiles [5]*raster.Tile
-	facts facts
 	own   [5][64]uint8
+	last  channels // whose planes are at hand
+	at    [5]eight // in the order of AllPlanes
 }
 
 // tile separates the pixels of a tile of the planes.
 func (p *planeStrip) tile(x, y0, y1 int) {
 	box := p.to.Box
 	at := image.Rect(x, y0, min(x+raster.TilePx, box.Dx()), y1).Add(box.Min)
-	if !p.judge.s.anyDrawn(at) {
+	if !p.s.anyDrawn(at) {
 		return
 	}
 	for i := range p.tiles {
@@ -75,7 +77,7 @@ func (p *planeStrip) tile(x, y0, y1 int) {
 
 // row separates up to 64 pixels of one row into the tiles from a place on.
 func (p *planeStrip) row(at image.Rectangle, line int) {
-	s := p.judge.s
+	s := p.s
 	if !s.anyDrawn(at) {
 		return
 	}
@@ -83,27 +85,58 @@ func (p *planeStrip) row(at image.Rectangle, line int) {
 	if clearAlpha(drawn) {
 		return
 	}
-	var px [4 * 64]byte
-	n := copy(px[:], drawn) / 4
-	planes := &p.facts.planes
+	var padded [4 * 64]byte
+	px := drawn
+	if len(px) < len(padded) {
+		copy(padded[:], drawn)
+		px = padded[:]
+	}
 	if s.inks != nil {
-		s.ownInks(&p.own, px[:], at)
-		planes = &p.own
+		s.ownInks(&p.own, px, at)
+		for i, t := range p.tiles {
+			copy(t[line:line+64], p.own[i][:])
+		}
 	} else {
-		for i := range 8 {
-			p.judge.separate(&p.facts, i, channelsOf(px[32*i:]))
+		for i := 0; i < 64; i += 8 {
+			p.eight(channelsOf(px[4*i:]), line+i)
+		}
+	}
+	if s.white != s.survey.printsWhite {
+		p.choke(at, line)
+	}
+}
+
+// eight separates eight pixels.
+func (p *planeStrip) eight(px channels, at int) {
+	if px.a == 0 {
+		return // the tiles are clear
+	}
+	if px != p.last {
+		p.last = px
+		w, c, m, y, k := p.s.printed.planes8(px)
+		p.at = [5]eight{w, c, m, y, k}
+		for i, v := range p.at {
+			p.at[i] = v.weighed(px.a)
 		}
 	}
 	for i, t := range p.tiles {
-		copy(t[line:line+n], planes[i][:n])
+		binary.LittleEndian.PutUint64(t[at:], uint64(p.at[i]))
 	}
-	if s.white == s.survey.printsWhite {
-		return
-	}
-	for x := range n {
-		if v := &p.tiles[inkWhite][line+x]; *v > 0 && s.chokes(at.Min.X+x, at.Min.Y) {
-			*v = 0
+}
+
+// choke takes white away where it is pulled in.
+func (p *planeStrip) choke(at image.Rectangle, line int) {
+	white := p.tiles[inkWhite][line : line+at.Dx()]
+	for x := 0; x < len(white); {
+		n := min(64-(at.Min.X+x)&63, len(white)-x) // the rest of a word of the mask
+		word := p.s.white.Row(at.Min.Y)[(at.Min.X+x)>>6] >> uint((at.Min.X+x)&63)
+		for out := ^word & runOf(0, n); out != 0; out &= out - 1 {
+			i := x + bits.TrailingZeros64(out)
+			if white[i] > 0 && p.s.chokes(at.Min.X+i, at.Min.Y) {
+				white[i] = 0
+			}
 		}
+		x += n
 	}
 }
 
