@@ -99,7 +99,7 @@ func inFolder(path string) (Source, bool) {
 	}
 	_, err = Kind(path)
 	switch {
-	case errors.Is(err, errOwnPicture):
+	case errors.Is(err, ErrOwnPicture):
 		return Source{}, false
 	case errors.Is(err, errNotArtwork) && !slices.Contains(pictureExtensions, strings.ToLower(filepath.Ext(path))):
 		return Source{}, false
@@ -110,10 +110,10 @@ func inFolder(path string) (Source, bool) {
 // readable are the formats by content that Open opens.
 var readable = []string{"png", "jpeg", "tiff", "webp", "bmp", "gif", "pdf"}
 
-var (
-	errNotArtwork = errors.New("not artwork")
-	errOwnPicture = errors.New("drawn by this program")
-)
+var errNotArtwork = errors.New("not artwork")
+
+// ErrOwnPicture is in the error for a picture that this program drew.
+var ErrOwnPicture = errors.New("drawn by this program")
 
 // headBytes covers the 1024 bytes in which a PDF header may lie, and every other signature.
 const headBytes = 4096
@@ -146,7 +146,7 @@ func kindOf(head []byte, ext string) (string, error) {
 		return "", &raster.Fault{Reason: "the file is empty", Remedy: "copy or export it again", Err: errNotArtwork}
 	}
 	if outfile.Stamped(head) {
-		return "", &raster.Fault{Reason: "this was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: errOwnPicture}
+		return "", &raster.Fault{Reason: "this was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: ErrOwnPicture}
 	}
 	format := codec.Sniff(head)
 	if slices.Contains(readable, format) {

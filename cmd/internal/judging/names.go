@@ -140,6 +140,36 @@ func alikes(list []Target) [][]int {
 	return out
 }
 
+// Candidates are the names of a file's output, the better one first, where they are given out one by one: without the extension and with it.
+// Both lie in the file's own folder.
+func Candidates(path string) []Target {
+	return []Target{targetOf(path, "", 0), targetOf(path, "", 1)}
+}
+
+// Names are targets that have been given out one by one. The zero value is ready for use.
+type Names struct {
+	taken map[string]bool
+	pages map[string]bool // targets less the page that a name seems to end in
+}
+
+// Take notes that a target has been given out.
+func (n *Names) Take(t Target) {
+	if n.taken == nil {
+		n.taken, n.pages = map[string]bool{}, map[string]bool{}
+	}
+	key := strings.ToLower(string(t))
+	n.taken[key] = true
+	if whole := pageSuffix.ReplaceAllString(key, ""); whole != key {
+		n.pages[whole] = true
+	}
+}
+
+// Free reports whether nothing could be written for a target that could be written for one given out; see alikes.
+func (n *Names) Free(t Target) bool {
+	key := strings.ToLower(string(t))
+	return !n.taken[key] && !n.pages[key] && !n.taken[pageSuffix.ReplaceAllString(key, "")]
+}
+
 // lengthen moves names that are alike one level on: first all to their full file name, then all but the first to numbers.
 func lengthen(alike, level []int) {
 	short := false

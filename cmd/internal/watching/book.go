@@ -1,0 +1,342 @@
+package watching
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"unicode/utf8"
+
+	"github.com/gofrs/flock"
+
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/outfile"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/preflight"
+)
+
+// What has been judged stands in a file among the results, one JSON object a line; the last line about a file counts. Lines are only ever
+// added, so a program killed at any moment leaves at worst one broken last line, which is passed over. A name is given out before anything
+// is written under it, so a file judged again after that gets the same one.
+const (
+	bookName = ".peelcheck-watch.jsonl"
+	lockName = ".peelcheck-watch.lock"
+)
+
+// record is what is known of one file. Paths have slashes and stand in the book with their odd bytes as %XX.
+type record struct {
+	Path     string            `json:"path"`   // below the folder watched; if results lie elsewhere, from the root
+	As       string            `json:"as"`     // its path below a verdict's folder
+	Target   string            `json:"target"` // of its results, below the folder for them
+	SHA256   string            `json:"sha256,omitzero"`
+	Job      string            `json:"job,omitzero"`
+	Size     int64             `json:"size,omitzero"`
+	Modified int64             `json:"modified_ns,omitzero"`
+	Mode     fs.FileMode       `json:"mode,omitzero"`
+	Verdict  preflight.Verdict `json:"verdict,omitzero"`
+	Counts   preflight.Counts  `json:"counts,omitzero"`
+	Pages    int               `json:"pages,omitzero"`
+	Proofs   bool              `json:"proofs,omitzero"`
+	Refused  bool              `json:"refused,omitzero"` // it cannot be judged
+	To       string            `json:"to,omitzero"`      // where it is being moved, below the folder watched
+	Moved    bool              `json:"moved,omitzero"`   // it has arrived there
+}
+
+func (r *record) signature() signature { return signature{r.Size, r.Modified, r.Mode} }
+func (r *record) see(s signature)      { r.Size, r.Modified, r.Mode = s.size, s.modified, s.mode }
+
+func (r *record) target(out string) judging.Target {
+	return judging.Target(filepath.Join(out, filepath.FromSlash(r.Target)))
+}
+
+// results are the paths that a judged file's reports and proofs have.
+func (r *record) results(out string) (list []string) {
+	for n := 1; n <= r.Pages; n++ {
+		to := r.target(out).Page(n, r.Pages)
+		list = append(list, to.Report())
+		if r.Proofs {
+			list = append(list, to.Proof())
+		}
+	}
+	return list
+}
+
+// book keeps the records. It is safe for concurrent use.
+type book struct {
+	dir, out string
+	prefix   string // of paths in the book
+	lock     *flock.Flock
+	mu       sync.Mutex
+	records  map[string]record
+	names    judging.Names
+	size     int64 // of the file as this program left it
+	torn     bool  // the last line may be broken
+}
+
+// openBook reads the book in the folder for results. It refuses where another program has it open.
+func openBook(dir, out string) (*book, error) {
+	b := &book{dir: dir, out: out}
+	real, err := realPath(dir)
+	if err != nil {
+		return nil, err
+	}
+	if results, err := realPath(out); err == nil {
+		if rel, err := filepath.Rel(real, results); err != nil || !filepath.IsLocal(rel) {
+			b.prefix = filepath.ToSlash(real) + "/"
+		}
+	}
+	return b, b.read()
+}
+
+func (b *book) path() string { return filepath.Join(b.out, bookName) }
+
+// read takes the lock and reads the book anew.
+func (b *book) read() error {
+	if b.lock != nil {
+		b.lock.Close() // its folder may have been taken away
+	}
+	b.lock = flock.New(filepath.Join(b.out, lockName))
+	if err := b.hold(); err != nil {
+		return err
+	}
+	b.records, b.names, b.size, b.torn = map[string]record{}, judging.Names{}, 0, false
+	data, err := os.ReadFile(b.path())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return problem.About(b.path(), err)
+	}
+	b.size, b.torn = int64(len(data)), !bytes.HasSuffix(data, []byte("\n"))
+	lines := 0
+	for line := range bytes.Lines(data) {
+		lines++
+		var r record
+		if json.Unmarshal(line, &r) != nil || r.unescape() != nil {
+			continue // broken off
+		}
+		if r.Target != "" {
+			b.names.Take(judging.Target(r.Target))
+		}
+		b.records[r.Path] = r
+	}
+	for key, r := range b.records {
+		b.records[key] = b.arrived(r)
+	}
+	if b.torn || lines > 2*len(b.records)+100 {
+		return b.rewrite()
+	}
+	return nil
+}
+
+// hold takes the lock, unless it is held. Where there can be none, as on some network shares, it does without.
+func (b *book) hold() error {
+	if ok, err := b.lock.TryLock(); err == nil && !ok {
+		return problem.New(b.out, "another peelcheck watches with its results here", "stop it, or name another folder with --out")
+	}
+	return nil
+}
+
+// arrived notes that a file has been moved, where the program ended before that could be written.
+func (b *book) arrived(r record) record {
+	if r.To != "" && !r.Moved {
+		_, err := os.Lstat(filepath.Join(b.dir, filepath.FromSlash(strings.TrimPrefix(r.Path, b.prefix))))
+		r.Moved = errors.Is(err, fs.ErrNotExist)
+	}
+	return r
+}
+
+// rewrite leaves out what no longer counts.
+func (b *book) rewrite() error {
+	var all bytes.Buffer
+	for _, r := range b.records {
+		all.Write(r.line())
+	}
+	if err := outfile.Write(context.Background(), b.path(), func(w io.Writer) error { _, err := w.Write(all.Bytes()); return err }); err != nil {
+		return nil // it can be read as it is
+	}
+	b.size, b.torn = int64(all.Len()), false
+	return nil
+}
+
+// refresh reads the book again if somebody else has changed or removed it, as when folders are taken away. renewed reports whether so.
+func (b *book) refresh() (renewed bool, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	var size int64
+	if info, err := os.Stat(b.path()); err == nil {
+		size = info.Size()
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return false, nil // the share may be away for a moment
+	}
+	if size == b.size {
+		return false, nil
+	}
+	return true, b.read()
+}
+
+func (b *book) close() { b.lock.Close() }
+
+// find returns the record of a file.
+func (b *book) find(rel string) (record, bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	r, ok := b.records[b.key(rel)]
+	return r, ok
+}
+
+func (b *book) key(rel string) string { return b.prefix + filepath.ToSlash(rel) }
+
+// put adds a record, on the disk first.
+func (b *book) put(r record) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.add(r)
+}
+
+func (b *book) add(r record) error {
+	if err := b.hold(); err != nil {
+		return err
+	}
+	line := r.line()
+	if b.torn {
+		line = append([]byte("\n"), line...)
+	}
+	f, err := os.OpenFile(b.path(), os.O_WRONLY|os.O_APPEND|os.O_CREATE, 0o644)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	n, err := f.Write(line)
+	b.size += int64(n)
+	b.torn = err != nil && (n > 0 || b.torn)
+	if err == nil {
+		err = f.Sync()
+	}
+	if err == nil {
+		b.records[r.Path] = r
+	}
+	return err
+}
+
+// complete reports whether all that was written about a file is there.
+func (b *book) complete(r *record) bool {
+	for _, path := range r.results(b.out) {
+		if _, err := os.Stat(path); err != nil {
+			return false
+		}
+	}
+	return true
+}
+
+// removeStale removes results that a file had before and has no more, as when it has fewer pages now.
+func (b *book) removeStale(before, now *record) {
+	if before.Target != now.Target {
+		return
+	}
+	keep := map[string]bool{}
+	for _, path := range now.results(b.out) {
+		keep[path] = true
+	}
+	for _, path := range before.results(b.out) {
+		if !keep[path] {
+			os.Remove(path)
+		}
+	}
+}
+
+// claim returns the names of a file: those it has, or new ones if it is new, or if an earlier file of its name still lies where it was
+// moved. free reports whether artwork can be moved under a name.
+func (b *book) claim(rel string, free func(as string) bool) (record, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	key := b.key(rel)
+	if r := b.records[key]; r.Target != "" && !b.lies(&r) && free(filepath.FromSlash(r.As)) {
+		return record{Path: key, As: r.As, Target: r.Target}, nil
+	}
+	for n := 1; ; n++ {
+		as := numbered(rel, n)
+		if !free(as) {
+			continue
+		}
+		for _, to := range judging.Candidates(as) {
+			if b.names.Free(to) && !b.occupied(to) {
+				r := record{Path: key, As: filepath.ToSlash(as), Target: filepath.ToSlash(string(to))}
+				b.names.Take(to)
+				return r, b.add(r)
+			}
+		}
+	}
+}
+
+// lies reports whether the file of a record still lies where it was moved.
+func (b *book) lies(r *record) bool {
+	if r.To == "" {
+		return false
+	}
+	_, err := os.Lstat(filepath.Join(b.dir, filepath.FromSlash(r.To)))
+	return err == nil
+}
+
+// occupied reports whether there are results that the book does not know.
+func (b *book) occupied(to judging.Target) bool {
+	to = judging.Target(filepath.Join(b.out, string(to)))
+	for _, path := range []string{to.Report(), to.Proof(), to.Page(1, 2).Report(), to.Page(1, 2).Proof()} {
+		if _, err := os.Lstat(path); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// longestName is what file systems allow, in bytes.
+const longestName = 255
+
+// numbered puts a number into a file's name, from the second on.
+func numbered(rel string, n int) string {
+	if n == 1 {
+		return rel
+	}
+	dir, name := filepath.Split(rel)
+	ext := filepath.Ext(name)
+	if ext == name || len(ext) > 20 {
+		ext = ""
+	}
+	stem, number := strings.TrimSuffix(name, ext), fmt.Sprintf("-%d", n)
+	if most := longestName - len(number) - len(ext); len(stem) > most {
+		for most > 0 && !utf8.RuneStart(stem[most]) {
+			most--
+		}
+		stem = stem[:most]
+	}
+	return dir + stem + number + ext
+}
+
+// line is the record as it stands in the book.
+func (r record) line() []byte {
+	for _, p := range []*string{&r.Path, &r.As, &r.Target, &r.To} {
+		*p = url.PathEscape(*p)
+	}
+	data, err := json.Marshal(r)
+	if err != nil {
+		panic(err) // a struct of strings and numbers
+	}
+	return append(data, '\n')
+}
+
+func (r *record) unescape() (err error) {
+	for _, p := range []*string{&r.Path, &r.As, &r.Target, &r.To} {
+		var one error
+		*p, one = url.PathUnescape(*p)
+		err = errors.Join(err, one)
+	}
+	return err
+}

@@ -1,0 +1,189 @@
+package watching
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
+	"peelcheck/preflight"
+)
+
+// signature tells whether a file has changed. No inode is in it: network shares give out new ones for the same file.
+type signature struct {
+	size, modified int64 // bytes; nanoseconds since 1970
+	mode           fs.FileMode
+}
+
+func signatureOf(info fs.FileInfo) signature {
+	return signature{info.Size(), info.ModTime().UnixNano(), info.Mode()}
+}
+
+// file is one file in the folder.
+type file struct {
+	seen  signature
+	state state
+	due   time.Time // settling: when it counts as at rest; done: when it is tried again, zero for never
+	round int       // of the look that last found it
+	tries int
+	told  string // the trouble that was told
+}
+
+type state int
+
+const (
+	settling state = iota
+	queued
+	visited
+	done
+)
+
+// look goes through the folder once.
+func (w *watcher) look(ctx context.Context) error {
+	started := time.Now()
+	w.round++
+	w.awake, w.soonest = false, time.Time{}
+	defer func() {
+		w.lastLook = time.Now()
+		w.lookTook = w.lastLook.Sub(started)
+	}()
+	if w.missing() {
+		w.forget(func(*file) bool { return true })
+		return nil
+	}
+	renewed, err := w.book.refresh()
+	if err != nil {
+		return err
+	}
+	if renewed {
+		w.forget(func(*file) bool { return true })
+	}
+	l := looking{watcher: w, ctx: ctx, now: started, reserved: w.reserved()}
+	w.events.renew()
+	l.folder("")
+	if err := w.events.err(); err != nil {
+		w.Tell(Note{Kind: Trouble, Problems: []error{problem.New(w.Dir, "the system does not tell of changes here ("+err.Error()+")", "the folder is looked through every few seconds instead")}})
+	}
+	if ctx.Err() == nil {
+		w.forget(func(f *file) bool { return f.round != w.round })
+	}
+	return nil
+}
+
+// missing reports whether the folder is gone, and tells when it goes and comes back.
+func (w *watcher) missing() bool {
+	info, err := os.Stat(w.Dir)
+	gone := err != nil || !info.IsDir()
+	switch {
+	case gone && !w.gone:
+		w.Tell(Note{Kind: Trouble, Problems: []error{problem.New(w.Dir, "the folder is gone", "waiting for it to come back")}})
+	case !gone && w.gone:
+		w.Tell(Note{Kind: Resumed, Problems: []error{problem.New(w.Dir, "the folder is back", "")}})
+	}
+	w.gone = gone
+	return gone
+}
+
+// forget drops files that are not in hand.
+func (w *watcher) forget(which func(*file) bool) {
+	for rel, f := range w.files {
+		if f.state != visited && which(f) {
+			delete(w.files, rel)
+		}
+	}
+}
+
+// reserved are the folders that hold what has been judged.
+func (w *watcher) reserved() []fs.FileInfo {
+	var list []fs.FileInfo
+	for _, path := range []string{w.Out, w.sortFolder(preflight.Ready), w.sortFolder(preflight.Review), w.sortFolder(preflight.Hold)} {
+		if info, err := os.Stat(path); err == nil {
+			list = append(list, info)
+		}
+	}
+	return list
+}
+
+// looking is one look through the folder.
+type looking struct {
+	*watcher
+	ctx      context.Context
+	now      time.Time
+	reserved []fs.FileInfo
+}
+
+// folder looks through a folder below the one watched; links to folders are not followed.
+func (l *looking) folder(rel string) {
+	path := filepath.Join(l.Dir, rel)
+	l.events.follow(path) // first: what comes in while the list is read shows as an event
+	list, err := os.ReadDir(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		l.unreadable(rel, err)
+	}
+	for _, d := range list {
+		if l.ctx.Err() != nil {
+			return
+		}
+		below := filepath.Join(rel, d.Name())
+		info, err := d.Info()
+		if err == nil && info.Mode().Type() == fs.ModeSymlink {
+			info, err = os.Stat(filepath.Join(l.Dir, below))
+		}
+		switch {
+		case strings.HasPrefix(d.Name(), ".") || err != nil:
+		case d.IsDir():
+			if !slices.ContainsFunc(l.reserved, func(r fs.FileInfo) bool { return os.SameFile(r, info) }) {
+				l.folder(below)
+			}
+		case info.Mode().IsRegular() && !passedOver(below):
+			l.file(below, signatureOf(info))
+		}
+	}
+}
+
+// unreadable tells once of a folder that cannot be read; it stands among the files until it can.
+func (l *looking) unreadable(rel string, err error) {
+	f := l.files[rel]
+	if f == nil {
+		f = &file{state: done}
+		l.files[rel] = f
+		l.Tell(Note{Kind: Refused, Path: rel, Problems: []error{problem.About(filepath.Join(l.Dir, rel), err)}})
+	}
+	f.round = l.round
+}
+
+// litter is what systems and programs leave in folders: lists of small pictures, and files still being fetched.
+var litter = []string{"thumbs.db", "desktop.ini", ".tmp", ".part", ".partial", ".crdownload", ".download"}
+
+func passedOver(rel string) bool {
+	name := strings.ToLower(filepath.Base(rel))
+	return rel == setup.DefaultConfig || slices.Contains(litter, name) || slices.Contains(litter, filepath.Ext(name))
+}
+
+func (l *looking) file(rel string, seen signature) {
+	f := l.files[rel]
+	if f == nil {
+		f = &file{}
+		l.files[rel] = f
+	}
+	f.round = l.round
+	if f.state == visited {
+		return // whoever visits it looks for changes
+	}
+	if f.seen != seen {
+		*f = file{seen: seen, due: l.now.Add(l.Settle), round: l.round}
+	}
+	switch ripe := !f.due.IsZero() && !l.now.Before(f.due); {
+	case ripe && f.state != queued:
+		f.state, f.due = queued, time.Time{}
+		l.queue = append(l.queue, rel)
+	case !f.due.IsZero():
+		l.wanted(f.due)
+	}
+}

@@ -1,0 +1,296 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
+	"peelcheck/cmd/internal/watching"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+)
+
+// logFormats are what --log-format may be.
+var logFormats = []string{"text", "json"}
+
+// defaultSettle outlasts the pauses of programs that write a file in several goes; common practice, no source.
+const defaultSettle = 2 * time.Second
+
+type watchFlags struct {
+	jobFlags
+	out, failOn, logFormat string
+	sort, poll, once       bool
+	noProof                bool
+	jobs                   int
+	settle                 time.Duration
+}
+
+func newWatch(say *speaker) *cobra.Command {
+	var f watchFlags
+	cmd := &cobra.Command{
+		Use:   "watch DIR",
+		Short: "Judges whatever is put into a folder",
+		Long: `Judges each artwork that is put into the folder DIR or a folder in it, once it has stopped changing, and prints
+one line for it. Reports and proofs go to DIR/checked, in folders like those of the artwork, or to --out. Ctrl-C
+finishes the files in hand and ends.
+
+With --sort, judged artwork is moved into DIR/ready, DIR/review or DIR/hold. Nothing is ever overwritten: where a
+name is taken there, a number is added. The folders checked, ready, review and hold and hidden ones are not watched.
+
+What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
+name or the job has changed, or if its results are gone. A file that cannot be judged gets one line and stays where
+it is; it is tried again when it changes.
+
+Settings come from --config, else from DIR/peelcheck.yaml, else from peelcheck.yaml in the current folder. They are
+read once, at the start.
+
+Exit codes: 0 it was stopped as asked; 2 the call was wrong, or it could not go on. With --once, as for check: 1 if
+something at or above --fail-on was found in what was judged now, 2 if something could not be judged.`,
+		Example: `  peelcheck watch inbox
+  peelcheck watch inbox --sort --garment navy
+  peelcheck watch //server/share/inbox --poll --settle 10s
+  peelcheck watch inbox --once --log-format json`,
+		Args: exactlyOneFolder,
+		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), say, args[0]) },
+	}
+	fs := cmd.Flags()
+	fs.SortFlags = false
+	f.add(fs)
+	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: checked in the folder watched)")
+	fs.BoolVar(&f.sort, "sort", false, "move judged artwork into the folders ready, review and hold in the folder watched")
+	fs.DurationVar(&f.settle, "settle", defaultSettle, "`TIME` that a file must stay as it is before it is judged, as 2s or 1m")
+	fs.BoolVar(&f.poll, "poll", false, "look every few seconds instead of waiting to be told of changes: for network shares")
+	fs.BoolVar(&f.once, "once", false, "judge what is there, then end")
+	fs.StringVar(&f.failOn, "fail-on", "", "with --once, `LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
+	fs.StringVar(&f.logFormat, "log-format", "text", "`FORMAT` of the lines: text, or json for a log of one object a line")
+	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
+	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
+	return cmd
+}
+
+func exactlyOneFolder(cmd *cobra.Command, args []string) error {
+	switch {
+	case len(args) == 0:
+		return &problem.Problem{Reason: "no folder named", Remedy: fmt.Sprintf("write: %s", cmd.UseLine())}
+	case len(args) > 1:
+		return &problem.Problem{Reason: fmt.Sprintf("%d folders named, and one is watched", len(args)), Remedy: "start the program once for each"}
+	}
+	return nil
+}
+
+func (f *watchFlags) run(ctx context.Context, say *speaker, dir string) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	opt, teller, err := f.prepare(say, dir)
+	if err != nil {
+		return err
+	}
+	teller.stop = stop
+	err = watching.Run(ctx, opt)
+	if err == nil {
+		err = teller.err
+	}
+	return err
+}
+
+// prepare checks the whole call before anything is judged.
+func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t *watchTeller, err error) {
+	if info, err := os.Stat(dir); err != nil {
+		return opt, nil, problem.About(dir, err)
+	} else if !info.IsDir() {
+		return opt, nil, problem.New(dir, "this is a file, and a folder is watched", "name the folder that it lies in")
+	}
+	if own := filepath.Join(dir, setup.DefaultConfig); f.Config == "" && exists(own) {
+		f.Config = own
+	}
+	job, shop, err := f.job()
+	if err != nil {
+		return opt, nil, err
+	}
+	t = &watchTeller{say: say, watchFlags: f, dir: dir, counts: map[preflight.Verdict]int{}}
+	if t.failOn, err = setup.OneOf("fail-on", setup.First(f.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
+		return opt, nil, err
+	}
+	if _, err := setup.OneOf("log-format", f.logFormat, logFormats...); err != nil {
+		return opt, nil, err
+	}
+	switch {
+	case f.failOn != "" && !f.once:
+		return opt, nil, fmt.Errorf("--fail-on: it sets the exit code, which only --once has use for")
+	case f.jobs < 1:
+		return opt, nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
+	case f.settle < 0:
+		return opt, nil, fmt.Errorf("--settle: %s is less than nothing", f.settle)
+	}
+	if f.out == "" {
+		f.out = filepath.Join(dir, "checked")
+	}
+	if err := makeOut(f.out); err != nil {
+		return opt, nil, err
+	}
+	key, err := f.key(&job)
+	if err != nil {
+		return opt, nil, err
+	}
+	judge := f.judge(say, job)
+	if f.logFormat == "json" {
+		t.log = slog.New(slog.NewJSONHandler(t, nil))
+	}
+	return watching.Options{
+		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, NoProof: f.noProof,
+		Judge: judge, Tell: t.tell,
+	}, t, nil
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
+	o := f.options(say)
+	o.Write, o.NoProof = true, f.noProof
+	bench := judging.New(o)
+	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
+		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
+	}
+}
+
+// key tells jobs apart: by all that decides what is found and what is written.
+func (f *watchFlags) key(job *preflight.Job) (string, error) {
+	data, err := json.Marshal(struct {
+		Version   string
+		Job       *preflight.Job
+		Page      int
+		MaxPixels int64
+		NoProof   bool
+	}{preflight.Version, job, int(f.page), f.maxPixels, f.noProof})
+	if err != nil {
+		return "", fmt.Errorf("internal error: %w", err)
+	}
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:8]), nil
+}
+
+// watchTeller prints what happens, in lines for people or as a log.
+type watchTeller struct {
+	*watchFlags
+	say    *speaker
+	dir    string
+	failOn string
+	log    *slog.Logger // nil for lines
+	counts map[preflight.Verdict]int
+	stop   func() // ends the watching
+	err    error  // why nothing can be printed any more
+}
+
+// Write is where the log goes.
+func (t *watchTeller) Write(p []byte) (int, error) {
+	n, err := t.say.Write(p)
+	t.failed(err)
+	return n, err
+}
+
+func (t *watchTeller) line(text string) { t.failed(t.say.text(text + "\n")) }
+
+// failed ends the watching when there is nobody to tell: nobody would know that it runs.
+func (t *watchTeller) failed(err error) {
+	if err != nil && t.err == nil {
+		t.err = problem.About("standard output", err)
+		t.stop()
+	}
+}
+
+func (t *watchTeller) tell(n watching.Note) {
+	if n.Kind == watching.Judged {
+		t.counts[n.Verdict]++
+	}
+	if t.once {
+		t.raise(n)
+	}
+	if t.log != nil {
+		t.record(n)
+		return
+	}
+	switch n.Kind {
+	case watching.Started:
+		t.line(t.opening())
+	case watching.Judged:
+		t.line(judgedLine(n))
+	case watching.Stopped:
+		t.line("Stopped. " + t.closing())
+	}
+	for _, p := range n.Problems {
+		t.say.problem(p)
+	}
+}
+
+// raise sets the exit code of --once.
+func (t *watchTeller) raise(n watching.Note) {
+	if n.Kind == watching.Judged && fails(n.Counts, t.failOn) {
+		t.say.raise(exitFindings)
+	}
+	if len(n.Problems) > 0 && n.Kind != watching.Resumed {
+		t.say.raise(exitTrouble)
+	}
+}
+
+func (t *watchTeller) opening() string {
+	text := fmt.Sprintf("Watching %s; reports go to %s.", report.Printable(filepath.ToSlash(t.dir)), report.Printable(filepath.ToSlash(t.out)))
+	if !t.once {
+		text += " Ctrl-C stops it."
+	}
+	return text
+}
+
+func (t *watchTeller) closing() string {
+	ready, review, hold := t.counts[preflight.Ready], t.counts[preflight.Review], t.counts[preflight.Hold]
+	return fmt.Sprintf("Artwork judged: %d (%d ready, %d to review, %d on hold)", ready+review+hold, ready, review, hold)
+}
+
+// judgedLine is what is printed for one file: READY  nothing found  lantern.png
+func judgedLine(n watching.Note) string {
+	text := fmt.Sprintf("%-6s  %s  %s", strings.ToUpper(string(n.Verdict)), countWords(n.Counts), report.Printable(filepath.ToSlash(n.Path)))
+	if n.MovedTo != "" {
+		text += ", moved to " + report.Printable(filepath.ToSlash(n.MovedTo))
+	}
+	if n.Before {
+		text += " (judged before)"
+	}
+	return text
+}
+
+// record writes one object of the log for what happened, and one for each problem.
+func (t *watchTeller) record(n watching.Note) {
+	what := string(n.Kind)
+	switch n.Kind {
+	case watching.Started:
+		t.log.Info(what, "folder", filepath.ToSlash(t.dir), "out", filepath.ToSlash(t.out), "sort", t.sort)
+	case watching.Stopped:
+		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
+	case watching.Judged:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "verdict", n.Verdict, "errors", n.Counts.Error, "warnings", n.Counts.Warning,
+			"notes", n.Counts.Note, "report", filepath.ToSlash(n.Report), "moved_to", filepath.ToSlash(n.MovedTo), "judged_before", n.Before)
+	}
+	for _, p := range n.Problems {
+		if n.Kind == watching.Resumed {
+			t.log.Info(what, "reason", p.Error())
+			continue
+		}
+		t.log.Error(what, "file", filepath.ToSlash(n.Path), "reason", p.Error())
+	}
+}
