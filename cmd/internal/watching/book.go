@@ -332,11 +332,17 @@ func (r record) line() []byte {
 	return append(data, '\n')
 }
 
+// unescape undoes what line did. A path that leads elsewhere is an error: the book lies where anybody may write.
 func (r *record) unescape() (err error) {
 	for _, p := range []*string{&r.Path, &r.As, &r.Target, &r.To} {
 		var one error
 		*p, one = url.PathUnescape(*p)
 		err = errors.Join(err, one)
+	}
+	for _, p := range []string{r.As, r.Target, r.To} {
+		if p != "" && !filepath.IsLocal(filepath.FromSlash(p)) {
+			err = errors.Join(err, fmt.Errorf("%q leads elsewhere", p))
+		}
 	}
 	return err
 }
