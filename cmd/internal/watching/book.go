@@ -25,7 +25,8 @@ import (
 
 // What has been judged stands in a file among the results, one JSON object a line; the last line about a file counts. Lines are only ever
 // added, so a program killed at any moment leaves at worst one broken last line, which is passed over. A name is given out before anything
-// is written under it, so a file judged again after that gets the same one.
+// is written under it, so a file judged again after that gets the same one. If the book is lost, results are known by the hash of the
+// artwork that stands in the report.
 const (
 	bookName = ".peelcheck-watch.jsonl"
 	lockName = ".peelcheck-watch.lock"
@@ -199,10 +200,11 @@ func (b *book) key(rel string) string { return b.prefix + filepath.ToSlash(rel) 
 func (b *book) put(r record) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.add(r)
+	return b.add(r, true)
 }
 
-func (b *book) add(r record) error {
+// add adds a record; flush says whether it must outlast a power cut.
+func (b *book) add(r record, flush bool) error {
 	if err := b.hold(); err != nil {
 		return err
 	}
@@ -218,7 +220,7 @@ func (b *book) add(r record) error {
 	n, err := f.Write(line)
 	b.size += int64(n)
 	b.torn = err != nil && (n > 0 || b.torn)
-	if err == nil {
+	if err == nil && flush {
 		err = f.Sync()
 	}
 	if err == nil {
@@ -254,8 +256,8 @@ func (b *book) removeStale(before, now *record) {
 }
 
 // claim returns the names of a file: those it has, or new ones if it is new, or if an earlier file of its name still lies where it was
-// moved. free reports whether artwork can be moved under a name.
-func (b *book) claim(rel string, free func(as string) bool) (record, error) {
+// moved. free reports whether artwork can be moved under a name, ours whether a report is of this file.
+func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	key := b.key(rel)
@@ -268,10 +270,10 @@ func (b *book) claim(rel string, free func(as string) bool) (record, error) {
 			continue
 		}
 		for _, to := range judging.Candidates(as) {
-			if b.names.Free(to) && !b.occupied(to) {
+			if b.names.Free(to) && !b.occupied(to, ours) {
 				r := record{Path: key, As: filepath.ToSlash(as), Target: filepath.ToSlash(string(to))}
 				b.names.Take(to)
-				return r, b.add(r)
+				return r, b.add(r, false)
 			}
 		}
 	}
@@ -286,11 +288,13 @@ func (b *book) lies(r *record) bool {
 	return err == nil
 }
 
-// occupied reports whether there are results that the book does not know.
-func (b *book) occupied(to judging.Target) bool {
+// occupied reports whether there are results of another file that the book does not know.
+func (b *book) occupied(to judging.Target, ours func(report string) bool) bool {
 	to = judging.Target(filepath.Join(b.out, string(to)))
-	for _, path := range []string{to.Report(), to.Proof(), to.Page(1, 2).Report(), to.Page(1, 2).Proof()} {
-		if _, err := os.Lstat(path); err == nil {
+	for _, page := range []judging.Target{to, to.Page(1, 2)} {
+		_, noReport := os.Lstat(page.Report())
+		_, noProof := os.Lstat(page.Proof())
+		if noReport == nil && !ours(page.Report()) || noReport != nil && noProof == nil {
 			return true
 		}
 	}

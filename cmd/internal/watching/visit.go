@@ -4,11 +4,13 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 
 	"peelcheck/cmd/internal/artfile"
@@ -108,7 +110,7 @@ func (v *visit) judge(rec *record) (ok bool) {
 		v.failed(err)
 		return false
 	}
-	claim, err := v.book.claim(v.rel, v.free)
+	claim, err := v.book.claim(v.rel, v.free, v.ours)
 	to := claim.target(v.Out)
 	if err == nil {
 		err = v.makeFolder(filepath.Dir(string(to)))
@@ -176,6 +178,20 @@ func (v *visit) free(as string) bool {
 	}
 	return true
 }
+
+// ours reports whether a report is of the file as it is now, by name and content.
+func (v *visit) ours(report string) bool {
+	data, err := os.ReadFile(report)
+	var rep preflight.Report
+	if err != nil || json.Unmarshal(data, &rep) != nil || path.Base(rep.Artwork.File) != inJSON(filepath.Base(v.rel)) {
+		return false
+	}
+	sum, err := hashFile(v.path)
+	return err == nil && sum == rep.Artwork.SHA256
+}
+
+// inJSON is a name as JSON can hold it: U+FFFD for each byte that is not UTF-8.
+func inJSON(name string) string { return string([]rune(name)) }
 
 // makeFolder makes a folder for results or artwork, but never the one watched: it may have been taken away.
 func (v *visit) makeFolder(path string) error {
