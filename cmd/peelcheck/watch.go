@@ -72,7 +72,8 @@ something at or above --fail-on was found in what was judged now, 2 if something
 	f.add(fs)
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: checked in the folder watched)")
 	fs.BoolVar(&f.sort, "sort", false, "move judged artwork into the folders ready, review and hold in the folder watched")
-	fs.DurationVar(&f.settle, "settle", defaultSettle, "`TIME` that a file must stay as it is before it is judged, as 2s or 1m")
+	f.settle = defaultSettle
+	fs.Var((*timeFlag)(&f.settle), "settle", "`TIME` that a file must stay as it is before it is judged, as 2s or 1m")
 	fs.BoolVar(&f.poll, "poll", false, "look every few seconds instead of waiting to be told of changes: for network shares")
 	fs.BoolVar(&f.once, "once", false, "judge what is there, then end")
 	fs.StringVar(&f.failOn, "fail-on", "", "with --once, `LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
@@ -80,6 +81,20 @@ something at or above --fail-on was found in what was judged now, 2 if something
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
 	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
 	return cmd
+}
+
+// timeFlag is a length of time.
+type timeFlag time.Duration
+
+func (d *timeFlag) String() string { return time.Duration(*d).String() }
+func (d *timeFlag) Type() string   { return "TIME" }
+func (d *timeFlag) Set(s string) error {
+	v, err := time.ParseDuration(s)
+	if err != nil || v < 0 {
+		return fmt.Errorf("%q is not a time; write 2s or 1m", s)
+	}
+	*d = timeFlag(v)
+	return nil
 }
 
 func exactlyOneFolder(cmd *cobra.Command, args []string) error {
@@ -133,11 +148,9 @@ func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t 
 		return opt, nil, fmt.Errorf("--fail-on: it sets the exit code, which only --once has use for")
 	case f.jobs < 1:
 		return opt, nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
-	case f.settle < 0:
-		return opt, nil, fmt.Errorf("--settle: %s is less than nothing", f.settle)
 	}
 	if f.out == "" {
-		f.out = filepath.Join(dir, "checked")
+		f.out = filepath.Join(dir, watching.Checked)
 	}
 	if err := makeOut(f.out); err != nil {
 		return opt, nil, err

@@ -99,10 +99,10 @@ func (w *watcher) forget(which func(*file) bool) {
 	}
 }
 
-// reserved are the folders that hold what has been judged.
+// reserved are the folders that hold what has been judged, now or in another call.
 func (w *watcher) reserved() []fs.FileInfo {
 	var list []fs.FileInfo
-	for _, path := range []string{w.Out, w.sortFolder(preflight.Ready), w.sortFolder(preflight.Review), w.sortFolder(preflight.Hold)} {
+	for _, path := range []string{w.Out, filepath.Join(w.Dir, Checked), w.sortFolder(preflight.Ready), w.sortFolder(preflight.Review), w.sortFolder(preflight.Hold)} {
 		if info, err := os.Stat(path); err == nil {
 			list = append(list, info)
 		}

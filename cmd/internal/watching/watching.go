@@ -17,6 +17,9 @@ import (
 	"peelcheck/preflight"
 )
 
+// Checked is the folder in the one watched that is for reports and proofs, if no other is.
+const Checked = "checked"
+
 // Options say what is watched and what is done with each file.
 type Options struct {
 	Dir, Out string        // the folder watched, and the one for reports and proofs

@@ -469,7 +469,9 @@ func TestWhatIsPassedOver(t *testing.T) {
 			t.Fatal(err)
 		}
 		d.once()
-		d.judged("checked/a.png", 1, "checked/a.png")
+		if len(d.visits) != 0 || len(d.notes) != 4 {
+			t.Errorf("with results elsewhere: judged %v, told %v", d.visits, d.notes)
+		}
 	})
 }
 
