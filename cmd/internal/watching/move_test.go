@@ -58,6 +58,34 @@ func TestSortNeverOverwrites(t *testing.T) {
 	})
 }
 
+// TestFolderForSortingInTheWay has a file where the folder is needed: the verdict is told, and the move made once it can be.
+func TestFolderForSortingInTheWay(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.opt.Sort = true
+		defer d.start()()
+		if err := os.WriteFile(d.path("hold"), nil, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		d.put("a.png", "hold")
+		d.put("b.png", "ready")
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		d.holds("ready/b.png", "ready")
+		d.holds("a.png", "hold")
+		d.judged("a.png", 1, "hold")
+		d.wantTold(Judged, "a.png: judged, but it cannot be moved", 1)
+		d.wantTold(Trouble, "a.png: judged, but it cannot be moved", 0)
+		if err := os.Remove(d.path("hold")); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(10 * time.Minute)
+		synctest.Wait()
+		d.holds("hold/a.png", "hold")
+		d.judged("a.png", 1, "hold")
+	})
+}
+
 func TestSortingWhatWasJudgedBefore(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		d := newDesk(t)

@@ -166,13 +166,14 @@ func (v *visit) settle(rec *record) result {
 	return v.result
 }
 
-// free reports whether the artwork can be moved under that name, whatever the verdict will be.
+// free reports whether nothing of that name is seen where the artwork may be moved, whatever the verdict will be. What keeps it from being
+// seen shows when it is moved.
 func (v *visit) free(as string) bool {
 	if !v.Sort {
 		return true
 	}
 	for _, verdict := range []preflight.Verdict{preflight.Ready, preflight.Review, preflight.Hold} {
-		if _, err := os.Lstat(filepath.Join(v.sortFolder(verdict), as)); !errors.Is(err, fs.ErrNotExist) {
+		if _, err := os.Lstat(filepath.Join(v.sortFolder(verdict), as)); err == nil {
 			return false
 		}
 	}
@@ -251,8 +252,10 @@ func (v *visit) moveFailed(err error) result {
 		return v.result
 	}
 	v.end = troubled
-	v.note.Kind = Trouble
-	v.note.Problems = []error{problem.New(v.path, "judged, but it cannot be moved: "+problem.About(v.path, err).Reason, "it stays where it is and is tried again")}
+	if v.note.Kind = Judged; v.note.Before {
+		v.note.Kind = Trouble
+	}
+	v.note.Problems = append(v.note.Problems, problem.New(v.path, "judged, but it cannot be moved: "+problem.About(v.path, err).Reason, "it stays where it is until it can be"))
 	return v.result
 }
 

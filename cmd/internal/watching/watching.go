@@ -264,6 +264,9 @@ func (w *watcher) take(r result) {
 	w.running--
 	f := w.files[r.rel]
 	f.state, f.seen, f.due = done, r.seen, time.Time{}
+	if r.wrote {
+		w.saved()
+	}
 	switch r.end {
 	case changed:
 		f.seen, w.awake = signature{}, true // the next look finds it new
@@ -276,9 +279,6 @@ func (w *watcher) take(r result) {
 		return
 	}
 	f.tries, f.told = 0, ""
-	if r.wrote {
-		w.saved()
-	}
 	if r.note.MovedTo != "" {
 		delete(w.files, r.rel)
 	}
