@@ -50,6 +50,8 @@ var policy = []layer{
 	{pattern: "cmd/internal/outfile", std: banned},
 	// Prepared files are written below cmd/peelcheck too: by the local page.
 	{pattern: "cmd/internal/preparing", own: []string{"raster", "preflight", "preflight/report", "preflight/prepare", "preflight/printfile", "cmd/internal/*"}, std: banned},
+	// Watching is given a function that judges: no rules, no pictures.
+	{pattern: "cmd/internal/watching", own: []string{"raster", "preflight", "cmd/internal/artfile", "cmd/internal/judging", "cmd/internal/outfile", "cmd/internal/problem", "cmd/internal/setup"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/...", own: []string{"raster", "raster/...", "preflight", "preflight/...", "cmd/internal/..."}, std: banned},
 }
@@ -145,6 +147,8 @@ func TestPolicyRefuses(t *testing.T) {
 		{"preflight/report", "peelcheck/preflight/rules"},
 		{"preflight/report", "os"},
 		{"preflight/printfile", "os"},
+		{"cmd/internal/watching", "peelcheck/preflight/rules"},
+		{"cmd/internal/watching", "log/slog"},
 		{"cmd/...", "peelcheck/raster/rastertest"},
 	}
 	for _, a := range arrows {
