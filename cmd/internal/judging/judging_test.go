@@ -68,6 +68,29 @@ func TestTargets(t *testing.T) {
 	}
 }
 
+func TestNamesGivenOutOneByOne(t *testing.T) {
+	var n Names
+	tests := []struct {
+		target Target
+		free   bool
+	}{
+		{"a", true}, {"a", false}, {"A", false}, {"a.png", true}, {"sub/a", true},
+		{"a.p2", false},                              // where a's second page would be written
+		{"b.p1", true}, {"b.p2", true}, {"b", false}, // whose pages would be written over these
+	}
+	for _, tt := range tests {
+		if got := n.Free(tt.target); got != tt.free {
+			t.Errorf("%s is free: %v, want %v", tt.target, got, tt.free)
+		}
+		if tt.free {
+			n.Take(tt.target)
+		}
+	}
+	if got := Candidates("sub/a.png"); !slices.Equal(got, []Target{Target(filepath.Join("sub", "a")), Target(filepath.Join("sub", "a.png"))}) {
+		t.Errorf("candidates %v", got)
+	}
+}
+
 func TestLongNamesStayApart(t *testing.T) {
 	long := strings.Repeat("n", 246)
 	got := Targets([]artfile.Source{{Path: long + "1.png"}, {Path: long + "2.png"}, {Path: "x/" + long + "1.png"}}, "out")

@@ -233,7 +233,7 @@ func (w *watcher) pause() time.Duration {
 	}
 	at := w.lastLook.Add(every)
 	for _, t := range []time.Time{w.soonest, w.heldTill} {
-		if !t.IsZero() && t.Before(at) && (t != w.heldTill || len(w.queue) > 0) {
+		if !t.IsZero() && t.Before(at) && (t != w.heldTill || len(w.queue) > 0 && t.After(w.lastLook)) {
 			at = t
 		}
 	}
