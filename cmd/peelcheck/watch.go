@@ -254,7 +254,7 @@ func (t *watchTeller) tell(n watching.Note) {
 
 // raise sets the exit code of --once.
 func (t *watchTeller) raise(n watching.Note) {
-	if n.Kind == watching.Judged && fails(n.Counts, t.failOn) {
+	if n.Kind == watching.Judged && n.Counts.Reach(t.failOn) {
 		t.say.raise(exitFindings)
 	}
 	if len(n.Problems) > 0 && n.Kind != watching.Resumed {
