@@ -172,7 +172,7 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 	}
 	var out []Blend
 	least := int(leastMM2 / s.MM2(float64(g.side*g.side)))
-	for _, p := range Patches(near, 1, blendJoinMM/blendCellMM, least) {
+	for _, p := range Patches(near, nil, 1, blendJoinMM/blendCellMM, least) {
 		if outlineShare(p, printed, near) < seenAgainst {
 			out = append(out, art.blendOf(p, g))
 		}

@@ -48,7 +48,7 @@ func (s *Scene) Fringes(leastMM float64) []Fringe {
 
 func (s *Scene) rims(rim, opaque *raster.Bitmap, white bool, leastMM float64) []Fringe {
 	var out []Fringe
-	for _, p := range Patches(rim, 0, fringeJoinPx, int(s.Px(leastMM))) {
+	for _, p := range Patches(rim, nil, 0, fringeJoinPx, int(s.Px(leastMM))) {
 		if float64(p.AreaPx) >= fringeShare*float64(edgePixels(opaque, p.Box)) {
 			out = append(out, Fringe{Box: p.Box, LengthPx: float64(p.AreaPx), White: white})
 		}

@@ -33,7 +33,7 @@ func (s *Scene) KnockOut(p *PrintPlanes) Saving {
 func (s *Scene) knockedOut(part image.Rectangle) *raster.Bitmap {
 	mask, areas := s.garmentColoured(), raster.NewBitmap(s.W, s.H)
 	thin := s.Px(s.Limit("gap")) / 2
-	for _, patch := range Patches(mask, thin, 0, s.AreaPx(leastKnockOutMM2)) {
+	for _, patch := range Patches(mask, nil, thin, 0, s.AreaPx(leastKnockOutMM2)) {
 		for y := patch.Box.Min.Y; y < patch.Box.Max.Y; y++ {
 			for x := patch.Box.Min.X; x < patch.Box.Max.X; x++ {
 				if patch.Mask(x, y) {

@@ -15,8 +15,9 @@ type Patch struct {
 }
 
 // Patches gathers the pixels of a mask into places: what is less than about openPx thick is dropped, pieces nearer than joinPx
-// to each other count as one, and places of less than leastPx are left out. A nil mask has none.
-func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
+// to each other, or on the same piece of along, count as one, and places of less than leastPx are left out. A nil mask has none, along may
+// be nil.
+func Patches(mask, along *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
 	if mask == nil {
 		return nil
 	}
@@ -27,6 +28,9 @@ func Patches(mask *raster.Bitmap, openPx, joinPx float64, leastPx int) []Patch {
 	joined := body
 	if joinPx > 0 {
 		joined = raster.Dilate(body, joinPx/2)
+	}
+	if along != nil {
+		joined = raster.Or(joined, along)
 	}
 	groups := raster.FindComponents(joined, raster.Eight)
 	out := make([]Patch, len(groups.List))

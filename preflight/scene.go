@@ -232,6 +232,17 @@ func (s *Scene) WhiteOfColour(x, y int) float64 {
 // ThinLines are the features of what prints that are thinner than the line limit.
 func (s *Scene) ThinLines() []raster.Feature { return s.thinLines() }
 
+// Thin is the mask of ThinLines.
+func (s *Scene) Thin() *raster.Bitmap {
+	out := raster.NewBitmap(s.W, s.H)
+	for _, f := range s.thinLines() {
+		for _, r := range f.Runs {
+			out.SetRun(int(r.Y), int(r.X0), int(r.X1))
+		}
+	}
+	return out
+}
+
 // ThinGaps are the gaps between what prints that are narrower than the gap limit.
 func (s *Scene) ThinGaps() []raster.Feature { return s.thinGaps() }
 
@@ -281,13 +292,7 @@ func (s *Scene) findThinWhite() []raster.Feature {
 	if s.Job.Process.WhiteSource != WhiteFromBlack || raster.AndNot(s.survey.ink, s.survey.whiteInk).Count() == 0 {
 		return nil
 	}
-	known := raster.NewBitmap(s.W, s.H)
-	for _, f := range s.thinLines() {
-		for _, r := range f.Runs {
-			known.SetRun(int(r.Y), int(r.X0), int(r.X1))
-		}
-	}
-	known = setSpots(raster.Dilate(known, 2), s.pieces(), true)
+	known := setSpots(raster.Dilate(s.Thin(), 2), s.pieces(), true)
 	var out []raster.Feature
 	for _, f := range raster.FindThin(raster.ThinQuery{
 		Mask: s.survey.whiteInk, Coverage: s.survey.whiteCover.Read, LimitPx: s.Px(s.Limit("line")), Blend: s.blend,

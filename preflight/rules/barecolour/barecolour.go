@@ -39,7 +39,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		least = leastOwnMM2
 	}
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Bare(), 0, s.Px(joinMM), max(2, s.AreaPx(least))) {
+	for _, p := range preflight.Patches(s.Bare(), s.Thin(), 0, s.Px(joinMM), max(2, s.AreaPx(least))) {
 		area := s.MM2(float64(p.AreaPx))
 		why := fmt.Sprintf("white is pulled in by %.2f mm, so what is thinner than %.2f mm loses it", s.Job.Process.ChokeMM, 2*s.Job.Process.ChokeMM)
 		remedy := ""

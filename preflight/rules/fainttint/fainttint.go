@@ -36,7 +36,7 @@ const (
 
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Faint(), edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
+	for _, p := range preflight.Patches(s.Faint(), nil, edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		if s.IsFade(p) {
 			continue // soft-edge's
 		}

@@ -46,7 +46,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		remedy = "Draw black what should come out white; if the whole design is drawn with white as white, turn it round in the drawing program first."
 	}
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.LostInside(), fringePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
+	for _, p := range preflight.Patches(s.LostInside(), nil, fringePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		level := preflight.LevelError
 		if onWhite {
 			if s.ColouredRing(p) < enclosed {

@@ -34,7 +34,7 @@ const (
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Fading(), antialiasPx, s.Px(joinMM), s.AreaPx(leastMM2)) {
+	for _, p := range preflight.Patches(s.Fading(), nil, antialiasPx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		if !s.IsFade(p) {
 			continue
 		}

@@ -33,7 +33,7 @@ const (
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Whispers(), 0, s.Px(joinMM), s.AreaPx(leastMM2)) {
+	for _, p := range preflight.Patches(s.Whispers(), nil, 0, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Value: area, AreaMM2: area,

@@ -35,7 +35,7 @@ const (
 
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
-	for _, p := range preflight.Patches(s.Stray(), edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
+	for _, p := range preflight.Patches(s.Stray(), nil, edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		strength := s.MeanOver(p, s.WhiteOfColour)
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
