@@ -31,6 +31,8 @@ const (
 	unevenShare = 0.06
 	// leastHolePx is the area of a hole that is told from noise where its pixels lack less than seamShare, being spread over several.
 	leastHolePx = 0.2
+	// leastLack is what a pixel must lack to count for that: as much as keeps it from being solid.
+	leastLack = 1 - solidLevel/255.0
 	// surePx is the area of a disc that covers some pixel wholly wherever it lies: its radius is a pixel's diagonal.
 	surePx = 2 * math.Pi
 )
@@ -122,13 +124,17 @@ func (s *Scene) view(spot *Spot, m spotMask, box image.Rectangle) *spotView {
 // missing is the area of a hole: what its pixels, and those round it, lack of what is round it.
 func (v *spotView) missing(lossy bool) float64 {
 	level := v.around()
-	area := 0.0
+	area, seen := 0.0, 0.0
 	for i, c := range v.cover {
 		if x, y := i%v.box.Dx(), i/v.box.Dx(); !v.others.At(x, y) {
-			area += max(0, 1-float64(c)/level)
+			lack := max(0, 1-float64(c)/level)
+			area += lack
+			if lack >= leastLack {
+				seen += lack
+			}
 		}
 	}
-	if float64(v.inLow) < (1-seamShare)*float64(v.outLow) || !lossy && area >= leastHolePx && v.isolated() {
+	if float64(v.inLow) < (1-seamShare)*float64(v.outLow) || !lossy && seen >= leastHolePx && v.isolated() {
 		return area
 	}
 	return 0

@@ -1,0 +1,53 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"peelcheck/preflight"
+)
+
+// TestPreparedDemo prepares designs for every process and lets the command judge what it wrote: an opaque photograph, fades, a background
+// that stays in, hairlines as thin as twice the choke, a vector page and one with a spot colour. With PREPARE_ALL=1 it takes every
+// design of the demo.
+func TestPreparedDemo(t *testing.T) {
+	designs := []string{"low-ppi-photo.jpg", "soft-shadow.png", "white-box-tote.png", "hairline-reeds.png", "lantern-keeper.pdf", "spot-moon.pdf"}
+	if os.Getenv("PREPARE_ALL") != "" {
+		designs = allDemo(t)
+	}
+	for _, p := range preflight.Processes() {
+		for _, design := range designs {
+			t.Run(p.ID+"/"+design, func(t *testing.T) {
+				args := []string{"prepare", "../../testdata/demo/" + design, "--process", p.ID, "--out", t.TempDir(), "--fail-on", "never"}
+				switch design { // as testdata/SOURCES.md says of them
+				case "off-sheet-banner.png":
+					args = append(args, "--width", "180")
+				case "no-size-cap.png":
+					args = append(args, "--width", "90")
+				}
+				var stdout, stderr strings.Builder
+				code := run(context.Background(), args, terminal{out: &stdout, err: &stderr})
+				if code != exitClean || !strings.Contains(stdout.String(), "nothing was found in the file that the artwork does not have") {
+					t.Errorf("exit code %d: %s%s", code, stderr.String(), stdout.String())
+				}
+			})
+		}
+	}
+}
+
+func allDemo(t *testing.T) (names []string) {
+	t.Helper()
+	list, err := os.ReadDir("../../testdata/demo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range list {
+		if filepath.Ext(e.Name()) != ".json" {
+			names = append(names, e.Name())
+		}
+	}
+	return names
+}
