@@ -3,15 +3,16 @@ package preflight
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/goccy/go-yaml/ast"
 )
 
-// ShopConfig is what a shop's peelcheck.yaml says. Every field may be empty: then the process's or the program's own
-// choice holds, and flags win over all of it.
+// ShopConfig is what a shop's peelcheck.yaml says, with what it inherits from the folders above. Every field may be empty: then
+// the process's or the program's own choice holds, and flags win over all of it.
 type ShopConfig struct {
-	File         string // as named in messages and in Limit.From
+	File         string // the nearest, as named in messages and in Limit.From
 	Process      string // id of the default process
 	WhiteDrawnAs string // "black" or "white"
 	Garment      string
@@ -23,6 +24,20 @@ type ShopConfig struct {
 	Sheets       []Sheet  // the shop's own
 	Limits       map[string]float64
 	Processes    []*Process // the shop's own
+
+	Include, Exclude []string // patterns of this file alone, from its folder; the files are told by cmd
+	Waivers          []Waiver // of this file alone
+
+	limitFiles map[string]string // where each of Limits was set
+}
+
+// Waiver says that findings of one rule in some files do not count until a day has passed.
+type Waiver struct {
+	Rule, Files  string // Files is a pattern, from the folder of the settings file
+	Reason       string
+	Until        string // a day as 2026-12-31, the last on which it holds
+	File         string // where it is written
+	Line, Column int
 }
 
 // FailOnWords are what fail_on and --fail-on may be.
@@ -49,20 +64,50 @@ const maxConfigBytes = 256 << 10
 // ParseProcesses reads a shop's settings and its own processes from the YAML of the file so named. Every fault is a
 // *ConfigError: unknown keys, values out of range, and names that are not known.
 func ParseProcesses(file string, data []byte) (ShopConfig, error) {
-	c := ShopConfig{File: file}
+	return (&ShopConfig{}).Extended(file, data)
+}
+
+// Extended reads the settings of a folder below: what its file leaves out is inherited, limits and the shop's own sheets and processes
+// one by one. Patterns and waivers are not: they belong to the file that has them. Errors are those of ParseProcesses.
+func (c *ShopConfig) Extended(file string, data []byte) (ShopConfig, error) {
+	out := *c
+	out.File, out.Include, out.Exclude, out.Waivers = file, nil, nil, nil
+	out.Sheets, out.Processes = slices.Clip(c.Sheets), slices.Clip(c.Processes)
+	out.Limits, out.limitFiles = maps.Clone(c.Limits), maps.Clone(c.limitFiles)
+	if err := out.read(file, data); err != nil {
+		return ShopConfig{File: file}, err
+	}
+	return out, nil
+}
+
+func (c *ShopConfig) read(file string, data []byte) error {
 	body, err := parseYAML(file, data)
 	if err != nil || body == nil {
-		return c, err
+		return err
 	}
 	y := yamlFile{name: file}
-	seen, err := decodeKeys(y, body, shopKeys, &c)
+	seen, err := decodeKeys(y, body, shopKeys, c)
 	if err != nil {
-		return ShopConfig{File: file}, err
+		return err
 	}
-	if err := c.checkNames(y, seen); err != nil {
-		return ShopConfig{File: file}, err
+	return c.checkNames(y, seen)
+}
+
+// ResolveLimits returns the limits of a process with what the shop's files, then the flags, set in their place, each with the file it
+// came from. It fails as Process.ResolveLimits does.
+func (c *ShopConfig) ResolveLimits(p *Process, flags map[string]float64) (map[string]Limit, error) {
+	out, err := p.ResolveLimits(c.Limits, c.File, flags)
+	if err != nil {
+		return nil, err
 	}
-	return c, nil
+	for name, file := range c.limitFiles {
+		if _, ok := flags[name]; !ok {
+			l := out[name]
+			l.From = "the file " + file
+			out[name] = l
+		}
+	}
+	return out, nil
 }
 
 // ProcessByID returns a copy of the shop's own process called id, or of the built-in one.
@@ -84,12 +129,12 @@ func (c *ShopConfig) checkNames(y yamlFile, seen map[string]ast.Node) error {
 	if err != nil {
 		return y.fault(seen["process"], "%w", err)
 	}
-	if n, ok := seen["fabric"]; ok {
+	if n, ok := first(seen, "fabric", "process"); ok && c.Fabric != "" {
 		if _, err := p.FabricByName(c.Fabric); err != nil {
 			return y.fault(n, "%w", err)
 		}
 	}
-	if n, ok := seen["sheet"]; ok {
+	if n, ok := first(seen, "sheet", "process"); ok && c.Sheet != "" {
 		if _, err := SheetByName(c.Sheet, p, c.Sheets); err != nil {
 			return y.fault(n, "%w", err)
 		}
@@ -102,6 +147,16 @@ func (c *ShopConfig) checkNames(y yamlFile, seen map[string]ast.Node) error {
 		}
 	}
 	return nil
+}
+
+// first is the node of the first key that the file has: where an inherited name fails, what was set beside it is at fault.
+func first(seen map[string]ast.Node, names ...string) (ast.Node, bool) {
+	for _, name := range names {
+		if n, ok := seen[name]; ok {
+			return n, true
+		}
+	}
+	return nil, false
 }
 
 // The shop's file is at once the words its owner may write and what each of them sets.
@@ -126,6 +181,15 @@ var shopKeys = keys[ShopConfig]{
 	"sheets":      decodeSheets,
 	"limits":      decodeShopLimits,
 	"processes":   decodeOwnProcesses,
+	"include": func(y yamlFile, n ast.Node, c *ShopConfig) (err error) {
+		c.Include, err = y.patterns(n, false)
+		return err
+	},
+	"exclude": func(y yamlFile, n ast.Node, c *ShopConfig) (err error) {
+		c.Exclude, err = y.patterns(n, true)
+		return err
+	},
+	"waivers": decodeWaivers,
 }
 
 func decodeGarment(y yamlFile, n ast.Node, c *ShopConfig) error {
@@ -146,9 +210,12 @@ func decodeShopLimits(y yamlFile, n ast.Node, c *ShopConfig) error {
 	if err != nil {
 		return err
 	}
-	c.Limits = make(map[string]float64, len(seen))
+	if c.Limits == nil {
+		c.Limits, c.limitFiles = map[string]float64{}, map[string]string{}
+	}
 	for name := range seen {
 		c.Limits[name] = *values.field(name)
+		c.limitFiles[name] = y.name
 	}
 	return nil
 }

@@ -57,8 +57,9 @@ func TestParseProcesses(t *testing.T) {
 	want := ShopConfig{
 		File: "peelcheck.yaml", Process: "lantern-film", WhiteDrawnAs: "black", Garment: "#1e1e1e", Fabric: "felt", Sheet: "banner",
 		Background: "drop", FailOn: "warning", WhiteNames: []string{"White", "Weiss"},
-		Sheets: []Sheet{{"banner", 330, 483, 5}, {"patch", 100, 101.6, MarginOfProcess}},
-		Limits: map[string]float64{"line": float64(Point), "ppi": 200},
+		Sheets:     []Sheet{{"banner", 330, 483, 5}, {"patch", 100, 101.6, MarginOfProcess}},
+		Limits:     map[string]float64{"line": float64(Point), "ppi": 200},
+		limitFiles: map[string]string{"line": "peelcheck.yaml", "ppi": "peelcheck.yaml"},
 	}
 	if !reflect.DeepEqual(c, want) {
 		t.Errorf("got  %+v\nwant %+v", c, want)
@@ -182,6 +183,15 @@ func TestParseProcessesFaults(t *testing.T) {
 		{"sheet: a4\n---\nsheet: a3\n", `the file has a second document`},
 		{"sheet: a4\n\tfabric: cotton\n", `not YAML`},
 		{strings.Repeat("#", maxConfigBytes+1), `:1:1: the file has 262145 bytes`},
+		{"exclude: drafts\n", `:1:10: expected a list`},
+		{"exclude: [drafts, '[a']\n", `:1:19: pattern "[a" cannot be read`},
+		{"exclude: [./drafts]\n", `:1:11: pattern "./drafts" matches nothing`},
+		{"include: ['!a']\n", `:1:11: pattern "!a": an exclamation mark takes files back from exclude`},
+		{"waivers: [{rule: hairline, files: a.png, until: 2026-12-31}]\n", `:1:12: the waiver needs the key "reason"`},
+		{"waivers: [{rule: hairline, reason: r, until: 2026-12-31}]\n", `:1:12: the waiver needs the key "files"`},
+		{"waivers: [{rule: hairline, files: a.png, reason: r}]\n", `:1:12: the waiver needs the key "until"`},
+		{"waivers: [{rule: hairline, files: a.png, reason: r, until: 2026-02-29}]\n", `:1:60: until: "2026-02-29" is not a day`},
+		{"waivers: [{rule: hairline, files: a.png, reason: r, until: next year}]\n", `:1:60: until: "next year" is not a day`},
 	}
 	for _, tt := range tests {
 		t.Run(tt.want, func(t *testing.T) {
