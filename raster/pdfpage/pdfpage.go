@@ -24,8 +24,9 @@ const (
 	MaxPPI = 1_000_000
 	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels per inch.
 	leastSideMM = 0.1
-	// defaultLimit bounds opening a file and, again, rendering each part of a page (see tiles; A4 at 600 ppi is one part).
-	defaultLimit = 10 * time.Second
+	// TimeLimit bounds opening a file and, again, rendering each part of a page (see tiles; A4 at 600 ppi is one part). Nothing is
+	// bounded by less.
+	TimeLimit = 10 * time.Second
 	// headerWindow is how far into the file readers look for the header (ISO 32000-1 Annex H, note 13; from memory).
 	headerWindow = 1024
 	mmPerInch    = 25.4
@@ -77,7 +78,7 @@ func Open(data []byte, opt Options) (*Document, error) {
 	if err := start(opt); err != nil {
 		return nil, fmt.Errorf("pdfpage: starting the renderer: %w", err)
 	}
-	d := &Document{data: data, maxPixels: opt.MaxPixels, limit: defaultLimit, sizes: map[int]pointSize{}}
+	d := &Document{data: data, maxPixels: opt.MaxPixels, limit: TimeLimit, sizes: map[int]pointSize{}}
 	err := d.session("opening the file", d.limit, func(s *session) error {
 		d.pages = s.pages
 		if s.pages < 1 {

@@ -491,7 +491,7 @@ func TestTimeLimit(t *testing.T) {
 	if took := time.Since(begin); took > 3*time.Second {
 		t.Errorf("stopping took %v", took)
 	}
-	d.limit = defaultLimit
+	d.limit = TimeLimit
 	if _, err := d.Page(2, 72); err != nil {
 		t.Errorf("the next page: %v", err)
 	}
