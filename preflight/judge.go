@@ -156,11 +156,13 @@ func fingerprint(f *Finding) string {
 
 func sumUp(found []Finding) (Counts, Verdict) {
 	var c Counts
-	for _, f := range found {
-		switch f.Level {
-		case LevelError:
+	for i := range found {
+		switch f := &found[i]; {
+		case f.Accepted != nil:
+			c.Accepted++
+		case f.Level == LevelError:
 			c.Error++
-		case LevelWarning:
+		case f.Level == LevelWarning:
 			c.Warning++
 		default:
 			c.Note++

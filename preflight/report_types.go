@@ -103,6 +103,8 @@ type Counts struct {
 	Error   int `json:"error"`
 	Warning int `json:"warning"`
 	Note    int `json:"note"`
+	// Accepted counts those that do not count: findings of a baseline or a waiver.
+	Accepted int `json:"accepted,omitempty"`
 }
 
 // Reach reports whether there is a finding at or above level, one of FailOnWords.
@@ -192,7 +194,25 @@ type Finding struct {
 	LengthMM    float64 `json:"length_mm,omitempty"`
 	AreaMM2     float64 `json:"area_mm2,omitempty"`
 	Fingerprint string  `json:"fingerprint"`
+	// Accepted is nil for a finding that counts.
+	Accepted *Accepted `json:"accepted,omitempty"`
 }
+
+// Accepted says why a finding does not count for the verdict.
+type Accepted struct {
+	By     string `json:"by"` // one of the AcceptedBy constants
+	Reason string `json:"reason"`
+	Until  string `json:"until,omitempty"` // the last day on which it holds, as 2026-12-31
+}
+
+// What findings may be accepted by.
+const (
+	AcceptedByBaseline = "baseline"
+	AcceptedByWaiver   = "waiver"
+)
+
+// Count counts the findings anew and judges by those that count.
+func (r *Report) Count() { r.Counts, r.Verdict = sumUp(r.Findings) }
 
 // Measure is what was measured, against which limit, in which unit.
 type Measure struct {

@@ -72,6 +72,9 @@ func tally(c preflight.Counts) string {
 			parts = append(parts, fmt.Sprintf("%d %ss", p.n, p.word))
 		}
 	}
+	if c.Accepted > 0 {
+		parts = append(parts, fmt.Sprintf("%d accepted", c.Accepted))
+	}
 	if len(parts) == 0 {
 		return "no findings"
 	}

@@ -22,7 +22,7 @@ type annotationWriter struct {
 }
 
 // NewAnnotations returns a Writer of line annotations as build systems take them from standard output, "::error file=F,title=T::message":
-// one for each rule and level of an artwork, and one for what could not be judged. They are written by Close, errors first, at most 50
+// one for each rule and level of an artwork that counts, and one for what could not be judged. They are written by Close, errors first, at most 50
 // and a last one that counts those left out.
 func NewAnnotations(w io.Writer, rules []*preflight.Rule) Writer {
 	a := &annotationWriter{w: w, rules: map[string]*preflight.Rule{}}
@@ -34,6 +34,9 @@ func NewAnnotations(w io.Writer, rules []*preflight.Rule) Writer {
 
 func (a *annotationWriter) Add(rep *preflight.Report) error {
 	for _, g := range grouped(rep.Findings) {
+		if g.accepted != nil {
+			continue // what does not count calls nobody
+		}
 		title := g.rule
 		if r := a.rules[g.rule]; r != nil {
 			title += ": " + r.Title

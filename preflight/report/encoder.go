@@ -154,6 +154,20 @@ func (e *encoder) finding(f *preflight.Finding) {
 		e.number("area_mm2", f.AreaMM2)
 	}
 	e.words("fingerprint", f.Fingerprint)
+	if f.Accepted != nil {
+		e.accepted(f.Accepted)
+	}
+	e.close("}")
+}
+
+func (e *encoder) accepted(a *preflight.Accepted) {
+	e.key("accepted")
+	e.open("{")
+	e.words("by", a.By)
+	e.words("reason", a.Reason)
+	if a.Until != "" {
+		e.words("until", a.Until)
+	}
 	e.close("}")
 }
 

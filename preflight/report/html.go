@@ -107,6 +107,10 @@ func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []
 			h.Limit = fmt.Sprintf("%s %s, %s", r.Limit.Sense, Quantity(l), l.From)
 		}
 	}
+	if g.accepted != nil {
+		h.Remedies = nil
+		h.Title = strings.TrimPrefix(h.Title+"; accepted: "+acceptedWords(g.accepted), "; ")
+	}
 	for _, f := range listed(rep.Findings, g, numbers) {
 		row := htmlRow{Finding: f, Place: "all of it", Got: f.Measure.Words(), Limit: f.Measure.LimitWords()}
 		if place(rep, f) != "" {
@@ -123,7 +127,7 @@ func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []
 func listed(findings []preflight.Finding, g *group, numbers []int) []*preflight.Finding {
 	var all []*preflight.Finding
 	for i := range findings {
-		if f := &findings[i]; f.Rule == g.rule && f.Level == g.level {
+		if f := &findings[i]; f.Rule == g.rule && f.Level == g.level && g.holds(f.Accepted) {
 			all = append(all, f)
 		}
 	}

@@ -61,14 +61,19 @@ type (
 		Rectangles []sarifRectangle `json:"rectangles"`
 	}
 	sarifResult struct {
-		RuleID       string            `json:"ruleId"`
-		RuleIndex    *int              `json:"ruleIndex,omitempty"`
-		Level        preflight.Level   `json:"level"`
-		Message      sarifText         `json:"message"`
-		Locations    []sarifPlace      `json:"locations"`
-		Attachments  []sarifAttachment `json:"attachments,omitempty"`
-		Fingerprints map[string]string `json:"partialFingerprints,omitempty"`
-		Properties   map[string]any    `json:"properties"`
+		RuleID       string             `json:"ruleId"`
+		RuleIndex    *int               `json:"ruleIndex,omitempty"`
+		Level        preflight.Level    `json:"level"`
+		Message      sarifText          `json:"message"`
+		Locations    []sarifPlace       `json:"locations"`
+		Attachments  []sarifAttachment  `json:"attachments,omitempty"`
+		Fingerprints map[string]string  `json:"partialFingerprints,omitempty"`
+		Suppressions []sarifSuppression `json:"suppressions,omitempty"`
+		Properties   map[string]any     `json:"properties"`
+	}
+	sarifSuppression struct { // 3.35: kind is external where it is not in the artefact itself
+		Kind          string `json:"kind"`
+		Justification string `json:"justification"`
 	}
 	sarifNotification struct {
 		Level     preflight.Level `json:"level"`
@@ -206,6 +211,9 @@ func (s *sarifWriter) result(rep *preflight.Report, f *preflight.Finding, file s
 	}
 	if b := f.BoxPx; b.W > 0 && b.H > 0 {
 		r.Attachments = []sarifAttachment{{file, []sarifRectangle{{Top: b.Y, Left: b.X, Bottom: b.Y + b.H, Right: b.X + b.W}}}}
+	}
+	if f.Accepted != nil {
+		r.Suppressions = []sarifSuppression{{"external", acceptedWords(f.Accepted)}}
 	}
 	if f.Fingerprint != "" {
 		r.Fingerprints = map[string]string{fingerprintName: f.Fingerprint}

@@ -126,6 +126,9 @@ func counts(c preflight.Counts) string {
 			parts = append(parts, plural(p.n, p.word))
 		}
 	}
+	if c.Accepted > 0 {
+		parts = append(parts, fmt.Sprintf("%d accepted", c.Accepted))
+	}
 	if parts == nil {
 		return ""
 	}
@@ -256,36 +259,60 @@ func placement(rep *preflight.Report) string {
 	return strings.Join(append([]string{text}, p.Notes...), " ")
 }
 
-// group is all findings of one rule at one level.
+// group is all findings of one rule at one level, those that are accepted apart by their reason.
 type group struct {
-	rule  string
-	level preflight.Level
-	count int
-	worst []*preflight.Finding // those that are shown: the furthest from their limit first, then in the order of the report
+	rule     string
+	level    preflight.Level
+	accepted *preflight.Accepted // nil for those that count
+	count    int
+	worst    []*preflight.Finding // those that are shown: the furthest from their limit first, then in the order of the report
 }
 
-// grouped gathers findings by level and rule, worst level first.
+// grouped gathers findings by level and rule, worst level first and those that are accepted last.
 func grouped(findings []preflight.Finding) []*group {
+	type key struct {
+		level    preflight.Level
+		rule     string
+		accepted preflight.Accepted
+	}
 	var list []*group
-	at := map[[2]string]*group{}
+	at := map[key]*group{}
 	for i := range findings {
 		f := &findings[i]
-		key := [2]string{string(f.Level), f.Rule}
-		g := at[key]
+		k := key{level: f.Level, rule: f.Rule}
+		if f.Accepted != nil {
+			k.accepted = *f.Accepted
+		}
+		g := at[k]
 		if g == nil {
-			g = &group{rule: f.Rule, level: f.Level}
-			at[key] = g
+			g = &group{rule: f.Rule, level: f.Level, accepted: f.Accepted}
+			at[k] = g
 			list = append(list, g)
 		}
 		g.add(f)
 	}
-	slices.SortStableFunc(list, func(a, b *group) int { return cmp.Compare(b.level.Rank(), a.level.Rank()) })
+	slices.SortStableFunc(list, func(a, b *group) int { return cmp.Compare(b.rank(), a.rank()) })
 	for _, g := range list {
 		if g.count > shownOfRule+1 { // one more is shown rather than counted
 			g.worst = g.worst[:shownOfRule]
 		}
 	}
 	return list
+}
+
+func (g *group) rank() int {
+	if g.accepted != nil {
+		return 0
+	}
+	return g.level.Rank()
+}
+
+// holds reports whether the group is of findings so accepted, nil for those that count.
+func (g *group) holds(a *preflight.Accepted) bool {
+	if a == nil || g.accepted == nil {
+		return a == g.accepted
+	}
+	return *a == *g.accepted
 }
 
 // add counts a finding and keeps it if it is among the worst so far.
@@ -313,12 +340,19 @@ func (t *textWriter) findings(rep *preflight.Report) {
 }
 
 func (t *textWriter) group(rep *preflight.Report, g *group) {
-	t.para("  "+string(g.level), levelStyle(g.level), 4, t.groupTitle(rep, g))
+	label, st := string(g.level), levelStyle(g.level)
+	if g.accepted != nil {
+		label, st = "accepted", plain
+	}
+	t.para("  "+label, st, 4, t.groupTitle(rep, g))
 	for _, f := range g.worst {
 		t.para(fmt.Sprintf("    #%-4d ", f.ID), plain, 10, place(rep, f)+f.Message)
 	}
 	if rest := g.count - len(g.worst); rest > 0 {
 		t.para("          ", plain, 10, fmt.Sprintf("and %d more", rest))
+	}
+	if g.accepted != nil {
+		return
 	}
 	for _, remedy := range remedies(g.worst) {
 		t.para("    Mend: ", bold, 10, remedy)
@@ -342,6 +376,9 @@ func (t *textWriter) groupTitle(rep *preflight.Report, g *group) string {
 		text += ": " + rule.Title
 	}
 	var more []string
+	if g.accepted != nil {
+		more = append(more, "else "+withArticle(g.level), acceptedWords(g.accepted))
+	}
 	if g.count > 1 {
 		more = append(more, plural(g.count, "place"))
 	}
@@ -353,6 +390,21 @@ func (t *textWriter) groupTitle(rep *preflight.Report, g *group) string {
 		return text
 	}
 	return text + " (" + strings.Join(more, "; ") + ")"
+}
+
+func withArticle(l preflight.Level) string {
+	if l == preflight.LevelError {
+		return "an error"
+	}
+	return "a " + string(l)
+}
+
+// acceptedWords says why findings do not count.
+func acceptedWords(a *preflight.Accepted) string {
+	if a.Until != "" {
+		return fmt.Sprintf("waived until %s: %s", a.Until, Printable(a.Reason))
+	}
+	return Printable(a.Reason)
 }
 
 // Quantity writes a limit's value with its unit.
