@@ -1,0 +1,166 @@
+// Package gitchange asks git which files have changed since a commit. Start at Since.
+package gitchange
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"peelcheck/cmd/internal/problem"
+)
+
+// Set is what has changed in the working trees of some folders: what differs from the commit, what is gone, and all that git does not
+// keep. A file that was renamed has changed.
+type Set struct {
+	tops    []string
+	changed map[string]bool // absolute paths without links; of a repository within, its folder
+}
+
+// Since asks git about the trees that the folders and files named lie in. Errors are a *problem.Problem.
+func Since(ctx context.Context, rev string, names []string) (*Set, error) {
+	s := &Set{changed: map[string]bool{}}
+	for _, name := range names {
+		dir := name
+		if info, err := os.Stat(name); err != nil || !info.IsDir() {
+			dir = filepath.Dir(name)
+		}
+		if _, err := os.Stat(dir); err != nil {
+			continue // judging it will tell
+		}
+		top, err := git(ctx, dir, "rev-parse", "--show-toplevel")
+		if err != nil {
+			return nil, noRepository(dir, err)
+		}
+		if top, err = filepath.EvalSymlinks(strings.TrimSuffix(top, "\n")); err != nil {
+			return nil, problem.About(dir, err)
+		}
+		if slices.Contains(s.tops, top) {
+			continue
+		}
+		s.tops = append(s.tops, top)
+		if err := s.tree(ctx, top, rev, name); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+func noRepository(dir string, err error) error {
+	if errors.Is(err, exec.ErrNotFound) {
+		return problem.New("", "--changed-since asks git what has changed, and git is not installed or not on the path", "install git, or leave the flag out to judge all")
+	}
+	return problem.New(dir, "--changed-since asks git, and this folder is in no git working tree that can be used: "+firstLine(err), "leave the flag out to judge all")
+}
+
+// tree adds what has changed in one working tree.
+func (s *Set) tree(ctx context.Context, top, rev, name string) error {
+	commit, err := git(ctx, top, "rev-parse", "--verify", "--quiet", "--end-of-options", rev+"^{commit}")
+	if err != nil {
+		return problem.New(name, fmt.Sprintf("git knows no commit %q here", rev), "check the name, or fetch it first: CI systems often fetch the last commit alone")
+	}
+	for _, args := range [][]string{
+		{"diff", "--name-only", "-z", "--no-renames", "--no-ext-diff", "--ignore-submodules=none", strings.TrimSpace(commit), "--"},
+		{"ls-files", "-z", "--others"}, // those that .gitignore names too
+	} {
+		list, err := git(ctx, top, args...)
+		if err != nil {
+			return problem.New(name, "git cannot say what has changed: "+firstLine(err), "leave --changed-since out to judge all")
+		}
+		for rel := range strings.SplitSeq(list, "\x00") {
+			if rel != "" {
+				s.changed[filepath.Join(top, filepath.FromSlash(rel))] = true
+			}
+		}
+	}
+	return nil
+}
+
+// git runs the command in dir. What a hook sets for its own calls of git would lead to another tree.
+func git(ctx context.Context, dir string, args ...string) (string, error) {
+	cmd := exec.CommandContext(ctx, "git", args...)
+	cmd.Dir = dir
+	for _, v := range os.Environ() {
+		name, _, _ := strings.Cut(v, "=")
+		if !slices.Contains([]string{"GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_COMMON_DIR"}, name) {
+			cmd.Env = append(cmd.Env, v)
+		}
+	}
+	out, err := cmd.Output()
+	if err != nil {
+		return "", err
+	}
+	return string(out), nil
+}
+
+func firstLine(err error) string {
+	var exit *exec.ExitError
+	if !errors.As(err, &exit) || len(exit.Stderr) == 0 {
+		return err.Error()
+	}
+	line, _, _ := strings.Cut(strings.TrimSpace(string(exit.Stderr)), "\n")
+	return line
+}
+
+// Has reports whether a file has changed. One outside all the trees counts as changed, since nobody can tell.
+func (s *Set) Has(path string) bool {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return true
+	}
+	for _, p := range []string{linkless(abs), resolved(abs)} {
+		if s.has(p) {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *Set) has(path string) bool {
+	top := slices.IndexFunc(s.tops, func(top string) bool { return strings.HasPrefix(path, top+string(filepath.Separator)) })
+	if top < 0 {
+		return true
+	}
+	for p := path; len(p) > len(s.tops[top]); p = filepath.Dir(p) { // a repository within is listed by its folder
+		if s.changed[p] {
+			return true
+		}
+	}
+	return false
+}
+
+// AnyAbove reports whether a file of that name has changed, or is gone, in the folder of path or one above it within the tree.
+func (s *Set) AnyAbove(path, name string) bool {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return true
+	}
+	for dir := filepath.Dir(linkless(abs)); ; dir = filepath.Dir(dir) {
+		if s.changed[filepath.Join(dir, name)] {
+			return true
+		}
+		if slices.Contains(s.tops, dir) || filepath.Dir(dir) == dir {
+			return false
+		}
+	}
+}
+
+// linkless is the path with links in its folders followed, but not the file's own.
+func linkless(abs string) string {
+	dir, err := filepath.EvalSymlinks(filepath.Dir(abs))
+	if err != nil {
+		return abs
+	}
+	return filepath.Join(dir, filepath.Base(abs))
+}
+
+func resolved(abs string) string {
+	if real, err := filepath.EvalSymlinks(abs); err == nil {
+		return real
+	}
+	return abs
+}
