@@ -61,7 +61,7 @@ func BenchmarkFreshHard(b *testing.B) {
 
 func (f benchFile) freshCheck(b *testing.B) (took time.Duration, held int64) {
 	b.Helper()
-	return fresh(b, "peelheld", "check", "--fail-on", "never", "--out", filepath.Dir(f.path), f.path)
+	return fresh(b, "peelheld", "check", "--no-cache", "--fail-on", "never", "--out", filepath.Dir(f.path), f.path)
 }
 
 // fresh runs a command of the test program and returns how long it took and, of peelHeld, the most memory it held, in bytes.

@@ -74,7 +74,7 @@ func (f benchFile) check(b *testing.B) time.Duration {
 	out := filepath.Join(filepath.Dir(f.path), "out")
 	var errs bytes.Buffer
 	start := time.Now()
-	code := run(b.Context(), []string{"check", "--out", out, "--fail-on", "never", f.path}, terminal{out: io.Discard, err: &errs})
+	code := run(b.Context(), []string{"check", "--no-cache", "--out", out, "--fail-on", "never", f.path}, terminal{out: io.Discard, err: &errs})
 	took := time.Since(start)
 	if code != exitClean {
 		b.Fatalf("exit code %d: %s", code, errs.String())

@@ -1,14 +1,16 @@
 package main
 
 import (
+	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"runtime"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
-	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/setup"
@@ -16,12 +18,21 @@ import (
 	"peelcheck/preflight/report"
 )
 
+// outputFlags are the flags that say what is printed and what the exit code is.
+type outputFlags struct {
+	format, failOn string
+}
+
 type checkFlags struct {
 	jobFlags
-	out, format, failOn string
-	jobs                int
-	outputs             judging.Outputs
-	summary             summary
+	pickFlags
+	cacheFlags
+	acceptFlags
+	outputFlags
+	out     string
+	jobs    int
+	outputs judging.Outputs
+	summary summary
 }
 
 func newCheck(say *speaker) *cobra.Command {
@@ -42,7 +53,13 @@ With --format json, standard output carries one report if the call comes down to
 those that could be judged if it names a folder, several files or a document of several pages. The others are
 for build systems: sarif (SARIF 2.1.0), junit (test results in XML) and github (annotations, "::error file=...").
 
-What a flag sets wins over the shop's file, the file over the process.
+What a flag sets wins over the shop's files, a file in a folder over those of the folders above it, and these over
+the process. Which files of a folder are judged: those that no exclude pattern leaves out, in the order of the
+folders from the outermost in and then --exclude, the last that matches deciding; and, of these, those that
+--include or else the nearest include list names. Files named in the call are always judged.
+
+What was found is kept for the next run, by the content of the file, the job and this very program: a file that
+has not changed is not judged again, and what is written and printed is the same.
 
 Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some artwork could not be judged, or
 the call was wrong.`,
@@ -54,16 +71,23 @@ the call was wrong.`,
 	}
 	fs := cmd.Flags()
 	fs.SortFlags = false
-	f.add(fs)
+	f.jobFlags.add(fs)
+	f.pickFlags.add(fs)
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: beside the artwork)")
-	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit or github")
-	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
+	f.outputFlags.add(fs)
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
 	fs.StringVar(&f.summary.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
 	fs.BoolVar(&f.outputs.HTML, "html", false, "write a page for a browser too, NAME.report.html")
 	fs.BoolVar(&f.outputs.ProofPDF, "proof-pdf", false, "write a proof at true size too, NAME.proof.pdf")
 	fs.BoolVar(&f.outputs.NoProof, "no-proof", false, "write no proof pictures")
+	f.cacheFlags.add(fs)
+	f.acceptFlags.add(fs)
 	return cmd
+}
+
+func (f *outputFlags) add(fs *pflag.FlagSet) {
+	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit or github")
+	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 }
 
 func atLeastOneFile(cmd *cobra.Command, args []string) error {
@@ -76,9 +100,10 @@ func atLeastOneFile(cmd *cobra.Command, args []string) error {
 // checkRun is one call of check on its way.
 type checkRun struct {
 	say      *speaker
-	failOn   string
+	plan     *plan
 	open     func(pages int) report.Writer // given the pages of the first file
 	writer   report.Writer                 // nil until the first file is done
+	out      *bufio.Writer
 	written  int
 	complete int
 	total    int
@@ -86,68 +111,97 @@ type checkRun struct {
 }
 
 func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) error {
-	r := &checkRun{say: say, told: map[string]bool{}}
-	job, b, err := f.prepare(r)
+	if err := f.check(); err != nil {
+		return err
+	}
+	p, err := f.planned(ctx, say, names)
 	if err != nil {
 		return err
 	}
-	sources, folder := artfile.Gather(names)
-	r.total = len(sources)
+	r := &checkRun{say: say, plan: p, total: len(p.tasks), out: bufio.NewWriterSize(say, 1<<16), told: map[string]bool{}}
 	r.open = func(pages int) report.Writer {
-		return f.summary.beside(f.formatWriter(say, r.failOn, folder || len(sources) > 1 || f.page == 0 && pages > 1))
+		return f.summary.beside(f.formatWriter(r.out, say, p.topFailOn, p.folder || f.parted() || len(p.tasks) > 1 || f.page == 0 && pages > 1))
 	}
+	defer p.cache.Sweep()
 	say.status(fmt.Sprintf("judging %d", r.total))
-	err = b.All(ctx, judging.Tasks(sources, job, f.out), f.jobs, r.take)
-	say.status("")
+	bar := newProgress(say, r.total)
+	err = p.bench.All(ctx, p.tasks, f.jobs, bar.step, r.take)
+	bar.end()
 	if ctx.Err() != nil {
 		stopped := &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
 		if r.writer != nil && f.format != "text" { // what was judged stays readable
 			_ = r.writer.Fail(report.Trouble{Text: stopped.Reason})
 			_ = r.writer.Close()
+			_ = r.out.Flush()
 		}
 		return stopped
 	}
 	if err != nil {
 		return err
 	}
-	if err := r.writer.Close(); err != nil {
+	if r.writer == nil {
+		r.writer = r.open(0)
+	}
+	if err := errors.Join(r.writer.Close(), r.out.Flush()); err != nil {
 		return problem.About("standard output", err)
 	}
-	if err := f.summary.save(ctx, b); err != nil {
+	if err := f.summary.save(ctx, p.bench); err != nil {
 		return err
 	}
-	if f.format == "text" && r.written > 0 {
-		_, err = fmt.Fprintf(say, "Written: %s\n", f.writtenWhere(r.written))
-	}
-	return err
-}
-
-// prepare checks the whole call before any artwork is read.
-func (f *checkFlags) prepare(r *checkRun) (preflight.Job, *judging.Bench, error) {
-	job, shop, err := f.job()
-	if err != nil {
-		return job, nil, err
-	}
-	if r.failOn, err = setup.OneOf("fail-on", setup.First(f.failOn, shop.FailOn, "error"), preflight.FailOnWords...); err != nil {
-		return job, nil, err
-	}
-	if _, err := setup.OneOf("format", f.format, formats...); err != nil {
-		return job, nil, err
-	}
-	if err := f.summary.check(); err != nil {
-		return job, nil, err
-	}
-	if f.jobs < 1 {
-		return job, nil, fmt.Errorf("--jobs: %d is less than 1", f.jobs)
-	}
-	if f.out != "" {
-		if err := makeOut(f.out); err != nil {
-			return job, nil, err
+	if f.format == "text" && r.total == 0 {
+		if err := say.text(fmt.Sprintf("Nothing to judge: of %d files %s.\n", p.gathered, f.noneWords())); err != nil {
+			return err
 		}
 	}
-	opt := f.options(r.say)
-	opt.Write, opt.Outputs = true, f.outputs
-	return job, judging.New(opt), nil
+	if f.format == "text" && r.written > 0 {
+		if err := say.text(fmt.Sprintf("Written: %s\n", f.writtenWhere(r.written))); err != nil {
+			return err
+		}
+	}
+	p.acceptance.tell(say)
+	return f.saveBaseline(ctx, r)
+}
+
+// saveBaseline writes the baseline that was asked for. What it holds is accepted, and so does not count for the exit code.
+func (f *checkFlags) saveBaseline(ctx context.Context, r *checkRun) error {
+	w := r.plan.writer
+	if w == nil {
+		return nil
+	}
+	if err := w.Write(ctx); err != nil {
+		return err
+	}
+	if f.format != "text" {
+		return nil
+	}
+	return r.say.text(wroteBaseline(w, f.writeBaseline))
+}
+
+// check looks at the flags before any artwork is read.
+func (f *checkFlags) check() error {
+	if err := f.outputFlags.check(); err != nil {
+		return err
+	}
+	if f.jobs < 1 {
+		return fmt.Errorf("--jobs: %d is less than 1", f.jobs)
+	}
+	if err := f.summary.check(); err != nil {
+		return err
+	}
+	if err := f.checkPixels(); err != nil {
+		return err
+	}
+	return f.pickFlags.check(f.writeBaseline != "")
+}
+
+func (f *outputFlags) check() error {
+	if f.failOn != "" {
+		if _, err := setup.OneOf("fail-on", f.failOn, preflight.FailOnWords...); err != nil {
+			return err
+		}
+	}
+	_, err := setup.OneOf("format", f.format, formats...)
+	return err
 }
 
 // makeOut makes the folder of --out and tries whether it can be written to.
@@ -172,12 +226,18 @@ func (r *checkRun) take(o judging.Outcome) error {
 		r.writer = r.open(o.Pages)
 	}
 	for _, rep := range o.Reports {
-		if rep.Counts.Reach(r.failOn) {
+		switch {
+		case r.plan.writer != nil:
+			r.plan.writer.Add(rep, o.Source.Path)
+		case rep.Counts.Reach(r.plan.failOn[r.complete]):
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {
 			return problem.About("standard output", err)
 		}
+	}
+	if err := r.out.Flush(); err != nil {
+		return problem.About("standard output", err)
 	}
 	for _, p := range o.Problems {
 		r.say.raise(exitTrouble)
@@ -191,6 +251,5 @@ func (r *checkRun) take(o judging.Outcome) error {
 	}
 	r.written += o.Written
 	r.complete++
-	r.say.status(fmt.Sprintf("judged %d of %d: %s", r.complete, r.total, o.Source.Path))
 	return nil
 }

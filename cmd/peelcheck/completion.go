@@ -37,8 +37,12 @@ func completeWords(root *cobra.Command) {
 		"out":            completeFolder,
 		"config":         fileKinds("yaml", "yml"),
 		"summary":        fileKinds("md"),
+		"cache":          completeFolder,
+		"baseline":       fileKinds("json"),
+		"write-baseline": fileKinds("json"),
+		"waivers":        fileKinds("yaml", "yml"),
 	}
-	formatsOf := map[string]words{"check": fixed(formats...), "process": fixed("text", "yaml")}
+	formatsOf := map[string]words{"check": fixed(formats...), "merge": fixed(formats...), "process": fixed("text", "yaml")}
 	for _, c := range root.Commands() {
 		for name, answer := range values {
 			completeFlag(c, name, answer)
@@ -49,6 +53,8 @@ func completeWords(root *cobra.Command) {
 		switch c.Name() {
 		case "check", "prepare", "ticket":
 			c.ValidArgsFunction = fileKinds(readableKinds...)
+		case "merge":
+			c.ValidArgsFunction = fileKinds("json")
 		case "rules":
 			c.ValidArgsFunction = onlyFirst(completeRule)
 		case "process":

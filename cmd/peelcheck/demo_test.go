@@ -30,7 +30,7 @@ type demoFault struct {
 func judgeDemo(t *testing.T, file, process, garment string) []preflight.Report {
 	t.Helper()
 	var out, errs bytes.Buffer
-	args := []string{"check", "--format", "json", "--no-proof", "--out", t.TempDir(), "--fail-on", "never"}
+	args := []string{"check", "--no-cache", "--format", "json", "--no-proof", "--out", t.TempDir(), "--fail-on", "never"}
 	if process != "" {
 		args = append(args, "--process", process)
 	}
@@ -167,7 +167,7 @@ func TestReadmePicture(t *testing.T) {
 	const shown = "../../docs/proof.png"
 	dir := t.TempDir()
 	var out, errs bytes.Buffer
-	if code := run(t.Context(), []string{"check", "--out", dir, filepath.Join(demoDir, "hairline-reeds.png")}, terminal{out: &out, err: &errs}); code != exitFindings {
+	if code := run(t.Context(), []string{"check", "--no-cache", "--out", dir, filepath.Join(demoDir, "hairline-reeds.png")}, terminal{out: &out, err: &errs}); code != exitFindings {
 		t.Fatalf("exit %d: %s", code, errs.String())
 	}
 	got, err := os.ReadFile(filepath.Join(dir, "hairline-reeds.proof.png"))

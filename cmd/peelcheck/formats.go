@@ -21,18 +21,18 @@ import (
 var formats = []string{"text", "json", "sarif", "junit", "github"}
 
 // formatWriter returns the writer of --format; several says whether the call comes down to more than one artwork.
-func (f *checkFlags) formatWriter(say *speaker, failOn string, several bool) report.Writer {
+func (f *outputFlags) formatWriter(out io.Writer, say *speaker, failOn string, several bool) report.Writer {
 	switch f.format {
 	case "json":
-		return report.NewJSON(say, several)
+		return report.NewJSON(out, several)
 	case "sarif":
-		return report.NewSARIF(say, rules.All())
+		return report.NewSARIF(out, rules.All())
 	case "junit":
-		return report.NewJUnit(say, report.JUnitOptions{FailOn: failOn, Rules: rules.All()})
+		return report.NewJUnit(out, report.JUnitOptions{FailOn: failOn, Rules: rules.All()})
 	case "github":
-		return report.NewAnnotations(say, rules.All())
+		return report.NewAnnotations(out, rules.All())
 	}
-	return report.NewText(say, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+	return report.NewText(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
 }
 
 // writers write the same reports in several formats.

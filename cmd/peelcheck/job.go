@@ -41,8 +41,8 @@ func (j *jobFlags) add(fs *pflag.FlagSet) {
 
 // job puts the job together; shop is what the shop's file says.
 func (j *jobFlags) job() (preflight.Job, *preflight.ShopConfig, error) {
-	if j.maxPixels < 1 {
-		return preflight.Job{}, nil, fmt.Errorf("--max-pixels: %d is less than 1", j.maxPixels)
+	if err := j.checkPixels(); err != nil {
+		return preflight.Job{}, nil, err
 	}
 	shop, err := j.Settings()
 	if err != nil {
@@ -50,6 +50,13 @@ func (j *jobFlags) job() (preflight.Job, *preflight.ShopConfig, error) {
 	}
 	job, err := j.Job(shop)
 	return job, shop, err
+}
+
+func (j *jobFlags) checkPixels() error {
+	if j.maxPixels < 1 {
+		return fmt.Errorf("--max-pixels: %d is less than 1", j.maxPixels)
+	}
+	return nil
 }
 
 // options are those of a bench that writes nothing.

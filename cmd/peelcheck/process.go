@@ -70,7 +70,7 @@ func showProcess(say *speaker, shop *preflight.ShopConfig, p *preflight.Process,
 		}
 		return say.text(string(text))
 	}
-	limits, err := p.ResolveLimits(shop.Limits, shop.File, nil)
+	limits, err := shop.ResolveLimits(p, nil)
 	if err != nil {
 		return err
 	}

@@ -47,7 +47,7 @@ func (j *jobFlags) limitsInForce() (map[string]preflight.Limit, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.ResolveLimits(shop.Limits, shop.File, nil)
+	return shop.ResolveLimits(p, nil)
 }
 
 func listRules(say *speaker, limits map[string]preflight.Limit) error {

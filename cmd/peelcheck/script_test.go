@@ -44,7 +44,8 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// shareCache lets all scripts use one copy of the PDF renderer's compiled code, which takes seconds to make.
+// shareCache lets all scripts use one copy of the PDF renderer's compiled code, which takes seconds to make. What was found is kept for
+// each script by itself.
 func shareCache(env *testscript.Env) error {
 	dir, err := os.UserCacheDir()
 	if err != nil {
@@ -53,6 +54,14 @@ func shareCache(env *testscript.Env) error {
 	for _, name := range []string{"XDG_CACHE_HOME", "LocalAppData"} {
 		env.Setenv(name, dir)
 	}
+	alone, _, _ := strings.Cut(env.Getenv("PATH"), string(os.PathListSeparator))
+	env.Setenv("ALONE", alone) // a PATH of nothing but this program
+	docs, err := filepath.Abs("../../docs")
+	if err != nil {
+		return err
+	}
+	env.Setenv("DOCS", docs)
+	env.Setenv(cacheVariable, filepath.Join(env.WorkDir, ".kept"))
 	return nil
 }
 

@@ -38,11 +38,11 @@ func writeTickets(ctx context.Context, say *speaker, f *jobFlags, names []string
 	if err != nil {
 		return err
 	}
-	sources, folder := artfile.Gather(names)
+	sources, folder := artfile.Gather(names, nil)
 	if folder {
 		return problem.New(names[0], "this is a folder, and a ticket is for one file", "name the artwork")
 	}
-	return f.bench(say).All(ctx, judging.Tasks(sources, job, ""), 1, func(o judging.Outcome) error {
+	return f.bench(say).All(ctx, judging.Tasks(sources, job, ""), 1, nil, func(o judging.Outcome) error {
 		for _, p := range o.Problems {
 			say.raise(exitTrouble)
 			say.problem(p)

@@ -35,7 +35,7 @@ func TestReaderGoneLeavesNothingHalfWritten(t *testing.T) {
 		}
 	}
 	var stderr strings.Builder
-	code := run(context.Background(), []string{"check", "--jobs", "4", "--out", out, dir}, terminal{out: gone{}, err: &stderr})
+	code := run(context.Background(), []string{"check", "--no-cache", "--jobs", "4", "--out", out, dir}, terminal{out: gone{}, err: &stderr})
 	if want := "peelcheck: standard output: it was closed before all was printed; "; code != exitTrouble || !strings.HasPrefix(stderr.String(), want) {
 		t.Errorf("exit code %d, %q; want %d, %q", code, stderr.String(), exitTrouble, want)
 	}
@@ -69,7 +69,7 @@ func TestStopped(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	var stdout, stderr strings.Builder
-	code := run(ctx, []string{"check", "--out", t.TempDir(), t.TempDir()}, terminal{out: &stdout, err: &stderr})
+	code := run(ctx, []string{"check", "--no-cache", "--out", t.TempDir(), t.TempDir()}, terminal{out: &stdout, err: &stderr})
 	if want := "peelcheck: stopped after 0 of 1 files\n"; code != exitTrouble || stderr.String() != want || stdout.Len() > 0 {
 		t.Errorf("exit code %d, stdout %q, stderr %q; want %d, none and %q", code, stdout.String(), stderr.String(), exitTrouble, want)
 	}

@@ -18,6 +18,7 @@ import (
 // Source is one file to be judged.
 type Source struct {
 	Path string // as named, or found in a named folder
+	Root string // the folder named in which it was found, empty if it was named itself
 	Err  error  // why it will not be opened, nil if it will
 }
 
@@ -25,11 +26,14 @@ type Source struct {
 var pictureExtensions = []string{".ai", ".avif", ".bmp", ".eps", ".gif", ".heic", ".heif", ".jpe", ".jpeg", ".jpg", ".jxl",
 	".pdf", ".png", ".ps", ".psd", ".svg", ".svgz", ".tif", ".tiff", ".webp"}
 
+// Filter says whether a file or folder found in the folder root is meant.
+type Filter func(root, path string, folder bool) bool
+
 // Gather lists the files named and, sorted by path, the artwork in the folders named and in their subfolders. Hidden
-// files, other kinds of file and pictures this program drew are passed over in folders. folder reports whether one
-// of the names was a folder. A file named twice is listed once.
-func Gather(names []string) (list []Source, folder bool) {
-	g := gatherer{seen: map[string]bool{}}
+// files, other kinds of file, pictures this program drew and what meant, unless it is nil, refuses are passed over in folders. folder
+// reports whether one of the names was a folder. A file named twice is listed once.
+func Gather(names []string, meant Filter) (list []Source, folder bool) {
+	g := gatherer{seen: map[string]bool{}, meant: meant}
 	for _, name := range names {
 		info, err := os.Stat(name)
 		switch {
@@ -47,8 +51,9 @@ func Gather(names []string) (list []Source, folder bool) {
 }
 
 type gatherer struct {
-	list []Source
-	seen map[string]bool
+	list  []Source
+	seen  map[string]bool
+	meant Filter
 }
 
 func (g *gatherer) add(s Source) {
@@ -64,6 +69,7 @@ func (g *gatherer) add(s Source) {
 
 func (g *gatherer) folder(root string) {
 	var found []Source
+	passed := false
 	// The function given never returns an error of its own, and so neither does WalkDir.
 	_ = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		hidden := path != root && strings.HasPrefix(d.Name(), ".")
@@ -71,6 +77,11 @@ func (g *gatherer) folder(root string) {
 		case hidden && d.IsDir():
 			return fs.SkipDir
 		case hidden:
+		case err == nil && path != root && g.meant != nil && !g.meant(root, path, d.IsDir()):
+			passed = true
+			if d.IsDir() {
+				return fs.SkipDir
+			}
 		case err != nil:
 			found = append(found, Source{Path: path, Err: err})
 			if d != nil && d.IsDir() {
@@ -83,11 +94,15 @@ func (g *gatherer) folder(root string) {
 		}
 		return nil
 	})
-	if len(found) == 0 {
+	switch {
+	case len(found) == 0 && passed:
+		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "include and exclude leave no artwork in this folder", Remedy: "check the patterns, or leave the folder out of the call"}})
+	case len(found) == 0:
 		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "there is no artwork in this folder", Remedy: "put PNG, JPEG, TIFF, WebP, BMP, GIF or PDF files in it or name another"}})
 	}
 	slices.SortFunc(found, func(a, b Source) int { return strings.Compare(a.Path, b.Path) })
 	for _, s := range found {
+		s.Root = root
 		g.add(s)
 	}
 }

@@ -3,6 +3,7 @@ package artfile
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -12,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"peelcheck/raster"
 	"peelcheck/raster/codec"
@@ -37,8 +39,10 @@ type Inks struct {
 type File struct {
 	raster.Document
 	SHA256 string // of the whole file, in hex
-	inks   Inks
-	pixels int64 // of an image file by its header, 0 if that does not tell
+	// TimeLimit is the least time that may have cut the reading short, and so have changed what was read; 0 if none does.
+	TimeLimit time.Duration
+	inks      Inks
+	pixels    int64 // of an image file by its header, 0 if that does not tell
 }
 
 // A file may take eight bytes a pixel (16 bits in four channels), and as much again is left for what else it carries.
@@ -69,10 +73,37 @@ func Open(path string, opt Options) (*File, error) {
 	}
 	sum := sha256.Sum256(data)
 	file := &File{Document: doc, SHA256: hex.EncodeToString(sum[:]), inks: opt.Inks}
-	if c, _, err := image.DecodeConfig(bytes.NewReader(data)); err == nil && format != "pdf" {
+	if format == "pdf" {
+		file.TimeLimit = pdfpage.TimeLimit
+	} else if c, _, err := image.DecodeConfig(bytes.NewReader(data)); err == nil {
 		file.pixels = int64(c.Width) * int64(c.Height)
 	}
 	return file, nil
+}
+
+// Sum returns the SHA-256 of a file in hex, as Open would give it, without opening it. It fails as Open does.
+func Sum(path string, maxPixels int64) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err != nil || !info.Mode().IsRegular() {
+		return "", &raster.Fault{Reason: "this is not an ordinary file", Remedy: "save the artwork as a file first"}
+	}
+	h := sha256.New()
+	most := maxPixels*bytesPerPixel + sparedBytes
+	if n, err := io.Copy(h, io.LimitReader(f, most+1)); err != nil || n > most {
+		return "", cmp.Or(err, tooLarge(n, most))
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+func tooLarge(size, most int64) error {
+	return &raster.Fault{
+		Reason: fmt.Sprintf("the file has %d bytes, and at most %d are read", size, most),
+		Remedy: "export it at a lower resolution or raise --max-pixels",
+	}
 }
 
 func open(format string, data []byte, opt Options) (raster.Document, error) {
@@ -93,10 +124,7 @@ func readAll(path string, maxBytes int64) ([]byte, error) {
 		return nil, err
 	}
 	if info.Size() > maxBytes {
-		return nil, &raster.Fault{
-			Reason: fmt.Sprintf("the file has %d bytes, and at most %d are read", info.Size(), maxBytes),
-			Remedy: "export it at a lower resolution or raise --max-pixels",
-		}
+		return nil, tooLarge(info.Size(), maxBytes)
 	}
 	buf := bytes.NewBuffer(make([]byte, 0, info.Size()+bytes.MinRead)) // room to see the end without growing
 	if _, err := io.Copy(buf, io.LimitReader(f, maxBytes)); err != nil {

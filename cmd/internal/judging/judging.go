@@ -3,18 +3,22 @@ package judging
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"sync"
+	"time"
 
+	"golang.org/x/sync/errgroup"
 	"golang.org/x/sync/semaphore"
 
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/outfile"
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/resultcache"
 	"peelcheck/preflight"
 	"peelcheck/preflight/proof"
 	"peelcheck/preflight/report"
@@ -28,7 +32,9 @@ type Options struct {
 	MaxPixels int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
 	Write     bool  // reports, and what Outputs says
 	Outputs
-	OnSlowStart func() // called when the PDF renderer must be compiled first; may be nil
+	OnSlowStart func()             // called when the PDF renderer must be compiled first; may be nil
+	Cache       *resultcache.Cache // of what earlier runs found; may be nil
+	OnCacheFail func(error)        // called when a result cannot be kept, which changes nothing else; may be nil
 }
 
 // Task is one file to be judged.
@@ -36,7 +42,12 @@ type Task struct {
 	Source artfile.Source
 	Job    preflight.Job
 	To     Target // of what is written
+	Sum    string // SHA-256 of the file in hex if it is known already
+	Accept Accept // may be nil
 }
+
+// Accept returns the report with those of its findings marked that are accepted. It leaves the one it is given as it is.
+type Accept func(*preflight.Report) *preflight.Report
 
 // Bench judges files: at most one largest picture's worth of pixels at once. It is safe for concurrent use, but for Protect.
 type Bench struct {
@@ -100,9 +111,9 @@ func (o *Outcome) shorten() {
 	}
 }
 
-// All judges every task, jobs at a time, and hands the outcomes to each in the order of the tasks. It returns early, with ctx's error,
-// when ctx is done.
-func (b *Bench) All(ctx context.Context, tasks []Task, jobs int, each func(Outcome) error) error {
+// All judges every task, jobs at a time, and hands the outcomes to each in the order of the tasks. onDone, unless it is nil, is called as
+// soon as any is done, from several goroutines. It returns early, with ctx's error, when ctx is done.
+func (b *Bench) All(ctx context.Context, tasks []Task, jobs int, onDone func(), each func(Outcome) error) error {
 	if jobs = min(jobs, len(tasks)); jobs < 1 {
 		return nil
 	}
@@ -128,6 +139,9 @@ func (b *Bench) All(ctx context.Context, tasks []Task, jobs int, each func(Outco
 		go func() {
 			for i := range next {
 				done[i] <- b.File(ctx, tasks[i])
+				if onDone != nil {
+					onDone()
+				}
 			}
 		}()
 	}
@@ -147,6 +161,23 @@ func (b *Bench) All(ctx context.Context, tasks []Task, jobs int, each func(Outco
 	return nil
 }
 
+// Sums works out the hash of every task's file that can be read, jobs at a time.
+func (b *Bench) Sums(ctx context.Context, tasks []Task, jobs int) {
+	var group errgroup.Group
+	group.SetLimit(jobs)
+	for i := range tasks {
+		t := &tasks[i]
+		if t.Source.Err != nil || ctx.Err() != nil {
+			continue
+		}
+		group.Go(func() error {
+			t.Sum, _ = artfile.Sum(t.Source.Path, b.opt.MaxPixels) // judging the file will tell
+			return nil
+		})
+	}
+	_ = group.Wait() // nothing fails
+}
+
 // File judges the pages asked for of one file. What goes wrong, a fault in the program too, stays with the file.
 func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	s := t.Source
@@ -161,6 +192,10 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	}
 	if s.Err != nil {
 		o.Problems = append(o.Problems, problem.About(s.Path, s.Err))
+		return o
+	}
+	start := time.Now()
+	if b.known(ctx, &t, &o) {
 		return o
 	}
 	file, err := b.Open(s.Path, &t.Job)
@@ -178,53 +213,61 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 		o.Problems = append(o.Problems, problem.New(s.Path, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page"))
 		return o
 	}
+	var plain []*preflight.Report // before anything was accepted
 	for n := from; n <= until && ctx.Err() == nil; n++ {
-		b.judgePage(ctx, file, n, n == until, &t, &o)
+		if rep := b.judgePage(ctx, file, n, n == until, &t, &o); rep != nil {
+			plain = append(plain, rep)
+		}
+	}
+	if len(plain) == until-from+1 && (file.TimeLimit == 0 || time.Since(start) < file.TimeLimit) {
+		b.keep(file.SHA256, &t, results{o.Pages, plain})
 	}
 	o.shorten()
 	return o
 }
 
-func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) {
+// judgePage returns the report of a page before anything in it was accepted, nil if it could not be judged.
+func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) *preflight.Report {
 	ppi, err := RenderPPI(file, n, &t.Job)
 	if err != nil {
 		o.Problems = append(o.Problems, problem.About(o.Source.Path, err))
-		return
+		return nil
 	}
 	weight := b.weight(file, n, ppi)
 	if b.budget.Acquire(ctx, weight) != nil {
-		return
+		return nil
 	}
 	defer b.budget.Release(weight)
-	if weight >= largePixels {
-		boundGarbage(gcPercentLarge)
-	}
+	letGo := boundGarbage(weight)
+	defer letGo()
 	picture, err := file.Page(n, ppi)
 	if err != nil {
 		o.Problems = append(o.Problems, problem.About(o.Source.Path, err)) // which names the page
-		return
+		return nil
 	}
 	if last {
 		file.Close() // its bytes are let go, once they are decoded
 	}
-	rep, scene, err := b.Judge(file, n, picture, o.Source.Path, &t.Job)
+	plain, scene, err := b.Judge(file, n, picture, o.Source.Path, &t.Job)
 	if err != nil {
 		o.Problems = append(o.Problems, err)
-		return
+		return nil
 	}
+	rep := t.accepted(plain)
 	o.Reports = append(o.Reports, rep)
 	if !b.opt.Write {
-		return
+		return plain
 	}
 	seen := scene.Appearance()
 	scene = nil // most of what it holds is let go before the proof is drawn
-	if err := b.save(ctx, t, n, o.Pages, rep, seen); err != nil {
+	if err := b.save(ctx, t, n, o.Pages, rep, seen, letGo); err != nil {
 		if ctx.Err() == nil {
 			o.Problems = append(o.Problems, err)
 		}
-		return
+		return plain
 	}
 	o.Written++
+	return plain
 }
 
 // weight is the number of pixels of a page, or the whole budget where it cannot be told before the page is read.
@@ -257,8 +300,8 @@ func (b *Bench) Judge(file *artfile.File, n int, picture *raster.Picture, path s
 }
 
 // save writes the report and then the proof, so that a proof never lies beside an older report. The proof is laid out while the disk
-// takes the report.
-func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.Report, seen *preflight.Appearance) error {
+// takes the report. letGo is called when the pixels are let go.
+func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.Report, seen *preflight.Appearance, letGo func()) error {
 	to := t.To.Page(n, pages)
 	b.saving.RLock()
 	defer b.saving.RUnlock()
@@ -266,7 +309,8 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 		return err
 	}
 	if b.opt.none() {
-		return b.saveReport(ctx, to.Report(), rep)
+		_, err := b.saveReport(ctx, to.Report(), rep)
+		return err
 	}
 	drawn := make(chan *proof.Proof, 1)
 	go func() {
@@ -274,23 +318,46 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 		defer func() { _ = recover() }() // drawn again below, where the fault is told
 		drawn <- proof.DrawJudged(seen, &t.Job, rep)
 	}()
-	err := b.saveReport(ctx, to.Report(), rep)
+	sum, err := b.saveReport(ctx, to.Report(), rep)
 	page, ok := <-drawn
-	boundGarbage(gcPercent) // the pixels are let go
+	letGo()
 	if err != nil {
 		return err
 	}
 	if !ok {
 		page = proof.DrawJudged(seen, &t.Job, rep)
 	}
-	return b.savePictures(ctx, t, to, page, seen, rep)
+	s := &saver{Bench: b}
+	err = s.savePictures(ctx, t, to, page, seen, rep)
+	if err == nil {
+		b.keepPictures(sum, &t.Job, s.sums)
+	}
+	return err
 }
 
-func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Report) error {
-	return b.SaveFile(ctx, path, func(w io.Writer) error {
-		out := report.NewJSON(w, false)
-		return errors.Join(out.Add(rep), out.Close())
-	})
+// saver is a bench that remembers the SHA-256 of each file it wrote.
+type saver struct {
+	*Bench
+	sums []byte
+}
+
+func (s *saver) SaveFile(ctx context.Context, path string, fill func(io.Writer) error) error {
+	sum := sha256.New()
+	err := s.Bench.SaveFile(ctx, path, func(w io.Writer) error { return fill(io.MultiWriter(w, sum)) })
+	s.sums = sum.Sum(s.sums)
+	return err
+}
+
+// saveReport returns the SHA-256 of what it wrote.
+func (b *Bench) saveReport(ctx context.Context, path string, rep *preflight.Report) ([]byte, error) {
+	s := &saver{Bench: b}
+	err := s.SaveFile(ctx, path, func(w io.Writer) error { return writeReport(w, rep) })
+	return s.sums, err
+}
+
+func writeReport(w io.Writer, rep *preflight.Report) error {
+	out := report.NewJSON(w, false)
+	return errors.Join(out.Add(rep), out.Close())
 }
 
 // SaveFile writes a result, whole or not at all, but not over a file that is protected or a folder.

@@ -56,7 +56,7 @@ func (t Target) Plane(i, of int, name string) string {
 func Tasks(sources []artfile.Source, job preflight.Job, out string) []Task {
 	tasks := make([]Task, len(sources))
 	for i, to := range Targets(sources, out) {
-		tasks[i] = Task{sources[i], job, to}
+		tasks[i] = Task{Source: sources[i], Job: job, To: to}
 	}
 	return tasks
 }

@@ -25,7 +25,7 @@ type Outputs struct {
 func (o Outputs) none() bool { return o.NoProof && !o.HTML && !o.ProofPDF }
 
 // savePictures writes what shows the artwork; page is its proof.
-func (b *Bench) savePictures(ctx context.Context, t *Task, to Target, page *proof.Proof, seen *preflight.Appearance, rep *preflight.Report) error {
+func (b *saver) savePictures(ctx context.Context, t *Task, to Target, page *proof.Proof, seen *preflight.Appearance, rep *preflight.Report) error {
 	if err := b.saveForScreen(ctx, t, to, page, rep); err != nil || !b.opt.ProofPDF {
 		return err
 	}
@@ -35,7 +35,7 @@ func (b *Bench) savePictures(ctx context.Context, t *Task, to Target, page *proo
 }
 
 // saveForScreen writes the proof as a picture and the page that holds it.
-func (b *Bench) saveForScreen(ctx context.Context, t *Task, to Target, page *proof.Proof, rep *preflight.Report) error {
+func (b *saver) saveForScreen(ctx context.Context, t *Task, to Target, page *proof.Proof, rep *preflight.Report) error {
 	if !b.opt.HTML {
 		if b.opt.NoProof {
 			return nil
@@ -56,11 +56,11 @@ func (b *Bench) saveForScreen(ctx context.Context, t *Task, to Target, page *pro
 	})
 }
 
-func (b *Bench) saveProof(ctx context.Context, path string, m image.Image) error {
+func (b *saver) saveProof(ctx context.Context, path string, m image.Image) error {
 	return b.saveOwn(ctx, path, func(w io.Writer) error { return outfile.EncodePNG(w, m) })
 }
 
-func (b *Bench) saveEncoded(ctx context.Context, path string, data []byte) error {
+func (b *saver) saveEncoded(ctx context.Context, path string, data []byte) error {
 	return b.saveOwn(ctx, path, func(w io.Writer) error {
 		_, err := w.Write(data)
 		return err
@@ -68,7 +68,7 @@ func (b *Bench) saveEncoded(ctx context.Context, path string, data []byte) error
 }
 
 // saveOwn writes what this program draws, but not over what could be somebody's artwork.
-func (b *Bench) saveOwn(ctx context.Context, path string, fill func(io.Writer) error) error {
+func (b *saver) saveOwn(ctx context.Context, path string, fill func(io.Writer) error) error {
 	if _, err := artfile.Kind(path); err == nil {
 		return problem.New(path, "this file was not drawn by peelcheck, so it is not overwritten", "move it away or name another folder with --out")
 	}

@@ -2,15 +2,12 @@
 package setup
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"slices"
 	"strings"
 
-	"peelcheck/cmd/internal/problem"
 	"peelcheck/preflight"
 )
 
@@ -32,22 +29,11 @@ type Asked struct {
 
 // Settings reads the shop's file: the one named, or the default one if it is there.
 func (a *Asked) Settings() (*preflight.ShopConfig, error) {
-	name := a.Config
-	if name == "" {
-		name = DefaultConfig
-	}
-	data, err := readSettings(name)
-	if a.Config == "" && errors.Is(err, fs.ErrNotExist) {
-		return &preflight.ShopConfig{}, nil
-	}
+	f, err := a.NewFolders()
 	if err != nil {
-		return nil, problem.About(name, err)
+		return nil, err
 	}
-	shop, err := preflight.ParseProcesses(name, data)
-	if err != nil {
-		return nil, &problem.Problem{Reason: err.Error()}
-	}
-	return &shop, nil
+	return f.top.Shop, nil
 }
 
 func readSettings(name string) ([]byte, error) {
@@ -98,7 +84,7 @@ func (a *Asked) choose(shop *preflight.ShopConfig, job *preflight.Job) (err erro
 	if _, err := job.Process.FabricByName(job.Fabric); err != nil {
 		return err
 	}
-	job.Limits, err = job.Process.ResolveLimits(shop.Limits, shop.File, a.limits())
+	job.Limits, err = shop.ResolveLimits(job.Process, a.limits())
 	return err
 }
 

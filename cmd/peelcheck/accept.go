@@ -1,0 +1,128 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"peelcheck/cmd/internal/baseline"
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
+	"peelcheck/cmd/internal/waiver"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+)
+
+// acceptFlags are the flags that say which findings do not count.
+type acceptFlags struct {
+	baseline, writeBaseline, waivers string
+}
+
+func (a *acceptFlags) add(fs *pflag.FlagSet) {
+	fs.StringVar(&a.baseline, "baseline", "", "findings that `FILE` holds are shown as accepted, and do not count")
+	fs.StringVar(&a.writeBaseline, "write-baseline", "", "writes all that is found to `FILE`, as accepted from now on; then the exit code is 0, or 2")
+	fs.StringVar(&a.waivers, "waivers", "", "`FILE` of waivers, besides those in the shop's files")
+}
+
+// acceptance decides which findings do not count.
+type acceptance struct {
+	named    waiver.List // of --waivers
+	today    string
+	ended    []string // in words, each once
+	baseline *baseline.Baseline
+}
+
+// acceptance reads the files. The baseline is read once the library is known.
+func (a *acceptFlags) acceptance() (*acceptance, error) {
+	out := &acceptance{today: time.Now().Format(time.DateOnly)}
+	if a.waivers == "" {
+		return out, nil
+	}
+	var err error
+	if out.named, err = waiver.Read(a.waivers); err != nil {
+		return nil, err
+	}
+	return out, out.named.Check(rules.All())
+}
+
+// of returns what marks the accepted findings of the artwork at path, nil if there can be none.
+func (a *acceptance) of(path string, in *setup.Folder) (judging.Accept, error) {
+	if err := in.Waivers.Check(rules.All()); err != nil {
+		return nil, err
+	}
+	holding, ended := append(slices.Clip(a.named), in.Waivers...).Holding(a.today)
+	for i := range ended {
+		if words := ended[i].Ended(); !slices.Contains(a.ended, words) {
+			a.ended = append(a.ended, words)
+		}
+	}
+	if len(holding) == 0 && a.baseline == nil {
+		return nil, nil
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, problem.About(path, err)
+	}
+	return func(rep *preflight.Report) *preflight.Report { return a.accept(rep, abs, holding) }, nil
+}
+
+// accept marks what a waiver holds and then what the baseline holds.
+func (a *acceptance) accept(rep *preflight.Report, path string, holding waiver.List) *preflight.Report {
+	marks := make([]*preflight.Accepted, len(rep.Findings))
+	waived := make([]bool, len(rep.Findings))
+	any := false
+	for i := range rep.Findings {
+		if w := holding.For(path, rep.Findings[i].Rule); w != nil {
+			marks[i] = &preflight.Accepted{By: preflight.AcceptedByWaiver, Reason: w.Reason, Until: w.Until}
+			waived[i], any = true, true
+		}
+	}
+	if a.baseline != nil {
+		for i, known := range a.baseline.Known(rep, path, waived) {
+			if known {
+				marks[i] = &preflight.Accepted{By: preflight.AcceptedByBaseline, Reason: "in the baseline"}
+				any = true
+			}
+		}
+	}
+	if !any {
+		return rep
+	}
+	out := *rep
+	out.Findings = slices.Clone(rep.Findings)
+	for i, m := range marks {
+		out.Findings[i].Accepted = m
+	}
+	out.Count()
+	return &out
+}
+
+// tell tells of waivers that have ended.
+func (a *acceptance) tell(say *speaker) {
+	for _, words := range a.ended {
+		say.problem(&problem.Problem{Reason: words})
+	}
+}
+
+// present lists the whole library for the baseline.
+func present(tasks []judging.Task) []baseline.Present {
+	list := make([]baseline.Present, len(tasks))
+	for i, t := range tasks {
+		list[i] = baseline.Present{Path: t.Source.Path, SHA256: t.Sum}
+	}
+	return list
+}
+
+// wroteBaseline says what was written.
+func wroteBaseline(w *baseline.Writer, name string) string {
+	words := "1 finding"
+	if n := w.Count(); n != 1 {
+		words = fmt.Sprintf("%d findings", n)
+	}
+	return fmt.Sprintf("Written: a baseline of %s, %s\n", words, report.Printable(filepath.ToSlash(name)))
+}

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+)
+
+// BenchmarkLibrary checks a folder of artwork, which the variable LIBRARY names and docs/speed.md says how to make, in a process of its
+// own each time: first, and again with what was kept. The metrics are artworks a second of processor time, which does not hang on how
+// many cores there are or what else they do, and how much longer the first run takes than the second.
+func BenchmarkLibrary(b *testing.B) {
+	dir := os.Getenv("LIBRARY")
+	files, err := filepath.Glob(filepath.Join(dir, "*.png"))
+	if err != nil || len(files) == 0 {
+		b.Fatalf("no pictures in the folder %q that LIBRARY names; docs/speed.md says how to make a library", dir)
+	}
+	for _, bench := range []struct {
+		name string
+		args []string
+	}{{"no-proof", []string{"--no-proof"}}, {"proofs", nil}} {
+		b.Run(bench.name, func(b *testing.B) {
+			var first, again spent
+			for b.Loop() {
+				args := append([]string{"check", dir, "--fail-on", "never", "--out", b.TempDir(), "--cache", b.TempDir()}, bench.args...)
+				first.run(b, args)
+				again.run(b, args)
+			}
+			n := float64(len(files) * b.N)
+			b.ReportMetric(n/first.processor.Seconds(), "first-a-second-and-core")
+			b.ReportMetric(n/again.processor.Seconds(), "again-a-second-and-core")
+			b.ReportMetric(first.wall.Seconds()/float64(b.N), "first-s")
+			b.ReportMetric(again.wall.Seconds()/float64(b.N), "again-s")
+			b.ReportMetric(first.wall.Seconds()/again.wall.Seconds(), "first-x-again")
+			b.ReportMetric(first.processor.Seconds()/again.processor.Seconds(), "first-x-again-processor")
+		})
+	}
+}
+
+// spent is time by the clock on the wall and by the processors, user's and system's.
+type spent struct{ wall, processor time.Duration }
+
+func (s *spent) run(b *testing.B, args []string) {
+	b.Helper()
+	cmd := exec.CommandContext(b.Context(), "peelcheck", args...)
+	start := time.Now()
+	if err := cmd.Run(); err != nil {
+		b.Fatalf("%v: %v", args, err)
+	}
+	s.wall += time.Since(start)
+	s.processor += cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
+}

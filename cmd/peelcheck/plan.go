@@ -1,0 +1,239 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/baseline"
+	"peelcheck/cmd/internal/gitchange"
+	"peelcheck/cmd/internal/globs"
+	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/resultcache"
+	"peelcheck/cmd/internal/setup"
+	"peelcheck/cmd/internal/shard"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+)
+
+// pickFlags are the flags that say which files of a folder are judged.
+type pickFlags struct {
+	include, exclude []string
+	changedSince     string
+	shard            shardFlag
+}
+
+// shardFlag is a part of the library, the whole if the flag is not given.
+type shardFlag struct{ shard.Shard }
+
+func (s *shardFlag) String() string { return "" }
+func (s *shardFlag) Type() string   { return "N/M" }
+func (s *shardFlag) Set(text string) (err error) {
+	s.Shard, err = shard.Parse(text)
+	return err
+}
+
+// parted reports whether less than what was named may be judged.
+func (p *pickFlags) parted() bool { return p.changedSince != "" || p.shard.Of > 0 }
+
+// noneWords says why no file is left to be judged.
+func (p *pickFlags) noneWords() string {
+	var words []string
+	if p.changedSince != "" {
+		words = append(words, "none has changed since "+report.Printable(p.changedSince))
+	}
+	if p.shard.Of > 0 {
+		words = append(words, fmt.Sprintf("none is in part %d of %d", p.shard.Part, p.shard.Of))
+	}
+	return strings.Join(words, ", or ")
+}
+
+func (p *pickFlags) add(fs *pflag.FlagSet) {
+	fs.StringArrayVar(&p.include, "include", nil, "judge only files that `GLOB` names, as \"*.pdf\" or \"caps/**\", from the folder named on; may be given again")
+	fs.StringArrayVar(&p.exclude, "exclude", nil, "leave out files and folders that `GLOB` names; one that begins with ! takes back; may be given again")
+	fs.StringVar(&p.changedSince, "changed-since", "", "judge only what differs from the git commit `REV`, or whose settings do")
+	fs.Var(&p.shard, "shard", "judge part `N/M` of the files, as 3/16, told by their content; \"peelcheck merge\" joins the reports")
+}
+
+// check looks at the flags; whole says that nothing less than all will do.
+func (p *pickFlags) check(whole bool) error {
+	if whole && p.parted() {
+		return errors.New("--write-baseline is about the whole library: leave out --changed-since and --shard")
+	}
+	for _, pattern := range p.include {
+		if err := preflight.CheckPattern(pattern, false); err != nil {
+			return fmt.Errorf("--include: %w", err)
+		}
+	}
+	for _, pattern := range p.exclude {
+		if err := preflight.CheckPattern(pattern, true); err != nil {
+			return fmt.Errorf("--exclude: %w", err)
+		}
+	}
+	return nil
+}
+
+// plan is what one call of check comes down to. All settings were read without a fault.
+type plan struct {
+	tasks     []judging.Task
+	folders   []*setup.Folder // of each task
+	failOn    []string        // of each task
+	gathered  int             // files, of which the tasks may be a part
+	topFailOn string          // where no folder says otherwise
+	folder    bool            // a folder was named
+	bench     *judging.Bench
+	cache     *resultcache.Cache
+	writer    *baseline.Writer // nil if no baseline is asked for
+
+	acceptance *acceptance
+}
+
+func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (*plan, error) {
+	folders, err := f.NewFolders()
+	if err != nil {
+		return nil, err
+	}
+	sources, folder, err := f.gather(folders, names)
+	if err != nil {
+		return nil, err
+	}
+	p, err := f.ready(say)
+	if err != nil {
+		return nil, err
+	}
+	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
+	targets := judging.Targets(sources, f.out)
+	for i, s := range sources {
+		in, err := folderOf(folders, s)
+		if err != nil {
+			return nil, err
+		}
+		p.tasks = append(p.tasks, judging.Task{Source: s, Job: in.Job, To: targets[i]})
+		p.folders = append(p.folders, in)
+		p.failOn = append(p.failOn, setup.First(f.failOn, in.Shop.FailOn, "error"))
+	}
+	p.gathered = len(p.tasks)
+	if f.baseline != "" || f.shard.Of > 0 {
+		p.bench.Sums(ctx, p.tasks, f.jobs)
+	}
+	if f.baseline != "" {
+		if p.acceptance.baseline, err = baseline.Read(f.baseline, present(p.tasks)); err != nil {
+			return nil, err
+		}
+	}
+	if err := f.part(ctx, p, names); err != nil {
+		return nil, err
+	}
+	for i := range p.tasks {
+		if p.tasks[i].Accept, err = p.acceptance.of(p.tasks[i].Source.Path, p.folders[i]); err != nil {
+			return nil, err
+		}
+	}
+	if f.out != "" {
+		return p, makeOut(f.out)
+	}
+	return p, nil
+}
+
+// part leaves the tasks of a plan that are asked for.
+func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
+	if !f.parted() {
+		return nil
+	}
+	whole := *p
+	changed := func(int) bool { return true }
+	if f.changedSince != "" {
+		set, err := gitchange.Since(ctx, f.changedSince, names)
+		if err != nil {
+			return err
+		}
+		changed = func(i int) bool { return f.changed(set, &whole, i) }
+	}
+	p.tasks, p.folders, p.failOn = nil, nil, nil
+	for i, t := range whole.tasks {
+		if f.shard.Has(t.Sum, filepath.ToSlash(t.Source.Path)) && changed(i) {
+			p.tasks, p.folders, p.failOn = append(p.tasks, t), append(p.folders, whole.folders[i]), append(p.failOn, whole.failOn[i])
+		} else {
+			p.bench.Protect(t.Source.Path)
+		}
+	}
+	return nil
+}
+
+// changed reports whether the artwork of a task, or anything else that its result depends on, has changed.
+func (f *checkFlags) changed(set *gitchange.Set, p *plan, i int) bool {
+	path := p.tasks[i].Source.Path
+	if p.tasks[i].Source.Root == path {
+		return true // a folder without artwork is a mistake every time
+	}
+	for _, name := range append([]string{f.baseline, f.waivers}, p.folders[i].Files...) {
+		if name != "" && set.Has(name) {
+			return true
+		}
+	}
+	return set.Has(path) || set.AnyAbove(path, setup.DefaultConfig)
+}
+
+// ready is a plan without files.
+func (f *checkFlags) ready(say *speaker) (*plan, error) {
+	cache, err := f.cache()
+	if err != nil {
+		return nil, err
+	}
+	p := &plan{cache: cache}
+	if p.acceptance, err = f.acceptance(); err != nil {
+		return nil, err
+	}
+	if f.writeBaseline != "" {
+		if p.writer, err = baseline.NewWriter(f.writeBaseline); err != nil {
+			return nil, err
+		}
+	}
+	opt := f.options(say)
+	opt.Write, opt.Outputs = true, f.outputs
+	opt.Cache, opt.OnCacheFail = p.cache, cacheFailure(say)
+	p.bench = judging.New(opt)
+	return p, nil
+}
+
+// gather lists the files to be judged. The first fault in a folder's settings is an error.
+func (f *checkFlags) gather(folders *setup.Folders, names []string) (list []artfile.Source, folder bool, err error) {
+	list, folder = artfile.Gather(names, func(root, path string, dir bool) bool {
+		in, fault := folders.In(root, filepath.Dir(path))
+		if fault != nil {
+			err = fault
+		}
+		if err != nil {
+			return false
+		}
+		abs, fault := filepath.Abs(path)
+		if fault != nil {
+			return true // opening the file will tell
+		}
+		lists := f.lists(root, in)
+		return !lists.Excluded(abs, dir) && (dir || lists.Included(abs))
+	})
+	return list, folder, err
+}
+
+func (f *checkFlags) lists(root string, in *setup.Folder) globs.Lists {
+	base, err := filepath.Abs(root)
+	if err != nil || f.include == nil && f.exclude == nil {
+		return in.Lists
+	}
+	return append(slices.Clip(in.Lists), globs.List{Base: base, Include: f.include, Exclude: f.exclude})
+}
+
+func folderOf(folders *setup.Folders, s artfile.Source) (*setup.Folder, error) {
+	dir := filepath.Dir(s.Path)
+	if s.Root == s.Path {
+		return folders.Top(), nil // a folder in which nothing was found
+	}
+	return folders.In(setup.First(s.Root, dir), dir)
+}
