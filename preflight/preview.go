@@ -19,6 +19,7 @@ type Appearance struct {
 	source  WhiteSource
 	cloth   color.NRGBA
 	choked  *raster.Bitmap // what prints white; nil where nothing chokes it
+	colours bool           // only the coloured inks are looked at, on white paper
 }
 
 // Appearance returns what there is to be seen of the artwork.
@@ -28,6 +29,16 @@ func (s *Scene) Appearance() *Appearance {
 		a.choked = s.white
 	}
 	return a
+}
+
+// Size is that of the picture, in pixels.
+func (a *Appearance) Size() image.Point { return image.Pt(a.w, a.h) }
+
+// InColour returns the artwork as cyan, magenta, yellow and black alone would look on white paper.
+func (a *Appearance) InColour() *Appearance {
+	b := *a
+	b.colours = true
+	return &b
 }
 
 // Preview returns a part of the artwork as it will look on the garment, and of its white plane, where all of it is scaled to whole
@@ -285,6 +296,8 @@ func (a *Appearance) seen(c color.NRGBA) (color.NRGBA, uint8) {
 // cloth; on dark cloth without white under it, it comes out duller.
 func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
 	switch {
+	case a.colours:
+		return throughInk(p, color.NRGBA{255, 255, 255, 255}), p[inkWhite]
 	case a.source == WhiteUnderbase && a.inks != nil && a.inks.hasWhite():
 		return throughInk(p, over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth)), p[inkWhite]
 	case a.source == WhiteUnderbase:

@@ -164,3 +164,30 @@ func BenchmarkPreview(b *testing.B) {
 		})
 	}
 }
+
+// In colour alone, neither white nor the garment is seen: each of cyan, magenta, yellow and black takes its share of white paper's light,
+// as ISO 32000-1, 10.3.5 turns them into red, green and blue where no two of them add up to more than all.
+func TestInColour(t *testing.T) {
+	for _, tt := range []struct {
+		process     string
+		drawn, want color.NRGBA
+	}{
+		{"toner-white-for-black", black, white}, // white toner alone
+		{"toner-white-for-black", color.NRGBA{255, 0, 0, 255}, color.NRGBA{255, 0, 0, 255}},
+		{"toner-white-for-black", none, white},
+		{"toner-underbase", white, white}, // white alone
+		{"toner-underbase", color.NRGBA{0, 255, 0, 255}, color.NRGBA{0, 255, 0, 255}},
+		{"toner-white-only", color.NRGBA{90, 20, 200, 255}, white}, // no colour at all
+	} {
+		s := testScene(t, tt.process, fill(8, 8, tt.drawn), 300, nil)
+		seen := s.Appearance()
+		_, plane := seen.Preview(seen.Size(), image.Rect(2, 2, 3, 3))
+		got, same := seen.InColour().Preview(seen.Size(), image.Rect(2, 2, 3, 3))
+		if c := got.NRGBAAt(2, 2); c != tt.want {
+			t.Errorf("%s: %v looks like %v in colour, want %v", tt.process, tt.drawn, c, tt.want)
+		}
+		if plane.GrayAt(2, 2) != same.GrayAt(2, 2) {
+			t.Errorf("%s: the white plane of %v changed", tt.process, tt.drawn)
+		}
+	}
+}

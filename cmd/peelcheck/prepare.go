@@ -164,7 +164,7 @@ func (r *prepareRun) tell(done *preparing.Result) error {
 	opt := report.TextOptions{Colour: r.say.outIsTerminal && r.say.colour, Rules: rules.All()}
 	for i, rep := range done.Designs {
 		a := done.Made.File.Artworks[i]
-		line("%s: %s (%s); it prints %.1f x %.1f mm.", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), countWords(rep.Counts), a.WidthMM, a.HeightMM)
+		line("%s: %s (%s); it prints %.1f x %.1f mm.", report.Printable(report.Title(rep)), strings.ToUpper(string(rep.Verdict)), report.Tally(rep.Counts), a.WidthMM, a.HeightMM)
 		if err := report.Findings(&text, rep, opt); err != nil {
 			return err
 		}
@@ -202,22 +202,4 @@ func worstOf(sheets []*preflight.Report) preflight.Verdict {
 		}
 	}
 	return worst
-}
-
-func countWords(c preflight.Counts) string {
-	var parts []string
-	for _, k := range []struct {
-		n    int
-		word string
-	}{{c.Error, "error"}, {c.Warning, "warning"}, {c.Note, "note"}} {
-		if k.n == 1 {
-			parts = append(parts, "1 "+k.word)
-		} else if k.n > 1 {
-			parts = append(parts, fmt.Sprintf("%d %ss", k.n, k.word))
-		}
-	}
-	if parts == nil {
-		return "nothing found"
-	}
-	return strings.Join(parts, ", ")
 }

@@ -11,12 +11,16 @@ import (
 	"image/gif"
 	"image/jpeg"
 	"image/png"
+	"io"
+	"net"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/pdfcpu/pdfcpu/pkg/api"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
@@ -40,6 +44,7 @@ func TestScripts(t *testing.T) {
 		Setup:               shareCache,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines, "density": density,
+			"freeport": freePort, "fetch": fetch, "empty": empty,
 		},
 	})
 }
@@ -103,6 +108,51 @@ func density(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	if got := binary.BigEndian.Uint32([]byte(after)); strconv.Itoa(int(got)) != args[0] || after[8] != 1 {
 		ts.Fatalf("%s has %d pixels per unit %d, want %s per metre", args[1], got, after[8], args[0])
+	}
+}
+
+// freePort finds a port that nobody answers at: freeport VARIABLE.
+func freePort(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: freeport VARIABLE")
+	}
+	on, err := net.Listen("tcp", "127.0.0.1:0")
+	ts.Check(err)
+	defer on.Close()
+	ts.Setenv(args[0], strconv.Itoa(on.Addr().(*net.TCPAddr).Port))
+}
+
+// fetch keeps a page, once there is somebody who answers: fetch URL FILE.
+func fetch(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: fetch URL FILE")
+	}
+	until := time.Now().Add(20 * time.Second)
+	for {
+		resp, err := http.Get(args[0])
+		if err == nil {
+			defer resp.Body.Close()
+			data, err := io.ReadAll(resp.Body)
+			ts.Check(err)
+			write(ts, args[1], data)
+			return
+		}
+		if time.Now().After(until) {
+			ts.Fatalf("nobody answers: %v", err)
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
+// empty checks that nothing is called so: empty PATTERN.
+func empty(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 1 {
+		ts.Fatalf("usage: empty PATTERN")
+	}
+	found, err := filepath.Glob(ts.MkAbs(args[0]))
+	ts.Check(err)
+	if (len(found) == 0) == neg {
+		ts.Fatalf("%s: found %v", args[0], found)
 	}
 }
 

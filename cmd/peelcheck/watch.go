@@ -277,7 +277,7 @@ func (t *watchTeller) closing() string {
 
 // judgedLine is what is printed for one file: READY  nothing found  lantern.png
 func judgedLine(n watching.Note) string {
-	text := fmt.Sprintf("%-6s  %s  %s", strings.ToUpper(string(n.Verdict)), countWords(n.Counts), report.Printable(filepath.ToSlash(n.Path)))
+	text := fmt.Sprintf("%-6s  %s  %s", strings.ToUpper(string(n.Verdict)), report.Tally(n.Counts), report.Printable(filepath.ToSlash(n.Path)))
 	if n.MovedTo != "" {
 		text += ", moved to " + report.Printable(filepath.ToSlash(n.MovedTo))
 	}

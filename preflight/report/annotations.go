@@ -33,25 +33,25 @@ func NewAnnotations(w io.Writer, rules []*preflight.Rule) Writer {
 }
 
 func (a *annotationWriter) Add(rep *preflight.Report) error {
-	for _, g := range grouped(rep.Findings) {
-		if g.accepted != nil {
+	for _, g := range Groups(rep.Findings, shownOfRule) {
+		if g.Accepted != nil {
 			continue // what does not count calls nobody
 		}
-		title := g.rule
-		if r := a.rules[g.rule]; r != nil {
+		title := g.Rule
+		if r := a.rules[g.Rule]; r != nil {
 			title += ": " + r.Title
 		}
-		a.keep(g.level, rep.Artwork.File, title, a.message(rep, g))
+		a.keep(g.Level, rep.Artwork.File, title, a.message(rep, g))
 	}
 	return nil
 }
 
 // message tells the worst place of a group, and how many there are.
-func (a *annotationWriter) message(rep *preflight.Report, g *group) string {
-	f := g.worst[0]
+func (a *annotationWriter) message(rep *preflight.Report, g *Group) string {
+	f := g.Worst[0]
 	text := place(rep, f) + f.Message
-	if g.count > 1 {
-		text = fmt.Sprintf("%d places, the worst: %s", g.count, text)
+	if g.Count > 1 {
+		text = fmt.Sprintf("%d places, the worst: %s", g.Count, text)
 	}
 	if rep.Artwork.PageCount > 1 {
 		text = fmt.Sprintf("page %d of %d: %s", rep.Artwork.Page, rep.Artwork.PageCount, text)

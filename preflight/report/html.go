@@ -44,7 +44,7 @@ func HTML(w io.Writer, page HTMLPage) error {
 type htmlView struct {
 	*preflight.Report
 	Name, Says, Tally string
-	Facts, NotLooked  []fact
+	Facts, NotLooked  []Fact
 	Proof             template.URL
 	ProofAlt          string
 	Groups            []htmlGroup
@@ -71,8 +71,8 @@ func newHTMLView(page HTMLPage) *htmlView {
 	bare := *rep // the folder stays untold: the page is sent to customers
 	bare.Artwork.File = path.Base(rep.Artwork.File)
 	v := &htmlView{
-		Report: rep, Name: Title(&bare), Says: says(rep.Verdict),
-		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: facts(rep), NotLooked: skipped(rep.Skipped),
+		Report: rep, Name: Title(&bare), Says: Says(rep.Verdict),
+		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: Facts(rep), NotLooked: NotLooked(rep.Skipped),
 	}
 	if len(page.Proof) > 0 {
 		v.Proof = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(page.Proof))
@@ -82,8 +82,8 @@ func newHTMLView(page HTMLPage) *htmlView {
 	for _, r := range page.Rules {
 		rules[r.ID] = r
 	}
-	for _, g := range grouped(rep.Findings) {
-		v.Groups = append(v.Groups, newHTMLGroup(rep, g, rules[g.rule], page.Numbers))
+	for _, g := range Groups(rep.Findings, shownOfRule) {
+		v.Groups = append(v.Groups, newHTMLGroup(rep, g, rules[g.Rule], page.Numbers))
 	}
 	return v
 }
@@ -97,8 +97,8 @@ func proofAlt(rep *preflight.Report, name string) string {
 	return text + ". The places of the findings below are framed and numbered."
 }
 
-func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []int) htmlGroup {
-	h := htmlGroup{Level: g.level, Rule: g.rule, Count: g.count, Remedies: remedies(g.worst)}
+func newHTMLGroup(rep *preflight.Report, g *Group, r *preflight.Rule, numbers []int) htmlGroup {
+	h := htmlGroup{Level: g.Level, Rule: g.Rule, Count: g.Count, Remedies: remedies(g.Worst)}
 	if r != nil {
 		h.Title = r.Title
 		h.Why = docSection(r.Doc, "Why it matters")
@@ -107,9 +107,9 @@ func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []
 			h.Limit = fmt.Sprintf("%s %s, %s", r.Limit.Sense, Quantity(l), l.From)
 		}
 	}
-	if g.accepted != nil {
+	if g.Accepted != nil {
 		h.Remedies = nil
-		h.Title = strings.TrimPrefix(h.Title+"; accepted: "+acceptedWords(g.accepted), "; ")
+		h.Title = strings.TrimPrefix(h.Title+"; accepted: "+acceptedWords(g.Accepted), "; ")
 	}
 	for _, f := range listed(rep.Findings, g, numbers) {
 		row := htmlRow{Finding: f, Place: "all of it", Got: f.Measure.Words(), Limit: f.Measure.LimitWords()}
@@ -119,15 +119,15 @@ func newHTMLGroup(rep *preflight.Report, g *group, r *preflight.Rule, numbers []
 		}
 		h.Rows = append(h.Rows, row)
 	}
-	h.More = g.count - len(h.Rows)
+	h.More = g.Count - len(h.Rows)
 	return h
 }
 
 // listed are the findings of a group that are listed, in the order of the report: those with a number in the proof, and the worst.
-func listed(findings []preflight.Finding, g *group, numbers []int) []*preflight.Finding {
+func listed(findings []preflight.Finding, g *Group, numbers []int) []*preflight.Finding {
 	var all []*preflight.Finding
 	for i := range findings {
-		if f := &findings[i]; f.Rule == g.rule && f.Level == g.level && g.holds(f.Accepted) {
+		if f := &findings[i]; f.Rule == g.Rule && f.Level == g.Level && g.holds(f.Accepted) {
 			all = append(all, f)
 		}
 	}

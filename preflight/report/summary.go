@@ -29,10 +29,10 @@ func (s *summaryWriter) Add(rep *preflight.Report) error {
 	s.total.Warning += c.Warning
 	s.total.Note += c.Note
 	worst := "nothing found"
-	if g := grouped(rep.Findings); len(g) > 0 && g[0].accepted != nil {
+	if g := Groups(rep.Findings, shownOfRule); len(g) > 0 && g[0].Accepted != nil {
 		worst = fmt.Sprintf("nothing that counts (%d accepted)", c.Accepted)
 	} else if len(g) > 0 {
-		worst = "`" + g[0].rule + "`: " + cell(g[0].worst[0].Message)
+		worst = "`" + g[0].Rule + "`: " + cell(g[0].Worst[0].Message)
 		if rest := len(rep.Findings) - 1; rest > 0 {
 			worst += fmt.Sprintf(" (and %d more)", rest)
 		}

@@ -44,7 +44,7 @@ func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
 
 func (t *textWriter) Add(rep *preflight.Report) error {
 	t.heading(rep)
-	for _, f := range facts(rep) {
+	for _, f := range Facts(rep) {
 		t.fact(f.Label, f.Text)
 	}
 	t.findings(rep)
@@ -93,11 +93,11 @@ func (t *textWriter) heading(rep *preflight.Report) {
 	case preflight.Hold:
 		word, st = "HOLD", red
 	}
-	t.para(word, st, 4, Title(rep)+": "+says(rep.Verdict)+counts(rep.Counts))
+	t.para(word, st, 4, Title(rep)+": "+Says(rep.Verdict)+counts(rep.Counts))
 }
 
-// says is what a verdict asks of the person.
-func says(v preflight.Verdict) string {
+// Says is what a verdict asks of the person.
+func Says(v preflight.Verdict) string {
 	switch v {
 	case preflight.Review:
 		return "look at the warnings before printing"
@@ -117,6 +117,14 @@ func Title(rep *preflight.Report) string {
 }
 
 func counts(c preflight.Counts) string {
+	if c == (preflight.Counts{}) {
+		return ""
+	}
+	return " (" + Tally(c) + ")"
+}
+
+// Tally counts findings in words: "3 errors, 1 note", or "nothing found".
+func Tally(c preflight.Counts) string {
 	var parts []string
 	for _, p := range []struct {
 		n    int
@@ -130,9 +138,9 @@ func counts(c preflight.Counts) string {
 		parts = append(parts, fmt.Sprintf("%d accepted", c.Accepted))
 	}
 	if parts == nil {
-		return ""
+		return "nothing found"
 	}
-	return " (" + strings.Join(parts, ", ") + ")"
+	return strings.Join(parts, ", ")
 }
 
 func plural(n int, word string) string {
@@ -146,26 +154,26 @@ func (t *textWriter) fact(label, text string) {
 	t.para(fmt.Sprintf("  %-*s", labelColumns-2, label), plain, labelColumns, text)
 }
 
-// fact is a labelled line about an artwork.
-type fact struct{ Label, Text string }
+// Fact is a labelled line about an artwork.
+type Fact struct{ Label, Text string }
 
-// facts are what is known of an artwork and of its job, in words.
-func facts(rep *preflight.Report) []fact {
-	list := []fact{{"Size", size(rep)}, {"Process", job(rep)}}
+// Facts are what is known of an artwork and of its job, in words.
+func Facts(rep *preflight.Report) []Fact {
+	list := []Fact{{"Size", size(rep)}, {"Process", job(rep)}}
 	for _, p := range rep.Planes {
 		if p.Plane == preflight.White {
-			list = append(list, fact{"Prints white", white(rep, p)})
+			list = append(list, Fact{"Prints white", white(rep, p)})
 		}
 	}
 	if rep.Background.Found {
-		list = append(list, fact{"Background", background(rep.Background)})
+		list = append(list, Fact{"Background", background(rep.Background)})
 	}
-	list = append(list, fact{"Sheet", placement(rep)})
+	list = append(list, Fact{"Sheet", placement(rep)})
 	if rep.Mirror.Reads == "mirrored" {
-		list = append(list, fact{"Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence)})
+		list = append(list, Fact{"Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence)})
 	}
 	for _, n := range rep.Artwork.Notes {
-		list = append(list, fact{"Note", n})
+		list = append(list, Fact{"Note", n})
 	}
 	return list
 }
@@ -259,24 +267,25 @@ func placement(rep *preflight.Report) string {
 	return strings.Join(append([]string{text}, p.Notes...), " ")
 }
 
-// group is all findings of one rule at one level, those that are accepted apart by their reason.
-type group struct {
-	rule     string
-	level    preflight.Level
-	accepted *preflight.Accepted // nil for those that count
-	count    int
-	worst    []*preflight.Finding // those that are shown: the furthest from their limit first, then in the order of the report
+// Group is all findings of one rule at one level, those that are accepted apart by their reason.
+type Group struct {
+	Rule     string
+	Level    preflight.Level
+	Accepted *preflight.Accepted // nil for those that count
+	Count    int
+	Worst    []*preflight.Finding // those that are shown: the furthest from their limit first, then in the order of the report
 }
 
-// grouped gathers findings by level and rule, worst level first and those that are accepted last.
-func grouped(findings []preflight.Finding) []*group {
+// Groups gathers findings by level and rule, worst level first and those that are accepted last. Where there are more than most of a
+// kind, the worst of them are shown.
+func Groups(findings []preflight.Finding, most int) []*Group {
 	type key struct {
 		level    preflight.Level
 		rule     string
 		accepted preflight.Accepted
 	}
-	var list []*group
-	at := map[key]*group{}
+	var list []*Group
+	at := map[key]*Group{}
 	for i := range findings {
 		f := &findings[i]
 		k := key{level: f.Level, rule: f.Rule}
@@ -285,76 +294,76 @@ func grouped(findings []preflight.Finding) []*group {
 		}
 		g := at[k]
 		if g == nil {
-			g = &group{rule: f.Rule, level: f.Level, accepted: f.Accepted}
+			g = &Group{Rule: f.Rule, Level: f.Level, Accepted: f.Accepted}
 			at[k] = g
 			list = append(list, g)
 		}
-		g.add(f)
+		g.add(f, most)
 	}
-	slices.SortStableFunc(list, func(a, b *group) int { return cmp.Compare(b.rank(), a.rank()) })
+	slices.SortStableFunc(list, func(a, b *Group) int { return cmp.Compare(b.rank(), a.rank()) })
 	for _, g := range list {
-		if g.count > shownOfRule+1 { // one more is shown rather than counted
-			g.worst = g.worst[:shownOfRule]
+		if g.Count > most+1 { // one more is shown rather than counted
+			g.Worst = g.Worst[:most]
 		}
 	}
 	return list
 }
 
-func (g *group) rank() int {
-	if g.accepted != nil {
+func (g *Group) rank() int {
+	if g.Accepted != nil {
 		return 0
 	}
-	return g.level.Rank()
+	return g.Level.Rank()
 }
 
 // holds reports whether the group is of findings so accepted, nil for those that count.
-func (g *group) holds(a *preflight.Accepted) bool {
-	if a == nil || g.accepted == nil {
-		return a == g.accepted
+func (g *Group) holds(a *preflight.Accepted) bool {
+	if a == nil || g.Accepted == nil {
+		return a == g.Accepted
 	}
-	return *a == *g.accepted
+	return *a == *g.Accepted
 }
 
 // add counts a finding and keeps it if it is among the worst so far.
-func (g *group) add(f *preflight.Finding) {
-	g.count++
-	at := len(g.worst)
-	for at > 0 && beyond(f.Measure) > beyond(g.worst[at-1].Measure) {
+func (g *Group) add(f *preflight.Finding, most int) {
+	g.Count++
+	at := len(g.Worst)
+	for at > 0 && beyond(f.Measure) > beyond(g.Worst[at-1].Measure) {
 		at--
 	}
-	if at > shownOfRule {
+	if at > most {
 		return
 	}
-	g.worst = slices.Insert(g.worst, at, f)
-	if len(g.worst) > shownOfRule+1 {
-		g.worst = g.worst[:shownOfRule+1]
+	g.Worst = slices.Insert(g.Worst, at, f)
+	if len(g.Worst) > most+1 {
+		g.Worst = g.Worst[:most+1]
 	}
 }
 
 func beyond(m preflight.Measure) float64 { return math.Abs(m.Value - m.Limit) }
 
 func (t *textWriter) findings(rep *preflight.Report) {
-	for _, g := range grouped(rep.Findings) {
+	for _, g := range Groups(rep.Findings, shownOfRule) {
 		t.group(rep, g)
 	}
 }
 
-func (t *textWriter) group(rep *preflight.Report, g *group) {
-	label, st := string(g.level), levelStyle(g.level)
-	if g.accepted != nil {
+func (t *textWriter) group(rep *preflight.Report, g *Group) {
+	label, st := string(g.Level), levelStyle(g.Level)
+	if g.Accepted != nil {
 		label, st = "accepted", plain
 	}
 	t.para("  "+label, st, 4, t.groupTitle(rep, g))
-	for _, f := range g.worst {
+	for _, f := range g.Worst {
 		t.para(fmt.Sprintf("    #%-4d ", f.ID), plain, 10, place(rep, f)+f.Message)
 	}
-	if rest := g.count - len(g.worst); rest > 0 {
+	if rest := g.Count - len(g.Worst); rest > 0 {
 		t.para("          ", plain, 10, fmt.Sprintf("and %d more", rest))
 	}
-	if g.accepted != nil {
+	if g.Accepted != nil {
 		return
 	}
-	for _, remedy := range remedies(g.worst) {
+	for _, remedy := range remedies(g.Worst) {
 		t.para("    Mend: ", bold, 10, remedy)
 	}
 }
@@ -369,18 +378,18 @@ func levelStyle(l preflight.Level) style {
 	return cyan
 }
 
-func (t *textWriter) groupTitle(rep *preflight.Report, g *group) string {
-	text := g.rule
-	rule := t.rules[g.rule]
+func (t *textWriter) groupTitle(rep *preflight.Report, g *Group) string {
+	text := g.Rule
+	rule := t.rules[g.Rule]
 	if rule != nil {
 		text += ": " + rule.Title
 	}
 	var more []string
-	if g.accepted != nil {
-		more = append(more, "else "+withArticle(g.level), acceptedWords(g.accepted))
+	if g.Accepted != nil {
+		more = append(more, "else "+withArticle(g.Level), acceptedWords(g.Accepted))
 	}
-	if g.count > 1 {
-		more = append(more, plural(g.count, "place"))
+	if g.Count > 1 {
+		more = append(more, plural(g.Count, "place"))
 	}
 	if rule != nil && rule.Limit.Name != "" {
 		l := rep.Job.Limits[rule.Limit.Name]
@@ -441,18 +450,18 @@ func remedies(findings []*preflight.Finding) []string {
 }
 
 func (t *textWriter) skipped(rep *preflight.Report) {
-	for _, f := range skipped(rep.Skipped) {
+	for _, f := range NotLooked(rep.Skipped) {
 		t.fact("Not checked", f.Label+": "+f.Text)
 	}
 }
 
-// skipped gathers the rules that could not look, as labels, by their reason.
-func skipped(list []preflight.Skipped) []fact {
-	var out []fact
+// NotLooked gathers the rules that could not look, as labels, by their reason.
+func NotLooked(list []preflight.Skipped) []Fact {
+	var out []Fact
 	for _, s := range list {
-		i := slices.IndexFunc(out, func(f fact) bool { return f.Text == s.Reason })
+		i := slices.IndexFunc(out, func(f Fact) bool { return f.Text == s.Reason })
 		if i < 0 {
-			out = append(out, fact{s.Rule, s.Reason})
+			out = append(out, Fact{s.Rule, s.Reason})
 			continue
 		}
 		out[i].Label += ", " + s.Rule

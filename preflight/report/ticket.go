@@ -132,5 +132,5 @@ func verdictWords(rep *preflight.Report) string {
 	if rep.Verdict == preflight.Ready {
 		return "ready" + counts(rep.Counts)
 	}
-	return string(rep.Verdict) + ": " + says(rep.Verdict) + counts(rep.Counts)
+	return string(rep.Verdict) + ": " + Says(rep.Verdict) + counts(rep.Counts)
 }

@@ -184,7 +184,7 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	o.Source = s
 	defer func() {
 		if r := recover(); r != nil {
-			o.Problems = append(o.Problems, problem.New(s.Path, fmt.Sprintf("internal error: %v", r), "please report it together with the file"))
+			o.Problems = append(o.Problems, internal(s.Path, r))
 		}
 	}()
 	if ctx.Err() != nil {
@@ -227,47 +227,87 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 }
 
 // judgePage returns the report of a page before anything in it was accepted, nil if it could not be judged.
-func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) *preflight.Report {
-	ppi, err := RenderPPI(file, n, &t.Job)
-	if err != nil {
-		o.Problems = append(o.Problems, problem.About(o.Source.Path, err))
+func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) (plain *preflight.Report) {
+	err := b.withPage(ctx, file, n, last, o.Source.Path, &t.Job, func(rep *preflight.Report, seen *preflight.Appearance, letGo func()) error {
+		plain, rep = rep, t.accepted(rep)
+		o.Reports = append(o.Reports, rep)
+		if !b.opt.Write {
+			return nil
+		}
+		if err := b.save(ctx, t, n, o.Pages, rep, seen, letGo); err != nil {
+			return err
+		}
+		o.Written++
 		return nil
+	})
+	if err != nil && ctx.Err() == nil {
+		o.Problems = append(o.Problems, err)
+	}
+	return plain
+}
+
+// withPage decodes and judges one page, once its pixels are within the bound, and hands it to use, with what is to be called once the
+// pixels are let go. last says that no other page of the file is asked for; name is the file's in what is told.
+func (b *Bench) withPage(ctx context.Context, file *artfile.File, n int, last bool, name string, job *preflight.Job, use func(*preflight.Report, *preflight.Appearance, func()) error) error {
+	ppi, err := RenderPPI(file, n, job)
+	if err != nil {
+		return problem.About(name, err)
 	}
 	weight := b.weight(file, n, ppi)
-	if b.budget.Acquire(ctx, weight) != nil {
-		return nil
+	if err := b.budget.Acquire(ctx, weight); err != nil {
+		return err
 	}
 	defer b.budget.Release(weight)
 	letGo := boundGarbage(weight)
 	defer letGo()
 	picture, err := file.Page(n, ppi)
 	if err != nil {
-		o.Problems = append(o.Problems, problem.About(o.Source.Path, err)) // which names the page
-		return nil
+		return problem.About(name, err) // which names the page
 	}
 	if last {
 		file.Close() // its bytes are let go, once they are decoded
 	}
-	plain, scene, err := b.Judge(file, n, picture, o.Source.Path, &t.Job)
+	rep, scene, err := b.Judge(file, n, picture, name, job)
 	if err != nil {
-		o.Problems = append(o.Problems, err)
-		return nil
-	}
-	rep := t.accepted(plain)
-	o.Reports = append(o.Reports, rep)
-	if !b.opt.Write {
-		return plain
+		return err
 	}
 	seen := scene.Appearance()
-	scene = nil // most of what it holds is let go before the proof is drawn
-	if err := b.save(ctx, t, n, o.Pages, rep, seen, letGo); err != nil {
-		if ctx.Err() == nil {
-			o.Problems = append(o.Problems, err)
+	scene, picture = nil, nil // most of what they hold is let go before the proof is drawn
+	return use(rep, seen, letGo)
+}
+
+// Seen is one page that was judged to be looked at.
+type Seen struct {
+	Report *preflight.Report
+	Look   *preflight.Appearance
+}
+
+// Look judges one page of a file, which is called name in all that is told, and writes nothing. What goes wrong, a fault in the program
+// too, is an error.
+func (b *Bench) Look(ctx context.Context, path, name string, n int, job *preflight.Job) (seen *Seen, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			seen, err = nil, internal(name, r)
 		}
-		return plain
+	}()
+	file, err := b.Open(path, job)
+	if err != nil {
+		return nil, problem.About(name, err)
 	}
-	o.Written++
-	return plain
+	defer file.Close()
+	if n > file.Pages() {
+		return nil, problem.New(name, fmt.Sprintf("there is no page %d, the document has %d", n, file.Pages()), "ask for another page")
+	}
+	err = b.withPage(ctx, file, n, true, name, job, func(rep *preflight.Report, look *preflight.Appearance, _ func()) error {
+		seen = &Seen{rep, look}
+		return nil
+	})
+	return seen, err
+}
+
+// internal is a fault in the program that a file brought out.
+func internal(name string, fault any) error {
+	return problem.New(name, fmt.Sprintf("internal error: %v", fault), "please report it together with the file")
 }
 
 // weight is the number of pixels of a page, or the whole budget where it cannot be told before the page is read.

@@ -27,6 +27,14 @@ func TestPanicStaysWithItsFile(t *testing.T) {
 	}
 }
 
+func TestLookKeepsAPanicToItsFile(t *testing.T) {
+	b := &Bench{opener: func(string, artfile.Options) (*artfile.File, error) { return &artfile.File{Document: panicky{}}, nil }}
+	seen, err := b.Look(context.Background(), "/somewhere/8f3a", "moth.png", 1, &preflight.Job{Process: &preflight.Process{}})
+	if seen != nil || err == nil || err.Error() != "moth.png: internal error: lantern fell over; please report it together with the file" {
+		t.Errorf("got %v, %v", seen, err)
+	}
+}
+
 func TestTargets(t *testing.T) {
 	tests := []struct {
 		name  string

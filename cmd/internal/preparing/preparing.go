@@ -28,6 +28,7 @@ type Call struct {
 	Bench  *judging.Bench
 	Job    preflight.Job
 	Names  []string // of the files
+	As     []string // what each is called in all that is told; nil for its name
 	Page   int      // of each document, from 1; 0 for all
 	Copies int      // of each design; 0 fills a sheet
 	Layout prepare.Options
@@ -35,7 +36,9 @@ type Call struct {
 	Force  bool           // overwrite files of the same name
 	To     judging.Target // of what is written
 	OnStep func(string)   // is told what is being done
-	OnNote func(error)    // is told what stands against writing, but for the last, which is Run's error; and what was done otherwise than asked
+	// OnSheet is handed each sheet as it was judged, nil if nobody asks.
+	OnSheet func(*preflight.Report, *preflight.Scene)
+	OnNote  func(error) // is told what stands against writing, but for the last, which is Run's error; and what was done otherwise than asked
 }
 
 // Result is what was done.
@@ -88,8 +91,12 @@ func (r *run) readAll(ctx context.Context, names []string) error {
 		r.against = append(r.against, err)
 	}
 	for i, name := range names {
-		r.OnStep(fmt.Sprintf("reading %d of %d: %s", i+1, len(names), name))
-		if err := r.read(ctx, name); ctx.Err() != nil {
+		as := name
+		if r.As != nil {
+			as = r.As[i]
+		}
+		r.OnStep(fmt.Sprintf("reading %d of %d: %s", i+1, len(names), as))
+		if err := r.read(ctx, name, as); ctx.Err() != nil {
 			return ctx.Err()
 		} else if err != nil {
 			r.against = append(r.against, err)
@@ -127,12 +134,12 @@ func (r *run) mayWrite(path string) error {
 	return nil
 }
 
-// read judges every page asked for of one file and keeps it as a design.
-func (r *run) read(ctx context.Context, name string) error {
-	if info, err := os.Stat(name); err == nil && info.IsDir() {
-		return aFolder(name)
+// read judges every page asked for of one file and keeps it as a design; name is what the file is called.
+func (r *run) read(ctx context.Context, path, name string) error {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return aFolder(path)
 	}
-	file, err := r.Bench.Open(name, &r.Job)
+	file, err := r.Bench.Open(path, &r.Job)
 	if err != nil {
 		return problem.About(name, err)
 	}
@@ -145,7 +152,7 @@ func (r *run) read(ctx context.Context, name string) error {
 		return problem.New(name, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page")
 	}
 	for n := from; n <= until && ctx.Err() == nil; n++ {
-		if err := r.readPage(file, n, name); err != nil {
+		if err := r.readPage(file, n, path, name); err != nil {
 			return err
 		}
 	}
@@ -174,7 +181,7 @@ func aFolder(name string) error {
 	return problem.New(name, "this is a folder, and prepare takes files", "name those to be printed: peelcheck prepare "+strings.Join(words, " "))
 }
 
-func (r *run) readPage(file *artfile.File, n int, name string) error {
+func (r *run) readPage(file *artfile.File, n int, path, name string) error {
 	ppi, err := judging.RenderPPI(file, n, &r.Job)
 	if err != nil {
 		return problem.About(name, err)
@@ -201,7 +208,7 @@ func (r *run) readPage(file *artfile.File, n int, name string) error {
 	r.result.asPrinted = append(r.result.asPrinted, rep)
 	d := prepare.Design{Name: filepath.Base(report.Title(rep)), Scene: scene, Copies: r.Copies}
 	if file.Format() == "pdf" && r.Job.Process.WhiteSource == preflight.WhiteUnderbase {
-		d.Page, err = vectorPage(name, n)
+		d.Page, err = vectorPage(path, n)
 		if err != nil {
 			r.OnNote(problem.New(name, fmt.Sprintf("page %d cannot be copied as it is (%v), so it is printed as pixels", n, err), "nothing needs to be done"))
 		}
@@ -294,9 +301,12 @@ func (r *run) judgeWritten(ctx context.Context, made *prepare.Prepared) ([]*pref
 		if err != nil {
 			return nil, problem.About(path, err)
 		}
-		rep, _, err := r.Bench.Judge(file, n, picture, path, &job)
+		rep, scene, err := r.Bench.Judge(file, n, picture, path, &job)
 		if err != nil {
 			return nil, err
+		}
+		if r.OnSheet != nil {
+			r.OnSheet(rep, scene)
 		}
 		out = append(out, rep)
 	}

@@ -1,0 +1,421 @@
+package serving
+
+import (
+	"bytes"
+	"context"
+	_ "embed"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// axe-core 4.14.1 by Deque Systems, MPL 2.0 (testdata/axe-core/LICENSE): checks a page against the rules of WCAG that a program can.
+//
+//go:embed testdata/axe-core/axe.min.js
+var axe string
+
+// screen is what a person looks at the page with.
+type screen struct {
+	name string
+	w, h int64
+	dark bool
+}
+
+var screens = []screen{
+	{"desktop-light", 1400, 1000, false},
+	{"desktop-dark", 1400, 1000, true},
+	{"phone-light", 390, 844, false},
+	{"phone-dark", 390, 844, true},
+}
+
+// findBrowser returns the path of a Chromium. Without one the test fails where CI is set, and is left out on a person's machine.
+func findBrowser(t *testing.T) string {
+	t.Helper()
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	const what = "the page was not tried in a browser: no chromium was found (Debian: apt-get install chromium)"
+	if os.Getenv("CI") != "" {
+		t.Fatal(what)
+	}
+	t.Skip(what)
+	return ""
+}
+
+// tab is a page in a browser.
+type tab struct {
+	t    *testing.T
+	ctx  context.Context
+	url  string
+	down string // folder for downloads
+}
+
+func openTab(t *testing.T, browserPath string, s screen, url string) *tab {
+	t.Helper()
+	opts := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]),
+		chromedp.ExecPath(browserPath), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.WindowSize(int(s.w), int(s.h)))
+	alloc, stop := chromedp.NewExecAllocator(t.Context(), opts...)
+	t.Cleanup(stop)
+	ctx, end := chromedp.NewContext(alloc)
+	t.Cleanup(end)
+	scheme, scale := "light", 1.0
+	if s.dark {
+		scheme = "dark"
+	}
+	if s.w < 600 {
+		scale = 3
+	}
+	b := &tab{t: t, ctx: ctx, url: url, down: t.TempDir()}
+	call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: s.w, Height: s.h, DeviceScaleFactor: scale, Mobile: s.w < 600})
+	call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+		{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"},
+	}})
+	down := browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: b.down}
+	if _, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, down); err != nil {
+		t.Fatal(err)
+	}
+	b.do(chromedp.Navigate(url))
+	return b
+}
+
+// call gives the browser a command of its protocol.
+func call[P, R any](b *tab, command cdp.Command[P, R], params P) {
+	b.t.Helper()
+	if _, err := chromedp.Call(b.ctx, command, params); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func (b *tab) do(actions ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, actions...); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// run runs a script.
+func (b *tab) run(script string) {
+	b.t.Helper()
+	b.do(chromedp.Evaluate[chromedp.Void](script + "\n;0"))
+}
+
+func (b *tab) click(selector string) {
+	b.t.Helper()
+	b.do(chromedp.Click(chromedp.CSS(selector)))
+}
+
+// get evaluates a script.
+func get[T any](b *tab, script string) T {
+	b.t.Helper()
+	out, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script))
+	if err != nil {
+		b.t.Fatalf("%s: %v", script, err)
+	}
+	return out
+}
+
+// wait waits until a script says true.
+func (b *tab) wait(what, script string) {
+	b.t.Helper()
+	until := time.Now().Add(30 * time.Second)
+	for time.Now().Before(until) {
+		if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("Boolean("+script+")")); err == nil && ok {
+			return
+		}
+		time.Sleep(30 * time.Millisecond)
+	}
+	b.shoot("stuck")
+	b.t.Fatalf("waited in vain for %s; the page says: %s", what, get[string](b, "document.body.innerText.slice(0, 600)"))
+}
+
+// drop drops files from outside onto the page.
+func (b *tab) drop(paths ...string) {
+	b.t.Helper()
+	event := input.DispatchDragEventParams{Type: input.DispatchDragEventTypeDragEnter, X: 100, Y: 300, Data: &input.DragData{Items: []*input.DragDataItem{}, Files: paths, DragOperationsMask: 1}}
+	call(b, input.DispatchDragEvent, event)
+	event.Type = input.DispatchDragEventTypeDragOver
+	call(b, input.DispatchDragEvent, event)
+	b.wait("the sign to let go", "!document.getElementById('dropping').hidden")
+	event.Type = input.DispatchDragEventTypeDrop
+	call(b, input.DispatchDragEvent, event)
+}
+
+// shoot keeps a picture of the whole page, where asked for: go test -artifacts.
+func (b *tab) shoot(name string) {
+	b.t.Helper()
+	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
+		return
+	}
+	b.run("scrollTo(0, 0)")
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	for tries := 0; err != nil && tries < 10; tries++ { // a page that is just being laid out has no size yet
+		time.Sleep(100 * time.Millisecond)
+		png, err = chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	}
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(b.t.ArtifactDir(), name+".png"), png, 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// look keeps a picture and holds the page to WCAG 2.2 AA, as far as axe-core can tell, and to the width of the screen.
+func (b *tab) look(state string) {
+	b.t.Helper()
+	b.shoot(state)
+	b.run(axe)
+	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[struct {
+		Passes     int      `json:"passes"`
+		Violations []string `json:"violations"`
+	}](`axe.run(document, {
+		runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']
+	}).then(r => ({passes: r.passes.length, violations: r.violations.map(v => v.id + ': ' + v.help + ' at ' + v.nodes.map(n => n.target + ' (' + n.failureSummary + ')').join(', '))}))`, chromedp.EvalAwaitPromise))
+	if err != nil || found.Passes < 10 {
+		b.t.Fatalf("%s: axe-core looked at nothing: %v (%v)", state, found, err)
+	}
+	for _, v := range found.Violations {
+		b.t.Errorf("%s: %s", state, v)
+	}
+	if over := get[float64](b, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
+		b.t.Errorf("%s: the page is %v points wider than the screen", state, over)
+	}
+}
+
+func demo(t *testing.T, name string) string {
+	t.Helper()
+	path, err := filepath.Abs(filepath.Join("../../../testdata/demo", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(path); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func TestBrowser(t *testing.T) {
+	path := findBrowser(t)
+	for _, s := range screens {
+		t.Run(s.name, func(t *testing.T) {
+			server, url := start(t, Options{})
+			server.retryAfter = 600 // the page must not go away while it is looked at
+			b := openTab(t, path, s, url)
+			b.look("home-empty")
+			b.drop(demo(t, "hairline-reeds.png"))
+			b.wait("the verdict", "document.getElementById('verdict')")
+			if got := get[string](b, "document.getElementById('verdict').innerText"); !strings.HasPrefix(got, "HOLD") {
+				t.Errorf("verdict %q, want HOLD", got)
+			}
+			b.tilesOf("look")
+			b.look("many-findings")
+			b.tryLayers()
+			b.tryZoom()
+			b.tryFlight()
+			b.tryJob()
+			b.tryDownloads("hairline-reeds")
+			b.tryReply()
+			b.trySheet()
+			b.tryOthers(server)
+		})
+	}
+}
+
+// tilesOf waits until all tiles of a layer are there.
+func (b *tab) tilesOf(layer string) {
+	b.t.Helper()
+	b.wait("tiles of "+layer, fmt.Sprintf(`(tiles => tiles.length && tiles.every(i => i.src.includes('/tiles/%s/') && i.complete && i.naturalWidth === 512))([...document.querySelectorAll('.leaflet-tile')])`, layer))
+}
+
+func (b *tab) tryLayers() {
+	b.t.Helper()
+	for _, layer := range []string{"white", "colour", "look"} {
+		b.click("input[name=layer][value=" + layer + "]")
+		b.tilesOf(layer)
+		if layer != "look" {
+			b.shoot("layer-" + layer)
+		}
+	}
+	marks := func() int { return get[int](b, "document.querySelectorAll('.mark-error').length") }
+	if marks() == 0 || get[int](b, "document.querySelectorAll('.tag').length") == 0 {
+		b.t.Error("nothing is marked in the picture")
+	}
+	b.click("input[name=mark][value=error]")
+	if n := marks(); n != 0 {
+		b.t.Errorf("%d errors are marked after switching them off", n)
+	}
+	b.click("input[name=mark][value=error]")
+	if marks() == 0 {
+		b.t.Error("switching errors on again marks nothing")
+	}
+}
+
+func (b *tab) tryZoom() {
+	b.t.Helper()
+	before := get[float64](b, "viewer.map.getZoom()")
+	b.click("[data-zoom=in]")
+	if after := get[float64](b, "viewer.map.getZoom()"); math.Abs(after-before-1) > 1e-6 {
+		b.t.Errorf("zooming in went from %v to %v", before, after)
+	}
+	b.run("viewer.map.setView([-400, 1900], viewer.map.getZoom(), {animate: false})") // at the moth, which has edges to be looked at
+	b.click("[data-zoom=pixels]")
+	b.tilesOf("look")
+	if got := get[string](b, "getComputedStyle(document.querySelector('.leaflet-tile')).imageRendering"); got != "pixelated" {
+		b.t.Errorf("at 16 points a pixel the picture is drawn %q, want pixelated", got)
+	}
+	x := get[float64](b, "viewer.map.getCenter().lng")
+	b.do(chromedp.Focus(chromedp.CSS(".canvas")), chromedp.KeyEvent(kb.ArrowRight))
+	b.wait("the picture to move by the keyboard", fmt.Sprintf("viewer.map.getCenter().lng > %v", x+1))
+	b.shoot("pixels")
+	b.click("[data-zoom=whole]")
+}
+
+// tryFlight goes to a finding by the keyboard alone.
+func (b *tab) tryFlight() {
+	b.t.Helper()
+	b.do(chromedp.Focus(chromedp.CSS(".row")), chromedp.KeyEvent(kb.Enter))
+	got := get[[]float64](b, `(() => { const [x, y, w, h] = document.querySelector('.row').dataset.box.split(' ').map(Number), c = viewer.map.getCenter(); return [c.lng - x - w / 2, -c.lat - y - h / 2]; })()`)
+	if math.Abs(got[0]) > 1 || math.Abs(got[1]) > 1 {
+		b.t.Errorf("the picture's middle lies %v pixels from the finding", got)
+	}
+	if get[int](b, "document.querySelectorAll('.mark-shown').length") != 1 || get[string](b, "document.activeElement.className") != "row" {
+		b.t.Error("the finding is not shown, or its row has lost the focus")
+	}
+	b.tilesOf("look")
+	b.look("flown")
+}
+
+// set changes a field as a person does.
+func (b *tab) set(id, value string) {
+	b.t.Helper()
+	b.run(fmt.Sprintf(`(f => { f.focus(); f.value = %q; f.dispatchEvent(new Event('change', {bubbles: true})); })(document.getElementById(%q))`, value, id))
+}
+
+func (b *tab) tryJob() {
+	b.t.Helper()
+	b.set("width", "100")
+	b.wait("half the size", "document.getElementById('width-note').innerText.startsWith('125 mm high')")
+	if get[string](b, "document.activeElement.id") != "width" {
+		b.t.Error("the field lost the focus when it was judged again")
+	}
+	b.set("garment", "navy")
+	b.wait("a navy garment", "document.querySelector('.swatch rect').getAttribute('fill') === '#000080'")
+	b.set("process", "toner-underbase")
+	b.wait("the other process", "document.getElementById('process').value === 'toner-underbase' && document.querySelector('dl').innerText.includes('toner-underbase')")
+	if at := get[string](b, "location.search"); !strings.Contains(at, "width=100") || !strings.Contains(at, "garment=navy") {
+		b.t.Errorf("the address does not tell what was changed: %s", at)
+	}
+	b.set("width", "many")
+	b.wait("the field to be told wrong", "document.getElementById('wrong')")
+	b.look("wrong-width")
+	b.set("width", "200")
+	b.wait("the verdict to be back", "document.getElementById('viewer') && document.getElementById('width-note').innerText.startsWith('250 mm')")
+	b.set("process", "toner-white-for-black")
+	b.wait("the first process", "document.querySelector('dl').innerText.includes('toner-white-for-black')")
+}
+
+// tryDownloads takes each file as a click does.
+func (b *tab) tryDownloads(stem string) {
+	b.t.Helper()
+	for name, begins := range map[string]string{
+		".proof.png": "\x89PNG", ".print.pdf": "%PDF", ".report.json": "{", ".ticket.txt": "Ticket:", ".reply.txt": "Hello,",
+	} {
+		_, kind, _ := strings.Cut(name[1:], ".")
+		part, _, _ := strings.Cut(name[1:], ".")
+		b.run(fmt.Sprintf(`document.querySelector('a[download][href*="/%s.%s"]').click()`, part, kind))
+		path := filepath.Join(b.down, stem+name)
+		var data []byte
+		for range 500 {
+			if data, _ = os.ReadFile(path); len(data) > 0 {
+				break
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+		if !bytes.HasPrefix(data, []byte(begins)) {
+			b.t.Errorf("%s: %d bytes that begin %q, want %q", name, len(data), data[:min(8, len(data))], begins)
+		}
+		os.Remove(path)
+	}
+}
+
+func (b *tab) tryReply() {
+	b.t.Helper()
+	b.run("document.getElementById('copy').click()")
+	b.wait("the reply to be copied or selected", "/copied|selected/.test(document.getElementById('status').innerText)")
+}
+
+func (b *tab) trySheet() {
+	b.t.Helper()
+	b.run("document.getElementById('after').click()")
+	b.wait("the printed sheet", "document.getElementById('sheet-lines')")
+	b.tilesOf("look")
+	b.look("sheet")
+	b.run("document.getElementById('thicken').click()")
+	b.wait("the sheet with thicker lines", "location.search.includes('thicken=1') && !document.querySelector('[aria-busy]')")
+	b.run("document.getElementById('before').click()")
+	b.wait("the artwork", "!document.getElementById('sheet-lines')")
+}
+
+// tryOthers looks at artwork without findings, at a file that is not artwork, at the list, and at a page whose queue is full.
+func (b *tab) tryOthers(server *Server) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(b.url))
+	began := time.Now()
+	b.drop(demo(b.t, "clean-lantern-shirt.png")) // 2835 x 3307 pixels
+	b.wait("a clean verdict", "document.getElementById('verdict')?.innerText.startsWith('READY')")
+	b.t.Logf("from the drop to the verdict: %d ms", time.Since(began).Milliseconds())
+	b.tilesOf("look")
+	b.look("no-findings")
+
+	poem := filepath.Join(b.t.TempDir(), "poem <b>of the moth.png")
+	if err := os.WriteFile(poem, []byte("no artwork"), 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+	b.do(chromedp.Navigate(b.url))
+	b.drop(poem)
+	b.wait("the trouble", "document.getElementById('verdict')?.innerText.startsWith('NOT JUDGED')")
+	b.look("not-artwork")
+
+	b.do(chromedp.Navigate(b.url))
+	b.drop(demo(b.t, "no-size-cap.png"), demo(b.t, "two-page.pdf"), demo(b.t, "soft-shadow.png"))
+	b.wait("the list", "document.querySelectorAll('.uploads li').length === 6")
+	b.look("list")
+	b.run("[...document.querySelectorAll('.uploads a')].find(a => a.innerText === 'no-size-cap.png').click()")
+	b.wait("the size asked for", "document.getElementById('width') && document.getElementById('width').value === ''")
+	b.look("no-size")
+
+	at := get[string](b, "location.pathname")
+	call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+	b.do(chromedp.Navigate(b.url + at))
+	b.wait("the proof, without script", "document.querySelector('.still')?.naturalWidth > 1000")
+	if get[bool](b, "getComputedStyle(document.querySelector('.tools')).display !== 'none' || getComputedStyle(document.querySelector('.unscripted')).display === 'none'") {
+		b.t.Error("without script the page offers what needs it, or hides what does not")
+	}
+	b.shoot("without-script")
+	call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: false})
+
+	release := server.fillQueue(b.t)
+	b.do(chromedp.Navigate(b.url + at + "?garment=khaki"))
+	b.wait("the words of a full queue", "document.querySelector('.trouble')")
+	b.look("queue-full")
+	release()
+	b.run("document.getElementById('again').click()")
+	b.wait("the verdict after the rush", "document.getElementById('verdict')")
+}

@@ -1,0 +1,398 @@
+package serving
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"peelcheck/cmd/internal/setup"
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+)
+
+//go:embed pages
+var pageFiles embed.FS
+
+//go:embed assets
+var assetFolder embed.FS
+
+var assetFiles = http.FileServerFS(assetFolder)
+
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"mm": millimetres}).ParseFS(pageFiles, "pages/*.html"))
+
+// retryAfter is how many seconds a browser waits before it asks again.
+const retryAfter = 5
+
+// show fills in a page and sends it, whole or not at all.
+func (s *Server) show(w http.ResponseWriter, status int, name string, data any) {
+	var body bytes.Buffer
+	if err := pages.ExecuteTemplate(&body, name, data); err != nil {
+		http.Error(w, "internal error: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	w.Write(body.Bytes())
+}
+
+// AddsFiles reports whether the page's head offers to add files; the list does so itself.
+func (homePage) AddsFiles() bool     { return false }
+func (troublePage) AddsFiles() bool  { return true }
+func (*artworkPage) AddsFiles() bool { return true }
+
+// troublePage says what is wrong and what to do.
+type troublePage struct {
+	Title, Wrong, Do string
+	Again            string // the address to be tried again, empty where that would not help
+	After            int    // and in how many seconds
+}
+
+func (s *Server) trouble(w http.ResponseWriter, r *http.Request, status int, wrong, do string) {
+	page := troublePage{Title: "Not done", Wrong: wrong, Do: do}
+	if status == http.StatusServiceUnavailable && r.Method == http.MethodGet {
+		page.Title, page.Again, page.After = "Please wait", r.URL.RequestURI(), s.retryAfter
+	}
+	s.show(w, status, "trouble.html", page)
+}
+
+func (s *Server) nothingHere(w http.ResponseWriter, r *http.Request) {
+	s.trouble(w, r, http.StatusNotFound, "There is nothing here.", "It may have been removed, or kept long enough. Drop the artwork again.")
+}
+
+// busyWords say that there is no place to wait.
+func (s *Server) busyWords() string {
+	return fmt.Sprintf("Too much is being judged at once: %d at work, %d waiting. Nothing is lost; it goes on in some seconds.", s.opt.AtOnce, s.opt.Waiting)
+}
+
+// explain answers with what went wrong.
+func (s *Server) explain(w http.ResponseWriter, r *http.Request, err error) {
+	var field *fieldError
+	switch {
+	case errors.Is(err, errBusy):
+		w.Header().Set("Retry-After", strconv.Itoa(s.retryAfter))
+		s.trouble(w, r, http.StatusServiceUnavailable, s.busyWords(), "Wait some seconds, then try again.")
+	case errors.Is(err, context.Canceled):
+		s.trouble(w, r, http.StatusServiceUnavailable, "peelcheck serve is ending.", "Start it again.")
+	case errors.As(err, &field):
+		s.trouble(w, r, http.StatusUnprocessableEntity, "This cannot be judged so: "+plainly(field.text)+".", "Go back and change it.")
+	default:
+		s.trouble(w, r, http.StatusUnprocessableEntity, upperFirst(plainly(err.Error()))+".", "Then drop it again.")
+	}
+}
+
+// about finds the upload that a request is about.
+func (s *Server) about(do func(http.ResponseWriter, *http.Request, *upload)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if u := s.store.get(r.PathValue("id")); u != nil {
+			do(w, r, u)
+			return
+		}
+		s.nothingHere(w, r)
+	}
+}
+
+// listed is a line of the list of uploads.
+type listed struct{ ID, Name, Verdict, Word, Says, Size string }
+
+type homePage struct {
+	Title, Most, Keep string
+	List              []listed
+}
+
+func (s *Server) home(w http.ResponseWriter, _ *http.Request) {
+	page := homePage{Title: "Artwork", Most: byteWords(s.opt.MaxUpload), Keep: keepWords(s.opt.Keep)}
+	for _, u := range s.store.all() {
+		o := u.outcome()
+		line := listed{ID: u.id, Name: u.name, Verdict: string(o.verdict), Size: byteWords(u.bytes)}
+		switch {
+		case o.verdict != "":
+			line.Word = verdictWord(o.verdict)
+			line.Says = report.Tally(o.counts)
+			if o.pages > 1 {
+				line.Says += fmt.Sprintf(" on page 1 of %d", o.pages)
+			}
+		case o.trouble != "":
+			line.Word, line.Says = "NOT JUDGED", o.trouble
+		default:
+			line.Word, line.Says = "NOT JUDGED YET", "open it to judge it"
+		}
+		page.List = append(page.List, line)
+	}
+	s.show(w, http.StatusOK, "home.html", page)
+}
+
+// choice is one of several that a field offers.
+type choice struct {
+	Value, Title string
+	Chosen       bool
+}
+
+// artworkPage is all that the page of one artwork shows.
+type artworkPage struct {
+	Title, ID, Name string
+	Query           template.URL // of the artwork as it is judged
+	Wish            wish
+	Wrong           *fieldError // what cannot be judged as asked; then there is no more than the form
+	Trouble         string      // why the file cannot be judged at all
+
+	Verdict, Word, Says, Tally string
+	Width, Taken, Height       string
+	Assumed                    bool
+	Processes, Sheets, Fabrics []choice
+	Garments                   []string
+	Garment, GarmentHex        string
+	Pages                      []choice
+	Groups                     []groupShown
+	Facts, NotChecked          []report.Fact
+	Print, Press, Cautions     []string
+	Reply                      string
+	Viewer                     viewerShown
+	Sheet                      *sheetShown
+	SheetQuery, PrintQuery     template.URL
+	ThickenHelps               bool
+}
+
+// viewerShown is the picture that zooms.
+type viewerShown struct {
+	W, H, Levels int
+	Layers       []choice
+	Query        template.URL
+	PerMM        float64 // pixels a millimetre
+}
+
+// sheetShown is what was done for the printer.
+type sheetShown struct {
+	Lines   []string
+	News    []string
+	Verdict string
+}
+
+// groupShown is all findings of one kind.
+type groupShown struct {
+	ID, Level, LevelWord, Title, Limit, Places string
+	Rows, More                                 []rowShown
+	Unlisted                                   int
+	Remedies                                   []string
+}
+
+type rowShown struct {
+	ID                    int
+	Level, Message, Where string
+	X, Y, W, H            int
+}
+
+// How many findings of a kind are listed: at first, and after asking for more. Those listed are marked in the picture.
+const rowsAtFirst, rowsInAll = 5, 100
+
+func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
+	wanted := readWish(r.URL.Query())
+	page := &artworkPage{Title: u.name, ID: u.id, Name: u.name, Wish: wanted, Query: template.URL(wanted.artwork().query())}
+	v, err := s.view(r.Context(), u, wanted.artwork())
+	switch {
+	case errors.Is(err, errBusy), errors.Is(err, context.Canceled):
+		s.explain(w, r, err)
+		return
+	case errors.As(err, &page.Wrong):
+		page.Wrong = &fieldError{page.Wrong.field, upperFirst(plainly(page.Wrong.text)) + "."}
+		s.offer(page, wanted)
+		s.show(w, http.StatusUnprocessableEntity, "artwork.html", page)
+		return
+	case err != nil:
+		page.Trouble = plainly(withoutName(err, u.name)) + "."
+		if wanted.query() != "" { // what was asked for may be what is wrong
+			s.offer(page, wanted)
+		}
+		s.show(w, http.StatusUnprocessableEntity, "artwork.html", page)
+		return
+	}
+	s.fill(page, v, wanted)
+	shown := v
+	if wanted.Sheets {
+		sheet, err := s.view(r.Context(), u, wanted)
+		if err != nil {
+			s.explain(w, r, err)
+			return
+		}
+		shown, page.Sheet = sheet, sheetOf(sheet)
+	}
+	page.Viewer = viewerOf(shown, wanted)
+	s.show(w, http.StatusOK, "artwork.html", page)
+}
+
+// Field is which field of the page is wrong; for templates.
+func (e *fieldError) Field() string { return e.field }
+
+// offer fills in the form as it was asked for, where nothing could be judged.
+func (s *Server) offer(page *artworkPage, w wish) {
+	kept := w
+	if page.Wrong != nil {
+		kept = w.without(page.Wrong.field)
+	}
+	job, err := kept.job(s.opt.Asked, s.opt.Shop)
+	if err != nil { // more than one is wrong
+		if job, err = (wish{}).job(s.opt.Asked, s.opt.Shop); err != nil {
+			return
+		}
+	}
+	s.choices(page, job)
+	page.Width, page.Garment = w.Width, setup.First(w.Garment, page.Garment)
+}
+
+// commonGarments are offered; any other CSS colour may be typed.
+var commonGarments = []string{"black", "white", "navy", "grey", "#1e1e1e", "red", "maroon", "royalblue", "forestgreen", "olive", "khaki", "orange", "pink", "purple"}
+
+func (s *Server) choices(page *artworkPage, job preflight.Job) {
+	for _, p := range slices.Concat(s.opt.Shop.Processes, preflight.Processes()) {
+		if !slices.ContainsFunc(page.Processes, func(c choice) bool { return c.Value == p.ID }) {
+			page.Processes = append(page.Processes, choice{p.ID, upperFirst(p.Title), p.ID == job.Process.ID})
+		}
+	}
+	sheets := slices.Clone(job.Process.Sheets)
+	for _, own := range s.opt.Shop.Sheets {
+		sheets = append(sheets, own.Name)
+	}
+	if !slices.Contains(sheets, job.Sheet.Name) {
+		sheets = append(sheets, job.Sheet.Name)
+	}
+	for _, name := range slices.Compact(sheets) {
+		sheet, err := preflight.SheetByName(name, job.Process, s.opt.Shop.Sheets)
+		if err != nil {
+			continue
+		}
+		title := fmt.Sprintf("%s (%s x %s mm)", upperFirst(name), millimetres(sheet.Width.MM()), millimetres(sheet.Height.MM()))
+		page.Sheets = append(page.Sheets, choice{name, title, name == job.Sheet.Name})
+	}
+	for _, f := range job.Process.Fabrics {
+		page.Fabrics = append(page.Fabrics, choice{f.Name, upperFirst(f.Name), f.Name == job.Fabric})
+	}
+	c := job.Garment.Colour
+	page.Garments, page.Garment, page.GarmentHex = commonGarments, job.Garment.Name, fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
+}
+
+// fill puts a judged artwork into the page.
+func (s *Server) fill(page *artworkPage, v *view, w wish) {
+	rep := v.report
+	s.choices(page, v.job)
+	page.Verdict = string(rep.Verdict)
+	page.Word, page.Says = verdictWord(rep.Verdict), report.Says(rep.Verdict)
+	page.Tally = report.Tally(rep.Counts)
+	page.Assumed = rep.Artwork.PPIFrom == "assumed"
+	page.Width, page.Height = w.Width, millimetres(rep.Artwork.HeightMM)
+	if w.Width == "" && !page.Assumed {
+		page.Width = millimetres(rep.Artwork.WidthMM)
+		page.Taken = page.Width
+	}
+	for n := 1; n <= rep.Artwork.PageCount && rep.Artwork.PageCount > 1 && n <= 200; n++ {
+		page.Pages = append(page.Pages, choice{fmt.Sprint(n), fmt.Sprintf("Page %d of %d", n, rep.Artwork.PageCount), n == w.Page})
+	}
+	for _, g := range report.Groups(rep.Findings, rowsInAll) {
+		page.Groups = append(page.Groups, s.groupOf(rep, g))
+		page.ThickenHelps = page.ThickenHelps || g.Rule == "hairline" || g.Rule == "thin-gap"
+	}
+	page.Facts, page.NotChecked = plainFacts(report.Facts(rep)), plainFacts(report.NotLooked(rep.Skipped))
+	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
+	for _, step := range rep.Instructions.Press {
+		page.Press = append(page.Press, report.Step(step))
+	}
+	page.Reply = report.Reply(rep)
+	page.SheetQuery = template.URL(w.sheet().query())
+	page.PrintQuery = page.SheetQuery
+}
+
+var levelWords = map[preflight.Level]string{preflight.LevelError: "Error", preflight.LevelWarning: "Warning", preflight.LevelNote: "Note"}
+
+func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
+	out := groupShown{ID: g.Rule + "-" + string(g.Level), Level: string(g.Level), LevelWord: levelWords[g.Level], Title: upperFirst(g.Rule), Unlisted: g.Count - len(g.Worst)}
+	if i := slices.IndexFunc(s.opt.Judging.Rules, func(r *preflight.Rule) bool { return r.ID == g.Rule }); i >= 0 {
+		rule := s.opt.Judging.Rules[i]
+		out.Title = upperFirst(rule.Title)
+		if l, ok := rep.Job.Limits[rule.Limit.Name]; ok && rule.Limit.Name != "" {
+			out.Limit = fmt.Sprintf("needs %s %s (%s)", rule.Limit.Sense, report.Quantity(l), l.From)
+		}
+	}
+	out.Places = "1 place"
+	if g.Count > 1 {
+		out.Places = fmt.Sprintf("%d places", g.Count)
+	}
+	for i, f := range g.Worst {
+		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H}
+		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
+			row.Where = fmt.Sprintf("%.1f mm from left, %.1f mm from top", f.BoxMM.X, f.BoxMM.Y)
+		}
+		if i < rowsAtFirst || len(g.Worst) == rowsAtFirst+1 {
+			out.Rows = append(out.Rows, row)
+		} else {
+			out.More = append(out.More, row)
+		}
+		if remedy := plainly(f.Remedy); remedy != "" && !slices.Contains(out.Remedies, remedy) {
+			out.Remedies = append(out.Remedies, remedy)
+		}
+	}
+	return out
+}
+
+func viewerOf(v *view, w wish) viewerShown {
+	size := v.look.Size()
+	out := viewerShown{W: size.X, H: size.Y, Query: template.URL(w.query()), PerMM: v.report.Artwork.PPIX / 25.4}
+	for out.Levels < mostLevels && max(size.X, size.Y)>>out.Levels > tilePx/4 {
+		out.Levels++
+	}
+	for i, l := range layers {
+		if l.id != "colour" || hasColour(v.job.Process) {
+			out.Layers = append(out.Layers, choice{l.id, l.title, i == 0})
+		}
+	}
+	return out
+}
+
+func sheetOf(v *view) *sheetShown {
+	out := &sheetShown{Lines: v.print.lines, Verdict: verdictWord(v.print.verdict)}
+	for _, f := range v.print.news {
+		out.News = append(out.News, fmt.Sprintf("%.1f mm from left, %.1f mm from top: %s", f.BoxMM.X, f.BoxMM.Y, plainly(f.Message)))
+	}
+	return out
+}
+
+func plainFacts(list []report.Fact) []report.Fact {
+	for i := range list {
+		list[i].Text = plainly(list[i].Text)
+	}
+	return list
+}
+
+// onPage turns what the command says of its flags into what the page has instead.
+var onPage = strings.NewReplacer(
+	"Say --width, --height or --ppi", "Type the printed width",
+	"say --width, --height or --ppi", "type the printed width",
+	"say it with --width", "type it into the field",
+	"as the flag --width says", "as the field says",
+	"or say --background drop", "or tick “Take a flat background out”",
+	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
+	"check --width and --height", "check the printed width",
+	"without the flag", "without that tick",
+)
+
+// plainly words for the page what was worded for the command line.
+func plainly(text string) string { return onPage.Replace(text) }
+
+// withoutName is what an error says of a file whose name stands above it.
+func withoutName(err error, name string) string {
+	return strings.TrimPrefix(err.Error(), name+": ")
+}
+
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// millimetres writes a length to a tenth, without a zero that says nothing.
+func millimetres(mm float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", mm), ".0") }

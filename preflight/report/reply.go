@@ -1,0 +1,221 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"path"
+	"slices"
+	"strings"
+
+	"peelcheck/preflight"
+)
+
+// What the customer is told, rule by rule: what is wrong, and what to do. The words are for somebody who drew a picture and prints nothing.
+
+// wording is what the customer is told of one rule's findings.
+type wording struct {
+	wrong func(r *replied) string
+	do    func(r *replied) string
+}
+
+// replied is a group of findings on its way into the reply.
+type replied struct {
+	*Group
+	rep   *preflight.Report
+	worst *preflight.Finding
+}
+
+// sizes words findings of a measure in millimetres: many things that are too small by their name, and what becomes of them.
+func sizes(one, many, adjective, dimension, becomes, do string) wording {
+	return wording{
+		wrong: func(r *replied) string {
+			m := r.worst.Measure
+			what := fmt.Sprintf("One %s is too %s: it is", one, adjective)
+			if r.Count > 1 {
+				what = fmt.Sprintf("%d %s are too %s: the worst is", r.Count, many, adjective)
+			}
+			return fmt.Sprintf("%s %s mm %s. Under %s mm a %s %s.", what, hundredths(m.Value), dimension, hundredths(m.Limit), one, becomes)
+		},
+		do: func(r *replied) string { return fmt.Sprintf(do, hundredths(r.worst.Measure.Limit)) },
+	}
+}
+
+// always words findings alike, whatever was measured.
+func always(wrong, do string) wording {
+	return wording{func(*replied) string { return wrong }, func(*replied) string { return do }}
+}
+
+// wordings has the customer's words for each rule. Rules with empty words are the shop's own business.
+var wordings = map[string]wording{
+	"hairline": sizes("line", "lines", "thin", "wide", "does not stay on the cloth",
+		"Please make every line at least %s mm wide, or take out what is thinner."),
+	"thin-gap": sizes("gap between two shapes", "gaps between shapes", "narrow", "wide", "closes when it is pressed",
+		"Please open every gap to at least %s mm, or close it for good."),
+	"speck": sizes("separate dot", "separate dots", "small", "across", "falls off",
+		"Please make every dot at least %s mm across, or take it out."),
+	"pinhole": sizes("hole", "holes", "small", "across", "fills in",
+		"Please open every hole to at least %s mm across, or fill it."),
+	"faint-tint": {
+		func(r *replied) string {
+			m := r.worst.Measure
+			return fmt.Sprintf("A pale area is too pale to hold: it has %.0f %% of full strength, and it needs %.0f %%.", 100*m.Value, math.Ceil(100*m.Limit-1e-9))
+		},
+		func(*replied) string { return "Please make it stronger, or take it out." },
+	},
+	"soft-edge": always("A shadow, glow or soft edge fades to nothing, and its pale end does not hold.",
+		"Please take it out, or give it a hard edge."),
+	"stray-pixels": always("Round the design there are left-over marks so pale that a screen hardly shows them. They would print.",
+		"Please erase them: a strong colour put behind the design shows where they are."),
+	"lost-white": always("Places that are drawn white would stay unprinted, and the garment would show there.",
+		"Please draw black what should come out white, or tell us that the garment may show there."),
+	"stray-white": always("Dark colours would pick up white when printed, and come out pale.",
+		"Please use a lighter or purer colour there, or tell us if these places should come out white."),
+	"white-box": {
+		func(r *replied) string {
+			return fmt.Sprintf("The design stands on a flat background, which would print as a box of %.0f x %.0f mm.", r.rep.Artwork.WidthMM, r.rep.Artwork.HeightMM)
+		},
+		func(*replied) string {
+			return "Please send it with a transparent background, or tell us that the box is meant."
+		},
+	},
+	"bare-colour": always("Parts drawn in colour are too fine for the white that goes under them, and would come out dull.",
+		"Please make them thicker, or draw them white."),
+	"fringe": always("A thin rim of the old background runs along the edge of the design and would show on the garment.",
+		"Please cut the design out a little closer, so that the rim is gone."),
+	"blank": always("Nothing in the file would print.",
+		"Please look whether the design is hidden, all white, or on another page, and send the file again."),
+	"no-size": always("The file does not say how large it is to be printed.",
+		"Please tell us how many millimetres wide the whole picture is to be, its empty edges included."),
+	"low-ppi": {
+		func(r *replied) string {
+			a := r.rep.Artwork
+			return fmt.Sprintf("The picture is too coarse for its size: printed %.0f mm wide it has %d pixels across, and its edges would look stepped.", a.WidthMM, a.WidthPx)
+		},
+		func(r *replied) string {
+			a := r.rep.Artwork
+			return fmt.Sprintf("Please send it with at least %.0f pixels across, or as the drawing itself in a PDF, or tell us that we may print it smaller.",
+				math.Ceil(float64(a.WidthPx)*r.worst.Measure.Limit/max(a.PPIX, 1)))
+		},
+	},
+	"off-sheet": {
+		func(r *replied) string {
+			b, p := r.rep.Artwork.PrintedBoxMM, r.rep.Placement.PrintableMM
+			return fmt.Sprintf("The design is %.0f x %.0f mm, and we can print %.0f x %.0f mm on one sheet.", b.W, b.H, p.W, p.H)
+		},
+		func(r *replied) string {
+			b, scale := r.rep.Artwork.PrintedBoxMM, r.rep.Placement.LargestScale
+			if scale <= 0 || scale >= 1 {
+				return "Please tell us whether we may print it smaller."
+			}
+			return fmt.Sprintf("Please tell us whether we may print it smaller: %.0f x %.0f mm would fit.", math.Floor(b.W*scale), math.Floor(b.H*scale))
+		},
+	},
+	"edge-clearance": always("The design comes too close to the edge of the sheet that we print on.",
+		"Please tell us whether we may print it a little smaller."),
+	"heavy-area": always("A large area without a break will feel stiff on the garment, and may crack where the cloth folds.",
+		"Please tell us that this is all right, or break the area up with gaps or a pattern."),
+	"blends-with-garment": {
+		func(r *replied) string {
+			return fmt.Sprintf("A colour of the design is so near the garment's own (%s) that it would hardly show.", Printable(r.rep.Job.Garment))
+		},
+		func(*replied) string {
+			return "Please choose another colour or another garment, or give it an outline."
+		},
+	},
+	"spot-unknown": always("The file uses a special ink that we do not have. It would be mixed from ordinary colours and may look different.",
+		"Please send the design in ordinary colours, or tell us what the ink should look like."),
+	"turned":     {},
+	"unprepared": {},
+}
+
+// mostPlaces is how many places of a kind the customer is shown.
+const mostPlaces = 3
+
+// Reply is a short letter to the customer about one judged artwork: what is wrong, and what to do, in plain words and millimetres. Notes
+// and what the shop settles by itself are left out.
+func Reply(rep *preflight.Report) string {
+	var points []string
+	must := false
+	for _, g := range Groups(rep.Findings, mostPlaces) {
+		if point := replyTo(rep, g); point != "" {
+			points = append(points, fmt.Sprintf("%d. %s", len(points)+1, point))
+			must = must || g.Level == preflight.LevelError
+		}
+	}
+	lines := []string{"Hello,", "", fmt.Sprintf("thank you for %s. %s", calledByCustomer(rep), lookedAt(rep))}
+	switch {
+	case len(points) == 0:
+		lines = append(lines, "", "We found nothing that speaks against printing it as it is.")
+	case must:
+		lines = append(lines, "", "Before we can print it, we need your help:")
+	default:
+		lines = append(lines, "", "We can print it, but please look at this first:")
+	}
+	for _, p := range points {
+		lines = append(lines, "", p)
+	}
+	if len(points) > 0 {
+		lines = append(lines, "", "Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.")
+	}
+	return strings.Join(append(lines, "", "Kind regards", ""), "\n")
+}
+
+// calledByCustomer names the artwork without the folder that it lies in here.
+func calledByCustomer(rep *preflight.Report) string {
+	name := fmt.Sprintf("“%s”", Printable(path.Base(rep.Artwork.File)))
+	if rep.Artwork.PageCount > 1 {
+		return fmt.Sprintf("page %d of %s", rep.Artwork.Page, name)
+	}
+	return name
+}
+
+func lookedAt(rep *preflight.Report) string {
+	a := rep.Artwork
+	if a.PPIFrom == "assumed" {
+		return fmt.Sprintf("We looked at it for printing on a garment (%s).", Printable(rep.Job.Garment))
+	}
+	return fmt.Sprintf("We looked at it for printing %.0f x %.0f mm large on a garment (%s).", a.WidthMM, a.HeightMM, Printable(rep.Job.Garment))
+}
+
+// replyTo words a group of findings, or nothing where the customer need not know.
+func replyTo(rep *preflight.Report, g *Group) string {
+	if g.Level == preflight.LevelNote {
+		return ""
+	}
+	r := &replied{Group: g, rep: rep, worst: g.Worst[0]}
+	w, known := wordings[g.Rule]
+	switch {
+	case !known:
+		return r.worst.Message + r.where() + " " + r.worst.Remedy
+	case w.wrong == nil:
+		return ""
+	}
+	return w.wrong(r) + r.where() + " " + w.do(r)
+}
+
+// where says where to look, or nothing where it is the whole picture.
+func (r *replied) where() string {
+	var places []string
+	for _, f := range r.Worst[:min(len(r.Worst), mostPlaces)] {
+		if place(r.rep, f) == "" || r.rep.Artwork.PPIFrom == "assumed" {
+			continue
+		}
+		at := fmt.Sprintf("%.0f and %.0f mm", f.BoxMM.X+f.BoxMM.W/2, f.BoxMM.Y+f.BoxMM.H/2)
+		if !slices.Contains(places, at) {
+			places = append(places, at)
+		}
+	}
+	switch {
+	case len(places) == 0:
+		return ""
+	case r.Count > mostPlaces:
+		return fmt.Sprintf(" The worst are, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+	}
+	return fmt.Sprintf(" To be found, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+}
+
+// hundredths writes millimetres to a hundredth, without zeros that say nothing.
+func hundredths(mm float64) string {
+	text := fmt.Sprintf("%.2f", mm)
+	return strings.TrimSuffix(strings.TrimSuffix(text, "0"), ".0")
+}

@@ -1,0 +1,115 @@
+package report_test
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"peelcheck/preflight"
+	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
+)
+
+// jargon are words that a customer need not know. Resolution is told as pixels across, which people see when they save a picture.
+var jargon = regexp.MustCompile(`(?i)\bppi\b|\bdpi\b|alpha|plane|raster|separation|toner|\bRGB\b|CMYK|mask|\bmm2\b|--|\bflag\b|dE00|hairline|peelcheck|config`)
+
+func finding(rule string, level preflight.Level, value, limit float64, unit string) preflight.Finding {
+	return preflight.Finding{
+		ID: 1, Rule: rule, Level: level, Message: "Something is odd.", Remedy: "Mend it.",
+		BoxPx: preflight.BoxPx{X: 100, Y: 200, W: 10, H: 20}, BoxMM: preflight.BoxMM{X: 8, Y: 17, W: 1, H: 2},
+		Measure: preflight.Measure{Value: value, Limit: limit, Unit: unit},
+	}
+}
+
+func reportOf(findings ...preflight.Finding) *preflight.Report {
+	rep := &preflight.Report{Verdict: preflight.Hold, Findings: findings}
+	rep.Artwork = preflight.ArtworkInfo{File: "orders/reeds.png", Page: 1, PageCount: 1, WidthPx: 2362, HeightPx: 2953, PPIX: 300, PPIFrom: "pHYs", WidthMM: 200, HeightMM: 250}
+	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
+	rep.Placement = preflight.Placement{LargestScale: 0.88, PrintableMM: preflight.SizeMM{W: 200, H: 287}}
+	rep.Job.Garment = "black"
+	return rep
+}
+
+func TestReply(t *testing.T) {
+	two := []preflight.Finding{
+		finding("hairline", preflight.LevelError, 0.12, 0.35, "mm"),
+		finding("hairline", preflight.LevelError, 0.3, 0.35, "mm"),
+		finding("soft-edge", preflight.LevelWarning, 40, 0, "mm2"),
+		finding("heavy-area", preflight.LevelNote, 40, 0, "mm2"),
+	}
+	two[1].BoxMM.X = 50
+	got := report.Reply(reportOf(two...))
+	want := `Hello,
+
+thank you for “reeds.png”. We looked at it for printing 200 x 250 mm large on a garment (black).
+
+Before we can print it, we need your help:
+
+1. 2 lines are too thin: the worst is 0.12 mm wide. Under 0.35 mm a line does not stay on the cloth. To be found, from the left and from the top of the picture, at 8 and 18 mm; 50 and 18 mm. Please make every line at least 0.35 mm wide, or take out what is thinner.
+
+2. A shadow, glow or soft edge fades to nothing, and its pale end does not hold. To be found, from the left and from the top of the picture, at 8 and 18 mm. Please take it out, or give it a hard edge.
+
+Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.
+
+Kind regards
+`
+	if got != want {
+		t.Errorf("got:\n%s\nwant:\n%s", got, want)
+	}
+}
+
+func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
+	tests := []struct {
+		name string
+		rep  *preflight.Report
+		want string
+	}{
+		{"nothing found", reportOf(), "nothing that speaks against printing it"},
+		{"notes alone", reportOf(finding("heavy-area", preflight.LevelNote, 1, 0, "mm2")), "nothing that speaks against printing it"},
+		{"the shop's own business", reportOf(finding("turned", preflight.LevelWarning, 90, 0, "deg")), "nothing that speaks against printing it"},
+		{"warnings alone", reportOf(finding("soft-edge", preflight.LevelWarning, 1, 0, "mm2")), "We can print it, but please look at this first:"},
+		{"errors", reportOf(finding("blank", preflight.LevelError, 0, 0, "")), "Before we can print it, we need your help:"},
+		{"a rule without words of its own", reportOf(finding("newest", preflight.LevelError, 0, 0, "")), "1. Something is odd. To be found, from the left and from the top of the picture, at 8 and 18 mm. Mend it."},
+	}
+	for _, tt := range tests {
+		if got := report.Reply(tt.rep); !strings.Contains(got, tt.want) {
+			t.Errorf("%s: %q is not in:\n%s", tt.name, tt.want, got)
+		}
+	}
+}
+
+// Every rule has words for the customer, which are polite and free of jargon.
+func TestReplyKnowsEveryRule(t *testing.T) {
+	for _, r := range rules.All() {
+		unit := r.Limit.Unit
+		if unit == "" {
+			unit = preflight.LimitUnits[r.Limit.Name]
+		}
+		got := report.Reply(reportOf(finding(r.ID, preflight.LevelError, 0.1, 0.35, unit)))
+		if strings.Contains(got, "Something is odd") {
+			t.Errorf("%s has no words for the customer", r.ID)
+		}
+		if word := jargon.FindString(got); word != "" {
+			t.Errorf("%s: %q is jargon: %s", r.ID, word, got)
+		}
+		if strings.Contains(got, "1. ") && !strings.Contains(got, "Please ") {
+			t.Errorf("%s does not say what to do: %s", r.ID, got)
+		}
+		if strings.Contains(got, "%!") {
+			t.Errorf("%s is misformatted: %s", r.ID, got)
+		}
+	}
+}
+
+// Real reports of all processes come out whole too.
+func TestReplyToRealReports(t *testing.T) {
+	for name, rep := range judged(t) {
+		got := report.Reply(rep)
+		if word := jargon.FindString(got); word != "" {
+			t.Errorf("%s: %q is jargon:\n%s", name, word, got)
+		}
+		if !strings.HasPrefix(got, "Hello,\n") || !strings.HasSuffix(got, "Kind regards\n") {
+			t.Errorf("%s: not a letter:\n%s", name, got)
+		}
+	}
+}
