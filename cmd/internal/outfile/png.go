@@ -15,7 +15,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"github.com/klauspost/compress/flate"
+	"compress/flate"
 )
 
 // Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
