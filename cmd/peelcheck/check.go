@@ -77,9 +77,7 @@ the call was wrong.`,
 	f.outputFlags.add(fs)
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
 	fs.StringVar(&f.summary.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
-	fs.BoolVar(&f.outputs.HTML, "html", false, "write a page for a browser too, NAME.report.html")
-	fs.BoolVar(&f.outputs.ProofPDF, "proof-pdf", false, "write a proof at true size too, NAME.proof.pdf")
-	fs.BoolVar(&f.outputs.NoProof, "no-proof", false, "write no proof pictures")
+	addOutputs(fs, &f.outputs)
 	f.cacheFlags.add(fs)
 	f.acceptFlags.add(fs)
 	return cmd

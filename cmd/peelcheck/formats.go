@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/spf13/pflag"
+
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/preflight"
@@ -19,6 +21,13 @@ import (
 
 // formats are what --format may be. With all but text, standard output holds nothing else.
 var formats = []string{"text", "json", "sarif", "junit", "github"}
+
+// addOutputs adds the flags that say what is written beside reports.
+func addOutputs(fs *pflag.FlagSet, o *judging.Outputs) {
+	fs.BoolVar(&o.HTML, "html", false, "write a page for a browser too, NAME.report.html")
+	fs.BoolVar(&o.ProofPDF, "proof-pdf", false, "write a proof at true size too, NAME.proof.pdf")
+	fs.BoolVar(&o.NoProof, "no-proof", false, "write no proof pictures")
+}
 
 // formatWriter returns the writer of --format; several says whether the call comes down to more than one artwork.
 func (f *outputFlags) formatWriter(out io.Writer, say *speaker, failOn string, several bool) report.Writer {

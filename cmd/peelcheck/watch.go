@@ -34,7 +34,7 @@ type watchFlags struct {
 	jobFlags
 	out, failOn, logFormat string
 	sort, poll, once       bool
-	noProof                bool
+	outputs                judging.Outputs
 	jobs                   int
 	settle                 time.Duration
 }
@@ -79,7 +79,7 @@ something at or above --fail-on was found in what was judged now, 2 if something
 	fs.StringVar(&f.failOn, "fail-on", "", "with --once, `LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 	fs.StringVar(&f.logFormat, "log-format", "text", "`FORMAT` of the lines: text, or json for a log of one object a line")
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
-	fs.BoolVar(&f.noProof, "no-proof", false, "write no proof pictures")
+	addOutputs(fs, &f.outputs)
 	return cmd
 }
 
@@ -164,7 +164,7 @@ func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t 
 		t.log = slog.New(slog.NewJSONHandler(t, nil))
 	}
 	return watching.Options{
-		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, NoProof: f.noProof,
+		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, NoProof: f.outputs.NoProof,
 		Judge: judge, Tell: t.tell,
 	}, t, nil
 }
@@ -176,7 +176,7 @@ func exists(path string) bool {
 
 func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
 	o := f.options(say)
-	o.Write, o.NoProof = true, f.noProof
+	o.Write, o.Outputs = true, f.outputs
 	bench := judging.New(o)
 	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
 		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
@@ -190,8 +190,8 @@ func (f *watchFlags) key(job *preflight.Job) (string, error) {
 		Job       *preflight.Job
 		Page      int
 		MaxPixels int64
-		NoProof   bool
-	}{preflight.Version, job, int(f.page), f.maxPixels, f.noProof})
+		Outputs   judging.Outputs
+	}{preflight.Version, job, int(f.page), f.maxPixels, f.outputs})
 	if err != nil {
 		return "", fmt.Errorf("internal error: %w", err)
 	}
