@@ -50,6 +50,7 @@ type Scene struct {
 	thinLines, thinGaps, thinWhite func() []raster.Feature
 	pieces, holes                  func() []Spot
 	inkBoxes                       func() []image.Rectangle
+	whispers                       func() *raster.Bitmap
 	regions                        func() ([]WhiteRegion, int)
 }
 
@@ -285,6 +286,7 @@ func (s *Scene) prepareLazily() {
 		return out
 	})
 	s.regions = sync.OnceValues(s.findWhiteRegions)
+	s.whispers = sync.OnceValue(s.findWhispers)
 }
 
 // findThinWhite judges the white plane alone and drops what is thin on all planes together.

@@ -11,7 +11,26 @@ const whisperAlpha = 20
 
 // Whispers is the mask of what prints but is nowhere more than eight per cent opaque: whole pieces of it, not the light end of an edge or
 // a fade. It is nil where there is nothing of the kind.
-func (s *Scene) Whispers() *raster.Bitmap {
+func (s *Scene) Whispers() *raster.Bitmap { return s.whispers() }
+
+// IsWhisper reports whether most of a patch is.
+func (s *Scene) IsWhisper(p Patch) bool {
+	mask := s.Whispers()
+	if mask == nil {
+		return false
+	}
+	within := 0
+	for y := p.Box.Min.Y; y < p.Box.Max.Y; y++ {
+		for x := p.Box.Min.X; x < p.Box.Max.X; x++ {
+			if mask.At(x, y) && p.Mask(x, y) {
+				within++
+			}
+		}
+	}
+	return 2*within > p.AreaPx
+}
+
+func (s *Scene) findWhispers() *raster.Bitmap {
 	fading := s.Fading()
 	if fading == nil {
 		return nil

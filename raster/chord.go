@@ -360,14 +360,15 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 
 // solid reports whether the pixel at a point lies in what is beside the gap; beyond the picture all is gap.
 func (w *window) solid(x, y int) bool {
-	return w.beside(w.r.Min.Add(image.Pt((x+one/2)>>16, (y+one/2)>>16)))
+	return w.beside(w.r.Min.X+(x+one/2)>>16, w.r.Min.Y+(y+one/2)>>16)
 }
 
 // solidAt is solid for a point of the picture.
 func (w *window) solidAt(x, y float64) bool {
-	return w.beside(image.Pt(int(math.Floor(x)), int(math.Floor(y))))
+	return w.beside(int(math.Floor(x)), int(math.Floor(y)))
 }
 
-func (w *window) beside(p image.Point) bool {
-	return p.In(image.Rect(0, 0, w.mask.W, w.mask.H)) && !w.mask.At(p.X, p.Y)
+func (w *window) beside(x, y int) bool {
+	m := w.mask
+	return uint(x) < uint(m.W) && uint(y) < uint(m.H) && m.Words[y*m.Stride+x>>6]>>(x&63)&1 == 0
 }

@@ -37,8 +37,8 @@ const (
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.Faint(), nil, edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
-		if s.IsFade(p) {
-			continue // soft-edge's
+		if s.IsFade(p) || s.IsWhisper(p) {
+			continue // soft-edge's, or stray-pixels'
 		}
 		strength := s.MeanOver(p, func(x, y int) float64 {
 			planes := s.Strength(x, y)
