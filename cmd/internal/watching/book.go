@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"unicode/utf8"
@@ -261,8 +262,13 @@ func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	key := b.key(rel)
-	if r := b.records[key]; r.Target != "" && !b.lies(&r) && free(filepath.FromSlash(r.As)) {
-		return record{Path: key, As: r.As, Target: r.Target}, nil
+	if r := b.records[key]; r.Target != "" && !b.lies(&r) {
+		// A copy that was judged before has a number of its own but the first one's results: then the first one's name counts.
+		for _, as := range []string{filepath.FromSlash(r.As), rel} {
+			if goesWith(as, r.Target) && free(as) {
+				return record{Path: key, As: filepath.ToSlash(as), Target: r.Target}, nil
+			}
+		}
 	}
 	for n := 1; ; n++ {
 		as := numbered(rel, n)
@@ -277,6 +283,11 @@ func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 			}
 		}
 	}
+}
+
+// goesWith reports whether target is a name that the results of artwork of this name may have.
+func goesWith(as, target string) bool {
+	return slices.Contains(judging.Candidates(as), judging.Target(filepath.FromSlash(target)))
 }
 
 // lies reports whether the file of a record still lies where it was moved.

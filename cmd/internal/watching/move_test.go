@@ -58,6 +58,41 @@ func TestSortNeverOverwrites(t *testing.T) {
 	})
 }
 
+// TestMendedAfterCopies mends artwork of which a copy, judged before, had got a number but no results of its own.
+func TestMendedAfterCopies(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		removed []string
+		artwork string
+		reports map[string]string
+	}{
+		{"both taken away", []string{"hold/a.png", "hold/a-2.png"}, "ready/a.png", map[string]string{"a": "mended"}},
+		{"the copy taken away", []string{"hold/a-2.png"}, "ready/a-2.png", map[string]string{"a": "hold", "a-2": "mended"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				d := newDesk(t)
+				d.opt.Sort = true
+				for range 2 {
+					d.put("a.png", "hold")
+					d.once()
+				}
+				for _, rel := range c.removed {
+					if err := os.Remove(d.path(rel)); err != nil {
+						t.Fatal(err)
+					}
+				}
+				d.put("a.png", "mended")
+				d.once()
+				d.holds(c.artwork, "mended")
+				for target, words := range c.reports {
+					d.report(target, words)
+				}
+			})
+		})
+	}
+}
+
 // TestFolderForSortingInTheWay has a file where the folder is needed: the verdict is told, and the move made once it can be.
 func TestFolderForSortingInTheWay(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
