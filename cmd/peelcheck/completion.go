@@ -33,6 +33,7 @@ func completeWords(root *cobra.Command) {
 		"fail-on":        fixed(preflight.FailOnWords...),
 		"page":           fixed("all"),
 		"copies":         fixed("fill"),
+		"log-format":     fixed(logFormats...),
 		"turn":           fixed("each", "alike", "none"),
 		"out":            completeFolder,
 		"config":         fileKinds("yaml", "yml"),
@@ -61,6 +62,8 @@ func completeWords(root *cobra.Command) {
 			c.ValidArgsFunction = onlyFirst(completeProcess)
 		case "man":
 			c.ValidArgsFunction = completeFolder
+		case "watch":
+			c.ValidArgsFunction = onlyFirst(completeFolder)
 		default:
 			c.ValidArgsFunction = fixed()
 		}
