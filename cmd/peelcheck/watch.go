@@ -59,7 +59,7 @@ Settings come from --config, else from DIR/peelcheck.yaml, else from peelcheck.y
 read once, at the start.
 
 Exit codes: 0 it was stopped as asked; 2 the call was wrong, or it could not go on. With --once, as for check: 1 if
-something at or above --fail-on was found in what was judged now, 2 if something could not be judged.`,
+something at or above --fail-on was found in what was judged now, 2 if something new or changed could not be judged.`,
 		Example: `  peelcheck watch inbox
   peelcheck watch inbox --sort --garment navy
   peelcheck watch //server/share/inbox --poll --settle 10s
@@ -70,6 +70,7 @@ something at or above --fail-on was found in what was judged now, 2 if something
 	fs := cmd.Flags()
 	fs.SortFlags = false
 	f.add(fs)
+	fs.Lookup("config").Usage = "the shop's settings `FILE` (default " + setup.DefaultConfig + " in the folder watched, else in the current one)"
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: checked in the folder watched)")
 	fs.BoolVar(&f.sort, "sort", false, "move judged artwork into the folders ready, review and hold in the folder watched")
 	f.settle = defaultSettle
