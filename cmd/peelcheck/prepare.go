@@ -34,9 +34,10 @@ func newPrepare(say *speaker) *cobra.Command {
 	f := prepareFlags{copies: 1}
 	cmd := &cobra.Command{
 		Use:   "prepare FILE...",
-		Short: "Writes what goes to the printer: white made, mirrored once, placed on the sheet",
-		Long: `Writes a PDF for the printer, at exact size, to be printed at 100 %: white made as the process wants it, mirrored
-exactly once, and placed on the sheet with room to trim. Several files share sheets.
+		Short: "Writes what goes to the printer: white made, placed on the sheet",
+		Long: `Writes a PDF for the printer, at exact size, to be printed at 100 %: white made as the process wants it, and
+placed on the sheet with room to trim. The print must be mirrored exactly once: the program says whether the printer's
+mirror setting must be on or off. Several files share sheets.
 
 For lantern.png it writes lantern.print.pdf beside it, or into the folder of --out; several files go into one PDF that is named
 after the first. With --planes each plane is written as a picture too, black where it prints. Then it judges what it wrote, as
