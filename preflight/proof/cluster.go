@@ -11,12 +11,13 @@ import (
 
 // cluster is what one tag and one line of the list stand for: findings of one rule and level that lie near one another.
 type cluster struct {
-	tag     int // the ID of its worst finding; 0 for one that the list has no room for
-	rule    string
-	level   preflight.Level
-	size    int
-	members []int // as many indexes of Report.Findings, worst first
-	worst   *preflight.Finding
+	tag      int // the ID of its worst finding; 0 for one that the list has no room for
+	rule     string
+	level    preflight.Level
+	accepted bool // does not count, as all of its members
+	size     int
+	members  []int // as many indexes of Report.Findings, worst first
+	worst    *preflight.Finding
 }
 
 // badness orders findings of one rule: how far a measure is beyond its limit, else how large it is.
@@ -33,11 +34,12 @@ func badness(f *preflight.Finding) float64 {
 	return v / limit
 }
 
-// kind is a rule at one level, with its findings from the worst down.
+// kind is a rule at one level, those that count or those accepted, with its findings from the worst down.
 type kind struct {
 	rule      string
 	level     preflight.Level
-	ruleRank  int // of the rule's worst level
+	accepted  bool
+	ruleRank  int // of the worst level of the rule that counts, 0 for none
 	ruleOrder int // of the rule's first finding
 	members   []int
 }
@@ -45,21 +47,24 @@ type kind struct {
 // kinds sorts the findings into kinds: rules with errors first, a rule's kinds together.
 func kinds(findings []preflight.Finding) []*kind {
 	type key struct {
-		rule  string
-		level preflight.Level
+		rule     string
+		level    preflight.Level
+		accepted bool
 	}
 	byKey := map[key]*kind{}
 	rank, order := map[string]int{}, map[string]int{}
 	var all []*kind
 	for i := range findings {
 		f := &findings[i]
-		k := key{f.Rule, f.Level}
+		k := key{f.Rule, f.Level, f.Accepted != nil}
 		if byKey[k] == nil {
-			byKey[k] = &kind{rule: f.Rule, level: f.Level}
+			byKey[k] = &kind{rule: f.Rule, level: f.Level, accepted: k.accepted}
 			all = append(all, byKey[k])
 		}
 		byKey[k].members = append(byKey[k].members, i)
-		rank[f.Rule] = max(rank[f.Rule], f.Level.Rank())
+		if f.Accepted == nil {
+			rank[f.Rule] = max(rank[f.Rule], f.Level.Rank())
+		}
 		if _, ok := order[f.Rule]; !ok {
 			order[f.Rule] = i
 		}
@@ -74,9 +79,17 @@ func kinds(findings []preflight.Finding) []*kind {
 	}
 	slices.SortStableFunc(all, func(a, b *kind) int {
 		return cmp.Or(cmp.Compare(b.ruleRank, a.ruleRank), cmp.Compare(a.ruleOrder, b.ruleOrder),
-			cmp.Compare(b.level.Rank(), a.level.Rank()))
+			b.counts()-a.counts(), cmp.Compare(b.level.Rank(), a.level.Rank()))
 	})
 	return all
+}
+
+// counts is 1 for a kind that counts for the verdict, which goes before what is accepted.
+func (k *kind) counts() int {
+	if k.accepted {
+		return 0
+	}
+	return 1
 }
 
 // gather makes clusters: each finding, the worst first, joins the first cluster whose worst lies within reach pixels of it.
@@ -92,7 +105,7 @@ func gather(findings []preflight.Finding, all []*kind, centre func(i int) image.
 			at := centre(i)
 			c := grid.near(at)
 			if c == nil {
-				c = &cluster{rule: k.rule, level: k.level, worst: &findings[i]}
+				c = &cluster{rule: k.rule, level: k.level, accepted: k.accepted, worst: &findings[i]}
 				out = append(out, c)
 				grid.add(at, c)
 			}

@@ -38,7 +38,7 @@ const (
 
 // layoutHead sets the verdict, the file and the facts of the job, two to a row.
 func (p *page) layoutHead() block {
-	word, asks := verdictWords(p.rep.Verdict)
+	word, asks := verdictWords(p.rep.Verdict, p.rep.Counts)
 	asksX := 2*verdictR + 28 + p.set.width(verdictType, word) + 44
 	asksLines := p.set.wrap(asksType, asks, contentW-asksX, 2)
 	tallyLines := p.set.wrap(typeStyle{px: asksType.px}, tally(p.rep.Counts), contentW-asksX, 1)

@@ -67,11 +67,18 @@ func (p *page) layoutList() block {
 
 func (p *page) findingRows() []listRow {
 	var rows []listRow
+	toMend := false
 	for i, cl := range p.clusters {
 		rows = append(rows, p.findingRow(cl))
-		if last := i+1 == len(p.clusters) || p.clusters[i+1].rule != cl.rule; last && cl.worst.Remedy != "" {
+		toMend = toMend || !cl.accepted
+		last := i+1 == len(p.clusters) || p.clusters[i+1].rule != cl.rule
+		if !last {
+			continue
+		}
+		if toMend && cl.worst.Remedy != "" {
 			rows = append(rows, p.remedyRow(cl))
 		}
+		toMend = false
 	}
 	return rows
 }
@@ -120,7 +127,7 @@ func (p *page) paintRow(c *canvas, y int, r listRow) {
 	w := p.set.tagWidth(r.cluster.tag)
 	c.drawTag(image.Rect(edge+2, y+2, edge+2+w, y+2+tagH), r.cluster)
 	ty := y + 2 + (tagH-leading(bodyType))/2
-	c.write(edge+levelX+p.pushed, ty, bodyBold, text, levelWord(r.cluster.level))
+	c.write(edge+levelX+p.pushed, ty, bodyBold, text, r.cluster.word())
 	c.writeLines(edge+messageX+p.pushed, ty, bodyType, text, r.message)
 	c.writeLines(edge+measureX, ty, bodyType, text, r.measures)
 }

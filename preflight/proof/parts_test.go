@@ -1,10 +1,13 @@
 package proof
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"peelcheck/preflight"
@@ -157,5 +160,28 @@ func TestShortenAndWrapFit(t *testing.T) {
 	}
 	if got := set.wrap(bodyType, "one two three four five six", 60, 2); len(got) != 2 || got[1][len(got[1])-len(ellipsis):] != ellipsis {
 		t.Errorf("cut text lacks its ellipsis: %q", got)
+	}
+}
+
+// TestAcceptedAreToldApart: what is accepted goes into clusters of its own, after what counts, and is not called an error.
+func TestAcceptedAreToldApart(t *testing.T) {
+	accepted := &preflight.Accepted{By: preflight.AcceptedByBaseline}
+	findings := []preflight.Finding{
+		{ID: 1, Rule: "hairline", Level: preflight.LevelError, Accepted: accepted},
+		{ID: 2, Rule: "speck", Level: preflight.LevelError, Accepted: accepted},
+		{ID: 3, Rule: "speck", Level: preflight.LevelWarning},
+		{ID: 4, Rule: "speck", Level: preflight.LevelError},
+	}
+	centre := func(int) image.Point { return image.Pt(5, 5) }
+	var got []string
+	for _, c := range gather(findings, kinds(findings), centre, image.Rect(0, 0, 10, 10), 10) {
+		got = append(got, fmt.Sprintf("%s %s %d", c.rule, c.word(), c.worst.ID))
+	}
+	want := []string{"speck Error 4", "speck Warning 3", "speck Accepted 2", "hairline Accepted 1"}
+	if !slices.Equal(got, want) {
+		t.Errorf("the clusters are %q, not %q", got, want)
+	}
+	if _, asks := verdictWords(preflight.Ready, preflight.Counts{Accepted: 2}); !strings.Contains(asks, "accepted") {
+		t.Errorf("a design that is ready since its findings are accepted is called %q", asks)
 	}
 }

@@ -134,7 +134,7 @@ func extraBelowMM(rows int) float64 {
 // paintTrueSizeHead says above the artwork what it is and how to print the page.
 func (p *page) paintTrueSizeHead(c *canvas) {
 	room := c.bounds.Dx() - 2*edge
-	word, _ := verdictWords(p.rep.Verdict)
+	word, _ := verdictWords(p.rep.Verdict, p.rep.Counts)
 	y := edge / 2
 	y += c.writeLines(edge, y, bodyBold, text, p.set.wrap(bodyBold, word+": "+p.baseName(), room, 1))
 	art := p.printedSize()

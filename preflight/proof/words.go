@@ -37,6 +37,14 @@ func (c *cluster) message() string {
 	return fmt.Sprintf("%d %s, %s %s.", len(c.members), n.many, n.worst, worst)
 }
 
+// word is what the list calls a cluster: its level, or that it is accepted.
+func (c *cluster) word() string {
+	if c.accepted {
+		return "Accepted"
+	}
+	return levelWord(c.level)
+}
+
 func levelWord(l preflight.Level) string {
 	switch l {
 	case preflight.LevelError:
@@ -48,9 +56,12 @@ func levelWord(l preflight.Level) string {
 }
 
 // verdictWords are the verdict in capitals and what it asks of the person.
-func verdictWords(v preflight.Verdict) (word, asks string) {
+func verdictWords(v preflight.Verdict, c preflight.Counts) (word, asks string) {
 	switch v {
 	case preflight.Ready:
+		if c.Accepted > 0 {
+			return "READY", "Nothing counts against printing: what is marked has been accepted."
+		}
 		return "READY", "Nothing was found that speaks against printing."
 	case preflight.Review:
 		return "REVIEW", "Look at the marked places before printing."
