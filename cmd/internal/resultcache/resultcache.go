@@ -155,8 +155,12 @@ func (c *Cache) sweep(now time.Time, most int64) {
 			return nil // another process took it away
 		}
 		age := now.Sub(info.ModTime())
-		if age > unusedFor || strings.HasPrefix(d.Name(), tempMark) && age > sweepEvery {
+		being := strings.HasPrefix(d.Name(), tempMark) // written just now, perhaps by another process
+		switch {
+		case age > unusedFor || being && age > sweepEvery:
 			_ = os.Remove(path)
+			return nil
+		case being:
 			return nil
 		}
 		list = append(list, entry{path, info.Size(), info.ModTime()})
