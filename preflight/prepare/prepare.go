@@ -44,6 +44,8 @@ type Prepared struct {
 	Planes  []*preflight.PrintPlanes // of each design
 	Changes [][]preflight.Change     // of each design, where thickening was asked for
 	Saved   []preflight.Saving       // of each design, where knocking out was asked for
+	// Tight is the clearance for trimming, in millimetres, that could not be kept; 0 if it was.
+	Tight float64
 }
 
 // Make separates, places and mirrors. Errors name the design and what to do; it stops with ctx's error once ctx is done.
@@ -190,21 +192,29 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 	}
 	lay := uprightFirst(opt)
 	pixelMM := s.MM(1)
-	onPixel := func(mm float64) float64 { return math.Round(mm/pixelMM) * pixelMM }
+	snapped := func(mm float64) float64 { return math.Round(mm/pixelMM) * pixelMM }
+	onPixel := snapped
 	roomy := sheet
 	const sparePx = 2 // half a pixel for whole pixels, and one for what a renderer draws beyond a picture's edge
 	roomy.MarginMM, roomy.ClearanceMM = sheet.MarginMM+sparePx*pixelMM, sheet.ClearanceMM+sparePx*pixelMM
 	var err error
 	if p.Layout, err = lay(boxes, roomy); err != nil { // there is no room to spare for whole pixels
 		onPixel = func(mm float64) float64 { return mm }
-		if p.Layout, err = lay(boxes, sheet); err != nil {
-			return err
+		if p.Layout, err = lay(boxes, sheet); err != nil { // nor any for trimming
+			sheet.ClearanceMM = 0
+			if p.Layout, err = lay(boxes, sheet); err != nil {
+				return err
+			}
+			p.Tight = s.Limit("clearance")
 		}
 	}
 	if first := p.Layout.Sheets[0].Placements; len(p.Layout.Sheets) == 1 && len(first) == 1 { // alone, it lies in the middle
 		w := widthOf(boxes[0], first[0])
 		h := boxes[0].WidthMM + boxes[0].HeightMM - w
 		first[0].XMM, first[0].YMM = (sheet.WidthMM-w)/2, (sheet.HeightMM-h)/2
+		if p.Tight > 0 && min(first[0].XMM, first[0].YMM)-sheet.MarginMM >= pixelMM/2 {
+			onPixel = snapped
+		}
 	}
 	for _, imposed := range p.Layout.Sheets {
 		var placed []printfile.Placement
@@ -259,9 +269,11 @@ func sum(counts []int) (n int) {
 // wrong.
 func NewFindings(sheets, designs []*preflight.Report) []preflight.Finding {
 	known := map[string]bool{}
+	// Ink has no transparency: what fades, or hardly shows, in a design is a light tint on the sheet.
+	asInk := map[string]string{"soft-edge": "faint-tint", "stray-pixels": "faint-tint"}
 	for _, rep := range designs {
 		for _, f := range rep.Findings {
-			known[f.Rule] = true
+			known[f.Rule], known[asInk[f.Rule]] = true, true
 		}
 	}
 	var out []preflight.Finding

@@ -303,3 +303,18 @@ func TestKnockOut(t *testing.T) {
 		t.Errorf("saved %+v of a block of 245 mm²", saved)
 	}
 }
+
+// A design that fits the sheet, but not with room for trimming, is placed all the same, and the operator is told.
+func TestNoRoomForTrimming(t *testing.T) {
+	s := sceneOf(t, "toner-white-for-black", moths())
+	room := s.Job.Limits["clearance"]
+	room.Value = 126 // of 254 mm, on both sides
+	s.Job.Limits["clearance"] = room
+	made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if words := strings.Join(made.Lines(), "\n"); made.Tight != 126 || !strings.Contains(words, "without the 126 mm that trimming should have") {
+		t.Errorf("clearance not kept %v, told: %s", made.Tight, words)
+	}
+}

@@ -23,6 +23,9 @@ func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 // Lines says in plain sentences what was done and how the file is to be printed; mirroring is spoken of once only.
 func (p *Prepared) Lines() []string {
 	out := append([]string{p.sheets()}, p.onSheets()...)
+	if p.Tight > 0 {
+		out = append(out, fmt.Sprintf("It fits only without the %.0f mm that trimming should have round the design: cut with care, or print it smaller.", p.Tight))
+	}
 	for _, s := range p.Saved {
 		if line := savingWords(s); line != "" {
 			out = append(out, line)
