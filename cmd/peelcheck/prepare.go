@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,8 +44,8 @@ For lantern.png it writes lantern.print.pdf beside it, or into the folder of --o
 after the first. With --planes each plane is written as a picture too, black where it prints. Then it judges what it wrote, as
 "peelcheck check" would, and says what is new. Artwork is never changed, and no file is overwritten without --force.
 
-Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 nothing could be written, or the call
-was wrong.`,
+Exit codes: 0 nothing at or above --fail-on was found in the artwork, or with --thicken in what was written; 1 something
+was, or something is new in the file; 2 nothing could be written, or the call was wrong.`,
 		Example: `  peelcheck prepare lantern.png --width 240
   peelcheck prepare badge.pdf --copies fill --thicken
   peelcheck prepare moth.png reed.png hill.png --copies 2 --sheet a3`,
@@ -169,9 +170,13 @@ func (r *prepareRun) tell(done *preparing.Result) error {
 		if err := report.Findings(&text, rep, opt); err != nil {
 			return err
 		}
-		if rep.Counts.Reach(r.failOn) {
-			r.say.raise(exitFindings)
-		}
+	}
+	counted := done.Designs
+	if r.thicken { // what was wrong with the artwork may be mended in the file
+		counted = done.Sheets
+	}
+	if slices.ContainsFunc(counted, func(rep *preflight.Report) bool { return rep.Counts.Reach(r.failOn) }) {
+		r.say.raise(exitFindings)
 	}
 	for _, s := range done.Made.Lines() {
 		line("%s", s)
@@ -188,7 +193,9 @@ func (r *prepareRun) tell(done *preparing.Result) error {
 	if len(news) == 0 {
 		line("Judged again: nothing was found in the file that the artwork does not have.")
 	}
-	if worst := worstOf(done.Sheets); worst != preflight.Ready {
+	if worst := worstOf(done.Sheets); worst == preflight.Ready {
+		line("The file itself is READY.")
+	} else {
 		line("The file itself is %s: for what was found write peelcheck check %s", strings.ToUpper(string(worst)), report.Printable(done.Written[len(done.Written)-1]))
 	}
 	return r.say.text(text.String())

@@ -51,3 +51,18 @@ func allDemo(t *testing.T) (names []string) {
 	}
 	return names
 }
+
+// What is mended in the file counts no more: the exit code is the file's.
+func TestThickenedDemoIsReady(t *testing.T) {
+	for thicken, want := range map[bool]int{false: exitFindings, true: exitClean} {
+		args := []string{"prepare", "../../testdata/demo/hairline-reeds.png", "--out", t.TempDir()}
+		if thicken {
+			args = append(args, "--thicken")
+		}
+		var stdout, stderr strings.Builder
+		code := run(context.Background(), args, terminal{out: &stdout, err: &stderr})
+		if code != want || thicken != strings.Contains(stdout.String(), "The file itself is READY.") {
+			t.Errorf("thickened %v: exit code %d: %s%s", thicken, code, stderr.String(), stdout.String())
+		}
+	}
+}
