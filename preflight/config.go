@@ -25,6 +25,11 @@ type ShopConfig struct {
 	Limits       map[string]float64
 	Processes    []*Process // the shop's own
 
+	// The printed size of all artwork, as in Job; SizeFile is where it is set.
+	Width, Height Length
+	PPI           float64
+	SizeFile      string
+
 	Include, Exclude []string // patterns of this file alone, from its folder; the files are told by cmd
 	Waivers          []Waiver // of this file alone
 
@@ -58,6 +63,12 @@ func (e *ConfigError) Error() string {
 	return fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Column, e.Fault)
 }
 
+// Sizes beyond these no printer of transfers has.
+const (
+	MaxPPI       = 9600 // pixels per inch
+	maxPrintedMM = 100_000
+)
+
 // maxConfigBytes bounds the shop's file; a page of settings is a hundredth of it.
 const maxConfigBytes = 256 << 10
 
@@ -90,7 +101,28 @@ func (c *ShopConfig) read(file string, data []byte) error {
 	if err != nil {
 		return err
 	}
+	c.ownSize(seen)
 	return c.checkNames(y, seen)
+}
+
+// ownSize lets what a file says of the size stand alone: a width of this folder is not mixed with the height of one above.
+func (c *ShopConfig) ownSize(seen map[string]ast.Node) {
+	_, width := seen["width"]
+	_, height := seen["height"]
+	_, ppi := seen["ppi"]
+	if !width && !height && !ppi {
+		return
+	}
+	c.SizeFile = c.File
+	if !width {
+		c.Width = 0
+	}
+	if !height {
+		c.Height = 0
+	}
+	if !ppi {
+		c.PPI = 0
+	}
 }
 
 // ResolveLimits returns the limits of a process with what the shop's files, then the flags, set in their place, each with the file it
@@ -169,6 +201,13 @@ var shopKeys = keys[ShopConfig]{
 	"garment": decodeGarment,
 	"fabric":  func(y yamlFile, n ast.Node, c *ShopConfig) (err error) { c.Fabric, err = y.text(n); return err },
 	"sheet":   func(y yamlFile, n ast.Node, c *ShopConfig) (err error) { c.Sheet, err = y.text(n); return err },
+	"width": func(y yamlFile, n ast.Node, c *ShopConfig) error {
+		return y.length(n, "width", &c.Width, maxPrintedMM, false)
+	},
+	"height": func(y yamlFile, n ast.Node, c *ShopConfig) error {
+		return y.length(n, "height", &c.Height, maxPrintedMM, false)
+	},
+	"ppi": func(y yamlFile, n ast.Node, c *ShopConfig) error { return y.number(n, "ppi", &c.PPI, 1, MaxPPI) },
 	"background": func(y yamlFile, n ast.Node, c *ShopConfig) (err error) {
 		c.Background, err = y.oneOf(n, backgrounds)
 		return err

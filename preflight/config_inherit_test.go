@@ -84,3 +84,15 @@ func TestIsDay(t *testing.T) {
 		}
 	}
 }
+
+// A size is not mixed from two files.
+func TestExtendedSizeStandsAlone(t *testing.T) {
+	c := extended(t, "width: 90mm\nheight: 40\n", "garment: navy\n")
+	if c.Width != 90*Millimetre || c.Height != 40*Millimetre || c.PPI != 0 || c.SizeFile != "peelcheck.yaml" {
+		t.Errorf("inherited: %+v", c)
+	}
+	c = extended(t, "width: 90mm\nheight: 40\n", "garment: navy\n", "ppi: 254\n")
+	if c.Width != 0 || c.Height != 0 || c.PPI != 254 || c.SizeFile != "caps/small/peelcheck.yaml" {
+		t.Errorf("its own: %+v", c)
+	}
+}

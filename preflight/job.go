@@ -38,6 +38,7 @@ type Job struct {
 	Width        Length           // printed width asked for, 0 if not; height follows unless given too
 	Height       Length           // printed height asked for, 0 if not
 	PPI          float64          // resolution asked for, 0 if not
+	SizeFrom     string           // where these come from; empty for the flags
 }
 
 // IsWhite reports whether a spot colour of that name stands for white.

@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"image/color"
@@ -126,7 +127,7 @@ func (s *Scene) settleSize() error {
 		x, y, from = assumedPPI, assumedPPI, "assumed"
 	}
 	if s.Job.PPI > 0 {
-		x, y, from, s.SizeKnown = s.Job.PPI, s.Job.PPI, "the flag --ppi", true
+		x, y, from, s.SizeKnown = s.Job.PPI, s.Job.PPI, s.sizeFrom("the flag --ppi"), true
 	}
 	w, h := float64(s.Job.Width/Inch), float64(s.Job.Height/Inch)
 	switch {
@@ -134,11 +135,11 @@ func (s *Scene) settleSize() error {
 		if stretch := float64(b.Dx()) / w * h / float64(b.Dy()); stretch < 1/mostStretch || stretch > mostStretch {
 			return fmt.Errorf("--width and --height would stretch the picture, which is %d x %d pixels, out of shape: give one of them", b.Dx(), b.Dy())
 		}
-		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dy())/h, "the flags --width and --height", true
+		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dy())/h, s.sizeFrom("the flags --width and --height"), true
 	case w > 0:
-		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dx())/w*y/x, "the flag --width", true
+		x, y, from, s.SizeKnown = float64(b.Dx())/w, float64(b.Dx())/w*y/x, s.sizeFrom("the flag --width"), true
 	case h > 0:
-		x, y, from, s.SizeKnown = float64(b.Dy())/h*x/y, float64(b.Dy())/h, "the flag --height", true
+		x, y, from, s.SizeKnown = float64(b.Dy())/h*x/y, float64(b.Dy())/h, s.sizeFrom("the flag --height"), true
 	}
 	if x < 1 || y < 1 || x > 100000 || y > 100000 {
 		return fmt.Errorf("the printed size asked for gives %.3g x %.3g pixels an inch, which no printer uses: check the width, height or resolution given", x, y)
@@ -149,6 +150,8 @@ func (s *Scene) settleSize() error {
 	}
 	return nil
 }
+
+func (s *Scene) sizeFrom(flag string) string { return cmp.Or(s.Job.SizeFrom, flag) }
 
 // makeSquare scales up the coarser direction so that a pixel is as wide as it is high.
 func (s *Scene) makeSquare(x, y float64) error {

@@ -76,6 +76,11 @@ func TestInitChangesNothing(t *testing.T) {
 			if got, err = (&setup.Asked{}).Job(&all); err != nil {
 				t.Fatal(err)
 			}
+			// Nothing can stand there for the size of each file.
+			if got.Width != 200*preflight.Millimetre || got.Height != got.Width || got.PPI != 300 || got.SizeFrom != "the file peelcheck.yaml" {
+				t.Errorf("%s: printed size %v x %v, %v pixels an inch from %q", p.ID, got.Width, got.Height, got.PPI, got.SizeFrom)
+			}
+			got.Width, got.Height, got.PPI, got.SizeFrom = 0, 0, 0, ""
 			sameJob(t, p.ID+", every setting", got, want)
 		}
 	}

@@ -85,15 +85,12 @@ func (l *lengthFlag) Set(s string) error {
 // ppiFlag is a resolution; 0 if the flag is not given.
 type ppiFlag float64
 
-// maxPPI is far above any printer this is for.
-const maxPPI = 9600
-
 func (p *ppiFlag) String() string { return "" }
 func (p *ppiFlag) Type() string   { return "N" }
 func (p *ppiFlag) Set(s string) error {
 	v, err := strconv.ParseFloat(s, 64)
-	if err != nil || !(v >= 1 && v <= maxPPI) {
-		return fmt.Errorf("%q is not a resolution from 1 to %d pixels per inch", s, maxPPI)
+	if err != nil || !(v >= 1 && v <= preflight.MaxPPI) {
+		return fmt.Errorf("%q is not a resolution from 1 to %d pixels per inch", s, preflight.MaxPPI)
 	}
 	*p = ppiFlag(v)
 	return nil

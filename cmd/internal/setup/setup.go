@@ -63,6 +63,9 @@ func (a *Asked) Job(shop *preflight.ShopConfig) (preflight.Job, error) {
 		WhiteNames:   shop.WhiteNames,
 		Width:        a.Width, Height: a.Height, PPI: a.PPI,
 	}
+	if job.Width == 0 && job.Height == 0 && job.PPI == 0 && shop.SizeFile != "" {
+		job.Width, job.Height, job.PPI, job.SizeFrom = shop.Width, shop.Height, shop.PPI, "the file "+shop.SizeFile
+	}
 	if err := a.choose(shop, &job); err != nil {
 		return preflight.Job{}, err
 	}
