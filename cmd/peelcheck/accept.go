@@ -119,10 +119,27 @@ func present(tasks []judging.Task) []baseline.Present {
 }
 
 // wroteBaseline says what was written.
-func wroteBaseline(w *baseline.Writer, name string) string {
-	words := "1 finding"
-	if n := w.Count(); n != 1 {
-		words = fmt.Sprintf("%d findings", n)
+func wroteBaseline(findings, kept int, name string) string {
+	words := ""
+	if kept > 0 {
+		words = fmt.Sprintf(", %d of them kept of artwork that was not judged", kept)
 	}
-	return fmt.Sprintf("Written: a baseline of %s, %s\n", words, report.Printable(filepath.ToSlash(name)))
+	return fmt.Sprintf("Written: a baseline of %s%s, %s\n", countOf(findings, "finding"), words, report.Printable(filepath.ToSlash(name)))
+}
+
+// notInBaseline says that what was accepted is not accepted any more.
+func notInBaseline(gone int, name string) error {
+	words := countOf(gone, "finding") + " accepted before is no longer in it"
+	if gone > 1 {
+		words = countOf(gone, "finding") + " accepted before are no longer in it"
+	}
+	return problem.New(filepath.ToSlash(name), words, "if they were not mended or the artwork taken away, take the older file back")
+}
+
+// countOf is a number with its noun.
+func countOf(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

@@ -166,13 +166,17 @@ func (f *checkFlags) saveBaseline(ctx context.Context, r *checkRun) error {
 	if w == nil {
 		return nil
 	}
+	kept, gone := w.Keep()
 	if err := w.Write(ctx); err != nil {
 		return err
+	}
+	if gone > 0 {
+		r.say.problem(notInBaseline(gone, f.writeBaseline))
 	}
 	if f.format != "text" {
 		return nil
 	}
-	return r.say.text(wroteBaseline(w, f.writeBaseline))
+	return r.say.text(wroteBaseline(w.Count(), kept, f.writeBaseline))
 }
 
 // check looks at the flags before any artwork is read.

@@ -13,8 +13,10 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -80,6 +82,21 @@ type Baseline struct {
 
 // Read reads a baseline for a library of which all files are present. Errors are a *problem.Problem.
 func Read(name string, library []Present) (*Baseline, error) {
+	artworks, err := load(name)
+	if err != nil {
+		return nil, err
+	}
+	dir, err := filepath.Abs(filepath.Dir(name))
+	if err != nil {
+		return nil, problem.About(name, err)
+	}
+	b := &Baseline{dir: dir, bySum: map[string][]*Artwork{}, byName: map[string][]*Artwork{}}
+	b.index(artworks, library)
+	return b, nil
+}
+
+// load reads the file.
+func load(name string) ([]Artwork, error) {
 	data, err := os.ReadFile(name)
 	if err != nil {
 		return nil, problem.About(name, err)
@@ -92,15 +109,9 @@ func Read(name string, library []Present) (*Baseline, error) {
 		if err != nil {
 			reason += fmt.Sprintf(" (near byte %d: %v)", dec.InputOffset(), err)
 		}
-		return nil, problem.New(name, reason, "write it anew with --write-baseline")
+		return nil, problem.New(name, reason, "take it away, then write it anew with --write-baseline")
 	}
-	dir, err := filepath.Abs(filepath.Dir(name))
-	if err != nil {
-		return nil, problem.About(name, err)
-	}
-	b := &Baseline{dir: dir, bySum: map[string][]*Artwork{}, byName: map[string][]*Artwork{}}
-	b.index(f.Artworks, library)
-	return b, nil
+	return f.Artworks, nil
 }
 
 func (b *Baseline) index(artworks []Artwork, library []Present) {
@@ -188,15 +199,30 @@ func (b *Baseline) likest(now *Artwork) (found *Artwork) {
 type Writer struct {
 	name, dir string
 	file      file
+	old       []Artwork // of the file that is there already
+	judged    map[page]bool
 }
 
-// NewWriter returns a Writer of the baseline so named.
+// page is one page of an artwork, which is named from the baseline's folder.
+type page struct {
+	file   string
+	number int
+}
+
+// NewWriter returns a Writer of the baseline so named. Errors, as of an older file there that cannot be read, are a *problem.Problem.
 func NewWriter(name string) (*Writer, error) {
 	dir, err := filepath.Abs(filepath.Dir(name))
 	if err != nil {
 		return nil, problem.About(name, err)
 	}
-	return &Writer{name, dir, file{Version: version, Tool: preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}, Artworks: []Artwork{}}}, nil
+	w := &Writer{name: name, dir: dir, judged: map[page]bool{}}
+	w.file = file{Version: version, Tool: preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}, Artworks: []Artwork{}}
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
+		if w.old, err = load(name); err != nil {
+			return nil, err
+		}
+	}
+	return w, nil
 }
 
 // Add takes the findings of a report, but for those a waiver holds: they are to count again when it ends.
@@ -205,17 +231,50 @@ func (w *Writer) Add(rep *preflight.Report, path string) {
 		accepted := rep.Findings[i].Accepted
 		return accepted != nil && accepted.By == preflight.AcceptedByWaiver
 	})
+	w.judged[page{a.File, a.Page}] = true
 	if len(a.Findings) > 0 {
 		w.file.Artworks = append(w.file.Artworks, a)
 	}
 }
 
 // Count is the number of findings taken.
-func (w *Writer) Count() (n int) {
-	for i := range w.file.Artworks {
-		n += len(w.file.Artworks[i].Findings)
+func (w *Writer) Count() int { return findings(w.file.Artworks) }
+
+func findings(artworks []Artwork) (n int) {
+	for i := range artworks {
+		n += len(artworks[i].Findings)
 	}
 	return n
+}
+
+// Keep takes over from the older file what it holds of artwork that is still there and was not judged. It returns how many findings
+// that makes, and how many others of the older file were not found again.
+func (w *Writer) Keep() (kept, gone int) {
+	now := Baseline{bySum: map[string][]*Artwork{}, byName: map[string][]*Artwork{}}
+	now.index(slices.Clone(w.file.Artworks), nil)
+	now.orphans = nil // by content or name, never by likeness
+	for i := range w.old {
+		a := &w.old[i]
+		if !w.judged[page{a.File, a.Page}] && w.exists(a.File) {
+			w.file.Artworks = append(w.file.Artworks, *a)
+			kept += len(a.Findings)
+			continue
+		}
+		gone += len(a.Findings)
+		if found := now.artwork(a); found != nil {
+			gone -= paired(match(a, found))
+		}
+	}
+	return kept, gone
+}
+
+func (w *Writer) exists(file string) bool {
+	path := filepath.FromSlash(file)
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(w.dir, path)
+	}
+	_, err := os.Stat(path)
+	return !errors.Is(err, fs.ErrNotExist)
 }
 
 // Write writes the baseline, whole or not at all.
