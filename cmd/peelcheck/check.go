@@ -157,7 +157,11 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 		}
 	}
 	p.acceptance.tell(say)
-	return f.saveBaseline(ctx, r)
+	p.asked.tell(say)
+	if err := f.saveBaseline(ctx, r); err != nil || f.format != "text" || p.leftOut == 0 {
+		return err
+	}
+	return say.text(fmt.Sprintf("Left out by patterns: %s\n", countOf(p.leftOut, "file")))
 }
 
 // saveBaseline writes the baseline that was asked for. What it holds is accepted, and so does not count for the exit code.

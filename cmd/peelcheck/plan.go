@@ -85,8 +85,10 @@ type plan struct {
 	folders   []*setup.Folder // of each task
 	failOn    []string        // of each task
 	gathered  int             // files, of which the tasks may be a part
-	topFailOn string          // where no folder says otherwise
-	folder    bool            // a folder was named
+	leftOut   int             // by patterns
+	asked     *patterns
+	topFailOn string // where no folder says otherwise
+	folder    bool   // a folder was named
 	bench     *judging.Bench
 	cache     *resultcache.Cache
 	writer    *baseline.Writer // nil if no baseline is asked for
@@ -99,7 +101,8 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	if err != nil {
 		return nil, err
 	}
-	sources, folder, err := f.gather(folders, names)
+	asked := newPatterns()
+	sources, folder, leftOut, err := f.gather(folders, names, asked)
 	if err != nil {
 		return nil, err
 	}
@@ -107,12 +110,17 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	if err != nil {
 		return nil, err
 	}
+	p.asked, p.leftOut = asked, leftOut
+	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(sources, f.out)
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
 		if err != nil {
 			return nil, err
+		}
+		if i == 0 || in != p.folders[i-1] {
+			asked.waivers(in.Waivers, p.acceptance.today)
 		}
 		p.tasks = append(p.tasks, judging.Task{Source: s, Job: in.Job, To: targets[i]})
 		p.folders = append(p.folders, in)
@@ -203,8 +211,8 @@ func (f *checkFlags) ready(say *speaker) (*plan, error) {
 }
 
 // gather lists the files to be judged. The first fault in a folder's settings is an error.
-func (f *checkFlags) gather(folders *setup.Folders, names []string) (list []artfile.Source, folder bool, err error) {
-	list, folder = artfile.Gather(names, func(root, path string, dir bool) bool {
+func (f *checkFlags) gather(folders *setup.Folders, names []string, asked *patterns) (list []artfile.Source, folder bool, leftOut int, err error) {
+	list, folder, leftOut = artfile.Gather(names, func(root, path string, dir bool) bool {
 		in, fault := folders.In(root, filepath.Dir(path))
 		if fault != nil {
 			err = fault
@@ -217,9 +225,10 @@ func (f *checkFlags) gather(folders *setup.Folders, names []string) (list []artf
 			return true // opening the file will tell
 		}
 		lists := f.lists(root, in)
+		asked.folder(root, in, lists)
 		return !lists.Excluded(abs, dir) && (dir || lists.Included(abs))
 	})
-	return list, folder, err
+	return list, folder, leftOut, err
 }
 
 func (f *checkFlags) lists(root string, in *setup.Folder) globs.Lists {

@@ -38,7 +38,7 @@ func writeTickets(ctx context.Context, say *speaker, f *jobFlags, names []string
 	if err != nil {
 		return err
 	}
-	sources, folder := artfile.Gather(names, nil)
+	sources, folder, _ := artfile.Gather(names, nil)
 	if folder {
 		return problem.New(names[0], "this is a folder, and a ticket is for one file", "name the artwork")
 	}

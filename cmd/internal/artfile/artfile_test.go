@@ -74,7 +74,7 @@ func TestGather(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			list, _ := artfile.Gather(tt.names, nil)
+			list, _, _ := artfile.Gather(tt.names, nil)
 			var got []string
 			for _, s := range list {
 				mark := ""

@@ -31,9 +31,10 @@ type Filter func(root, path string, folder bool) bool
 
 // Gather lists the files named and, sorted by path, the artwork in the folders named and in their subfolders. Hidden
 // files, other kinds of file, pictures this program drew and what meant, unless it is nil, refuses are passed over in folders. folder
-// reports whether one of the names was a folder. A file named twice is listed once.
-func Gather(names []string, meant Filter) (list []Source, folder bool) {
-	g := gatherer{seen: map[string]bool{}, meant: meant}
+// reports whether one of the names was a folder, leftOut how many files that are artwork by name meant refused. A file named twice is
+// listed once.
+func Gather(names []string, meant Filter) (list []Source, folder bool, leftOut int) {
+	g := gatherer{seen: map[string]bool{}, refused: map[string]bool{}, meant: meant}
 	for _, name := range names {
 		info, err := os.Stat(name)
 		switch {
@@ -47,20 +48,55 @@ func Gather(names []string, meant Filter) (list []Source, folder bool) {
 			g.add(Source{Path: name, Err: err})
 		}
 	}
-	return g.list, folder
+	for path := range g.refused {
+		if !g.seen[path] {
+			leftOut++
+		}
+	}
+	return g.list, folder, leftOut
 }
 
 type gatherer struct {
-	list  []Source
-	seen  map[string]bool
-	meant Filter
+	list    []Source
+	seen    map[string]bool // absolute
+	refused map[string]bool // absolute
+	meant   Filter
+}
+
+func absolute(path string) string {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return path
+	}
+	return abs
+}
+
+// refuse notes the artwork at path, which may be a folder.
+func (g *gatherer) refuse(path string) {
+	_ = filepath.WalkDir(path, func(path string, d fs.DirEntry, err error) error {
+		if d == nil {
+			return nil // it is gone
+		}
+		hidden := strings.HasPrefix(d.Name(), ".")
+		switch {
+		case d.IsDir() && (hidden || err != nil):
+			return fs.SkipDir
+		case !hidden && !d.IsDir() && pictureName(path):
+			if _, ok := inFolder(path); ok {
+				g.refused[absolute(path)] = true
+			}
+		}
+		return nil
+	})
+}
+
+// pictureName reports whether a file is expected to be judged, by its name.
+func pictureName(path string) bool {
+	return slices.Contains(pictureExtensions, strings.ToLower(filepath.Ext(path)))
 }
 
 func (g *gatherer) add(s Source) {
-	abs, err := filepath.Abs(s.Path)
-	if err != nil {
-		abs = s.Path
-	}
+	abs := absolute(s.Path)
 	if !g.seen[abs] {
 		g.seen[abs] = true
 		g.list = append(g.list, s)
@@ -79,6 +115,7 @@ func (g *gatherer) folder(root string) {
 		case hidden:
 		case err == nil && path != root && g.meant != nil && !g.meant(root, path, d.IsDir()):
 			passed = true
+			g.refuse(path)
 			if d.IsDir() {
 				return fs.SkipDir
 			}
@@ -116,7 +153,7 @@ func inFolder(path string) (Source, bool) {
 	switch {
 	case errors.Is(err, ErrOwnPicture):
 		return Source{}, false
-	case errors.Is(err, errNotArtwork) && !slices.Contains(pictureExtensions, strings.ToLower(filepath.Ext(path))):
+	case errors.Is(err, errNotArtwork) && !pictureName(path):
 		return Source{}, false
 	}
 	return Source{Path: path, Err: err}, true

@@ -11,6 +11,7 @@ import (
 
 // List is the patterns of one settings file, or of the command line. They count from Base down, an absolute path.
 type List struct {
+	From             string // the settings file, empty for the command line
 	Base             string
 	Include, Exclude []string
 }

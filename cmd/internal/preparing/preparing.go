@@ -161,7 +161,7 @@ func (r *run) read(ctx context.Context, path, name string) error {
 
 // aFolder says how to name the artwork in a folder.
 func aFolder(name string) error {
-	sources, _ := artfile.Gather([]string{name}, nil)
+	sources, _, _ := artfile.Gather([]string{name}, nil)
 	sources = slices.DeleteFunc(sources, func(s artfile.Source) bool { return s.Err != nil })
 	if len(sources) == 0 {
 		return problem.New(name, "this is a folder without artwork in it, and prepare takes files", "name the files to be printed")

@@ -91,7 +91,7 @@ func (f *Folders) below(above *Folder, name string) *Folder {
 	}
 	out := &Folder{Shop: &shop, Files: append(slices.Clip(above.Files), name), Lists: slices.Clip(above.Lists), Waivers: slices.Clip(above.Waivers)}
 	if shop.Include != nil || shop.Exclude != nil {
-		out.Lists = append(out.Lists, globs.List{Base: base, Include: shop.Include, Exclude: shop.Exclude})
+		out.Lists = append(out.Lists, globs.List{From: name, Base: base, Include: shop.Include, Exclude: shop.Exclude})
 	}
 	own, err := waiver.In(name, shop.Waivers)
 	if err != nil {
