@@ -71,7 +71,7 @@ the call was wrong.`,
 	}
 	fs := cmd.Flags()
 	fs.SortFlags = false
-	f.jobFlags.add(fs)
+	f.jobFlags.add(fs, say)
 	f.pickFlags.add(fs)
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: beside the artwork)")
 	f.outputFlags.add(fs)

@@ -20,7 +20,8 @@ type jobFlags struct {
 	maxPixels int64
 }
 
-func (j *jobFlags) add(fs *pflag.FlagSet) {
+func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
+	j.Tell = say.problem
 	fs.StringVar(&j.Config, "config", "", "the shop's settings `FILE` (default "+setup.DefaultConfig+" in the current folder, if present)")
 	fs.StringVar(&j.Process, "process", "", "how white and colour are printed: an `ID` that \"peelcheck process\" lists")
 	fs.StringVar(&j.DrawnAs, "white-drawn-as", "", "the `COLOUR` that stands for white in the artwork: black or white")

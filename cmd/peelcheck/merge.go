@@ -15,7 +15,7 @@ import (
 
 func newMerge(say *speaker) *cobra.Command {
 	var f outputFlags
-	var asked setup.Asked
+	asked := setup.Asked{Tell: say.problem}
 	cmd := &cobra.Command{
 		Use:   "merge REPORT...",
 		Short: "Joins the reports of several runs into one",

@@ -71,7 +71,7 @@ was, or something is new in the file; 2 nothing could be written, or the call wa
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for what is written, made if missing (default: beside the artwork)")
 	fs.BoolVar(&f.force, "force", false, "overwrite files of the same name")
 	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
-	f.add(fs)
+	f.add(fs, say)
 	return cmd
 }
 

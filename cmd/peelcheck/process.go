@@ -14,7 +14,7 @@ import (
 )
 
 func newProcess(say *speaker) *cobra.Command {
-	var f jobFlags
+	f := jobFlags{Asked: setup.Asked{Tell: say.problem}}
 	var format string
 	cmd := &cobra.Command{
 		Use:   "process [ID]",

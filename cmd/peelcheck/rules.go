@@ -15,7 +15,7 @@ import (
 )
 
 func newRules(say *speaker) *cobra.Command {
-	var f jobFlags
+	f := jobFlags{Asked: setup.Asked{Tell: say.problem}}
 	cmd := &cobra.Command{
 		Use:   "rules [RULE]",
 		Short: "Lists the rules, or explains one in full",

@@ -58,7 +58,7 @@ The flags of "peelcheck check" say what the page starts with. End it with Ctrl-C
 	fs.DurationVar(&f.keep, "keep", 4*time.Hour, "how long an upload is kept, as `TIME` 30m or 4h")
 	fs.IntVar(&f.atOnce, "at-once", 2, "files judged at once, at most `N`")
 	fs.IntVar(&f.waiting, "waiting", 16, "files that may wait for that, at most `N`; more are told to come again")
-	f.add(fs)
+	f.add(fs, say)
 	return cmd
 }
 

@@ -22,7 +22,7 @@ cautions. The artwork is judged first; the ticket says so if it should not be pr
 		RunE: func(cmd *cobra.Command, args []string) error { return writeTickets(cmd.Context(), say, &f, args) },
 	}
 	cmd.Flags().SortFlags = false
-	f.add(cmd.Flags())
+	f.add(cmd.Flags(), say)
 	return cmd
 }
 

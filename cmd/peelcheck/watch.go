@@ -69,7 +69,7 @@ something at or above --fail-on was found in what was judged now, 2 if something
 	}
 	fs := cmd.Flags()
 	fs.SortFlags = false
-	f.add(fs)
+	f.add(fs, say)
 	fs.Lookup("config").Usage = "the shop's settings `FILE` (default " + setup.DefaultConfig + " in the folder watched, else in the current one)"
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: checked in the folder watched)")
 	fs.BoolVar(&f.sort, "sort", false, "move judged artwork into the folders ready, review and hold in the folder watched")

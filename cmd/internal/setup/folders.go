@@ -74,6 +74,7 @@ func (f *Folders) In(root, dir string) (*Folder, error) {
 
 // below adds the settings file of that name, if there is one, to what holds above it.
 func (f *Folders) below(above *Folder, name string) *Folder {
+	f.tellMisnamed(name)
 	data, err := readSettings(name)
 	if errors.Is(err, fs.ErrNotExist) && name != f.asked.Config {
 		return above
@@ -99,6 +100,17 @@ func (f *Folders) below(above *Folder, name string) *Folder {
 	}
 	out.Waivers = append(out.Waivers, own...)
 	return f.settle(out)
+}
+
+// tellMisnamed tells of a file beside the settings file so named that looks like it and is not read.
+func (f *Folders) tellMisnamed(name string) {
+	if f.asked.Tell == nil || name == f.asked.Config {
+		return
+	}
+	other := filepath.Join(filepath.Dir(name), misnamed)
+	if _, err := os.Stat(other); err == nil {
+		f.asked.Tell(problem.New(filepath.ToSlash(other), "this file is not read", "call it "+DefaultConfig))
+	}
 }
 
 // settle puts the folder's job together.

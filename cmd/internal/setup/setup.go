@@ -17,9 +17,13 @@ const DefaultConfig = "peelcheck.yaml"
 // DefaultGarment is what the trade prints white on most (common practice, no source).
 const DefaultGarment = "black"
 
+// misnamed looks like DefaultConfig and is not read.
+const misnamed = "peelcheck.yml"
+
 // Asked is what a person asked for. Empty fields leave the choice to the shop's file and the process.
 type Asked struct {
-	Config                           string // the shop's file
+	Tell                             func(error) // told of settings files that are not read, may be nil
+	Config                           string      // the shop's file
 	Process, DrawnAs, Sheet          string
 	Garment, Fabric, Background      string
 	Width, Height                    preflight.Length
