@@ -24,7 +24,8 @@ and prints them as check would have: sorted by file, each artwork once. In folde
 
 A file that is not a whole report is told, and so is an artwork that was judged differently in two of them.
 
-Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some report could not be read.`,
+Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some report could not be read, or
+there is none.`,
 		Example: `  peelcheck merge parts
   peelcheck merge part-1.json part-2.json --format json --fail-on warning`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -71,6 +72,9 @@ func merge(say *speaker, f *outputFlags, asked *setup.Asked, names []string) err
 	}
 	for _, p := range problems {
 		say.problem(p)
+	}
+	if len(reports) == 0 && len(problems) == 0 {
+		return &problem.Problem{Reason: "nothing was judged: the files named hold no report", Remedy: "see whether the runs that wrote them found the artwork"}
 	}
 	return nil
 }
