@@ -149,6 +149,9 @@ func inFolder(path string) (Source, bool) {
 	if err == nil && !info.Mode().IsRegular() {
 		return Source{}, false // a link to a folder, a device or a socket
 	}
+	if err != nil && !pictureName(path) && isLink(path) {
+		return Source{}, false // it leads nowhere, and never led to artwork by its name
+	}
 	_, err = Kind(path)
 	switch {
 	case errors.Is(err, ErrOwnPicture):
@@ -157,6 +160,11 @@ func inFolder(path string) (Source, bool) {
 		return Source{}, false
 	}
 	return Source{Path: path, Err: err}, true
+}
+
+func isLink(path string) bool {
+	info, err := os.Lstat(path)
+	return err == nil && info.Mode()&fs.ModeSymlink != 0
 }
 
 // readable are the formats by content that Open opens.
