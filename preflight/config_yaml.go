@@ -46,6 +46,9 @@ func syntaxFault(file string, err error) error {
 	var at yaml.Error
 	if errors.As(err, &at) {
 		out.Fault = "not YAML: " + at.GetMessage()
+		if strings.Contains(out.Fault, "\t") {
+			out.Fault = "a tab stands here, and lines are moved in with spaces only: put two spaces in its place"
+		}
 		if tk := at.GetToken(); tk != nil && tk.Position != nil {
 			out.Line, out.Column = max(1, tk.Position.Line), max(1, tk.Position.Column)
 		}
@@ -172,7 +175,7 @@ func (y yamlFile) number(n ast.Node, key string, into *float64, low, high float6
 	}
 	v, err := strconv.ParseFloat(s, 64)
 	if err != nil {
-		return y.fault(n, "%s: %q is not a number", key, s)
+		return y.fault(n, "%s: %q is not a number%s", key, s, pointHint(s))
 	}
 	if !(v >= low && v <= high) {
 		return y.fault(n, "%s is %s: it must be from %g to %g", key, s, low, high)

@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 	"strings"
@@ -33,7 +34,16 @@ func ParseLength(s string) (Length, error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || v != v || v < 0 || v > 1e6 {
-		return 0, fmt.Errorf("%q is not a length: write it as 0.35mm, 0.014in or 1pt", s)
+		return 0, fmt.Errorf("%q is not a length%s", s, cmp.Or(pointHint(text), ": write it as 0.35mm, 0.014in or 1pt"))
 	}
 	return Length(v) * unit, nil
+}
+
+// pointHint says what to do about a number with a comma, and nothing about others.
+func pointHint(s string) string {
+	pointed := strings.Replace(s, ",", ".", 1)
+	if _, err := strconv.ParseFloat(pointed, 64); err != nil || pointed == s {
+		return ""
+	}
+	return fmt.Sprintf(": write decimals with a point, as %s", pointed)
 }
