@@ -215,6 +215,9 @@ func NewWriter(name string) (*Writer, error) {
 	if err != nil {
 		return nil, problem.About(name, err)
 	}
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return nil, problem.New(filepath.Dir(name), "there is no such folder to write the baseline to", "make it, or name another file with --write-baseline")
+	}
 	w := &Writer{name: name, dir: dir, judged: map[page]bool{}}
 	w.file = file{Version: version, Tool: preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}, Artworks: []Artwork{}}
 	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
