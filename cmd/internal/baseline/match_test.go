@@ -2,6 +2,7 @@ package baseline
 
 import (
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -175,5 +176,37 @@ func TestKnown(t *testing.T) {
 		if got != tt.want {
 			t.Errorf("%s: %d known, want %d", tt.name, got, tt.want)
 		}
+	}
+}
+
+// TestKeep: what was not judged is kept while its file is there; of the rest, what is not found again is counted.
+func TestKeep(t *testing.T) {
+	dir := t.TempDir()
+	name := dir + "/b.json"
+	old, err := NewWriter(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old.Add(reportOf("aa", 5, 10, 20, 30), dir+"/mended.png")
+	old.Add(reportOf("bb", 5, 10, 20), dir+"/elsewhere.png")
+	old.Add(reportOf("cc", 5, 10, 20, 30, 40), dir+"/gone.png")
+	old.Add(reportOf("dd", 5, 10), dir+"/renamed.png")
+	if err := old.Write(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(dir+"/elsewhere.png", nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	w, err := NewWriter(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.Add(reportOf("a2", 5, 10.2, 50), dir+"/mended.png")
+	w.Add(reportOf("dd", 5, 10), dir+"/new/name.png")
+	if kept, gone := w.Keep(); kept != 2 || gone != 2+4 {
+		t.Errorf("%d kept and %d gone, want 2 and 6", kept, gone)
+	}
+	if w.Count() != 2+1+2 {
+		t.Errorf("%d findings, want 5", w.Count())
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -101,5 +102,22 @@ func TestOrder(t *testing.T) {
 		if strings.Join(got, " ") != tt.want {
 			t.Errorf("%s: got %v, want %s", tt.name, got, tt.want)
 		}
+	}
+}
+
+func TestIdle(t *testing.T) {
+	dir := t.TempDir()
+	for _, rel := range append([]string{".git/inside.png"}, paths...) {
+		if err := os.MkdirAll(filepath.Join(dir, filepath.Dir(rel)), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, rel), nil, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	used := []string{"*.pdf", "drafts/", "!keep.png", "/caps/x", "caps/**", ".git", "z.pdf", "{a,q}.png"}
+	idle := []string{"*.pgn", "a.png/", "!kep.png", "/x", "inside.png", "caps/*.pdf"}
+	if got := globs.Idle(dir, append(slices.Clone(idle), used...)); !slices.Equal(got, idle) {
+		t.Errorf("idle %q, want %q", got, idle)
 	}
 }
