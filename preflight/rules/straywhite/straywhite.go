@@ -4,6 +4,7 @@ package straywhite
 import (
 	_ "embed"
 	"fmt"
+	"math"
 
 	"peelcheck/preflight"
 )
@@ -36,7 +37,7 @@ const (
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.Stray(), nil, edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
-		strength := s.MeanOver(p, s.WhiteOfColour)
+		strength := math.Round(1000*s.MeanOver(p, s.WhiteOfColour)) / 1000 // as the report has it, so that both round alike
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
 			Message: fmt.Sprintf("A dark colour over %.1f mm² will print with %.0f %% white in it and come out pale.", s.MM2(float64(p.AreaPx)), 100*strength),
