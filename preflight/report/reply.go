@@ -139,7 +139,7 @@ func Reply(rep *preflight.Report) string {
 	for _, g := range Groups(rep.Findings, mostPlaces) {
 		if point := replyTo(rep, g); point != "" {
 			points = append(points, fmt.Sprintf("%d. %s", len(points)+1, point))
-			must = must || g.Level == preflight.LevelError
+			must = must || g.Level == preflight.LevelError || g.Rule == "no-size"
 		}
 	}
 	lines := []string{"Hello,", "", fmt.Sprintf("thank you for %s. %s", calledByCustomer(rep), lookedAt(rep))}
