@@ -135,8 +135,12 @@ func extraBelowMM(rows int) float64 {
 func (p *page) paintTrueSizeHead(c *canvas) {
 	room := c.bounds.Dx() - 2*edge
 	word, _ := verdictWords(p.rep.Verdict, p.rep.Counts)
+	name := p.baseName()
+	if a := p.rep.Artwork; a.PageCount > 1 {
+		name += fmt.Sprintf(", page %d of %d", a.Page, a.PageCount)
+	}
 	y := edge / 2
-	y += c.writeLines(edge, y, bodyBold, text, p.set.wrap(bodyBold, word+": "+p.baseName(), room, 1))
+	y += c.writeLines(edge, y, bodyBold, text, p.set.wrap(bodyBold, word+": "+name, room, 1))
 	art := p.printedSize()
 	size := fmt.Sprintf("True size, %.1f x %.1f mm, if printed at 100 %%.", art.W, art.H)
 	if p.scene.assumed {
