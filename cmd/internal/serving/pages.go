@@ -118,7 +118,7 @@ func (s *Server) home(w http.ResponseWriter, _ *http.Request) {
 			line.Word = verdictWord(o.verdict)
 			line.Says = report.Tally(o.counts)
 			if o.pages > 1 {
-				line.Says += fmt.Sprintf(" on page 1 of %d", o.pages)
+				line.Says += fmt.Sprintf(" on page 1 of %d; open it to judge the others", o.pages)
 			}
 		case o.trouble != "":
 			line.Word, line.Says = "NOT JUDGED", o.trouble

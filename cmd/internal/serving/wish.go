@@ -116,7 +116,7 @@ func (w wish) job(asked setup.Asked, shop *preflight.ShopConfig) (preflight.Job,
 	if w.Width != "" {
 		width, err := preflight.ParseLength(w.Width)
 		if err == nil && width <= 0 {
-			err = fmt.Errorf("%q must be more than zero", w.Width)
+			err = fmt.Errorf("the printed width must be more than zero, as 200 for 200 mm, not %q", w.Width)
 		}
 		if err != nil {
 			return preflight.Job{}, &fieldError{"width", err.Error()}

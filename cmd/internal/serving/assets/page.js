@@ -120,7 +120,8 @@ async function go(url) {
     begin(layer);
     if (open.length === document.querySelectorAll('#work details').length) document.querySelectorAll('#work details').forEach((d, i) => { d.open = open[i]; });
     if (focused) byId(focused)?.focus({ preventScroll: true });
-    say(`Judged. ${byId('verdict')?.textContent.trim() || ''}`);
+    const said = byId('verdict')?.textContent.trim() || '';
+    say(document.querySelector('.verdict-none') ? said : `Judged. ${said}`);
   } catch (e) {
     if (e.name === 'AbortError') return;
     byId('work').removeAttribute('aria-busy');
