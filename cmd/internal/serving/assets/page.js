@@ -39,32 +39,45 @@ async function words(answer) {
   return page.querySelector('.trouble')?.textContent.trim() || `the answer was ${answer.status}`;
 }
 
+// What is dropped while other files are being sent joins them; the page is left when all are done.
+const batch = { left: [], done: [], refused: 0, sent: 0, atWork: 0 };
+
 async function sendAll(files) {
   const list = byId('sending');
-  list.replaceChildren();
+  if (!batch.atWork) {
+    list.replaceChildren();
+    Object.assign(batch, { left: [], done: [], refused: 0, sent: 0 });
+  }
   list.hidden = false;
-  say(files.length === 1 ? `Judging ${files[0].name}` : `Judging ${files.length} files`, true);
-  const left = [...files], done = [];
-  let refused = 0;
-  const work = async () => {
-    for (let file; (file = left.shift());) {
-      const line = list.appendChild(document.createElement('li'));
-      try {
-        const taken = await send(file, line);
-        if (taken.href) done.push(taken); else refused++;
-      } catch (e) {
-        refused++;
-        line.textContent = `${file.name}: ${e instanceof TypeError ? lost : e.message}`;
-      }
-    }
-  };
-  await Promise.all([work(), work()]);
-  if (refused) {
-    say(`${refused === 1 ? 'One file was' : `${refused} files were`} not taken; the list says why.`, true);
-    if (done.length) list.appendChild(document.createElement('li')).innerHTML = '<a href="/">See the others</a>';
+  batch.left.push(...files);
+  batch.sent += files.length;
+  say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, true);
+  const starting = [];
+  while (batch.atWork < 2 && starting.length < files.length) starting.push(sendNext(list));
+  await Promise.all(starting);
+  if (batch.atWork || !starting.length) return;
+  if (batch.refused) {
+    say(`${batch.refused === 1 ? 'One file was' : `${batch.refused} files were`} not taken; the list says why.`, true);
+    if (batch.done.length) list.appendChild(document.createElement('li')).innerHTML = '<a href="/">See the others</a>';
     return;
   }
-  location.assign(done.length === 1 ? done[0].href : '/');
+  location.assign(batch.done.length === 1 ? batch.done[0].href : '/');
+}
+
+// sendNext sends one file after the other until none is left.
+async function sendNext(list) {
+  batch.atWork++;
+  for (let file; (file = batch.left.shift());) {
+    const line = list.appendChild(document.createElement('li'));
+    try {
+      const taken = await send(file, line);
+      if (taken.href) batch.done.push(taken); else batch.refused++;
+    } catch (e) {
+      batch.refused++;
+      line.textContent = `${file.name}: ${e instanceof TypeError ? lost : e.message}`;
+    }
+  }
+  batch.atWork--;
 }
 
 function takeFiles() {
