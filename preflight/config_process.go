@@ -18,7 +18,7 @@ type processFile struct {
 
 var (
 	drawnAs      = []string{"black", "white"}
-	whiteSources = []string{string(WhiteFromBlack), string(WhiteUnderbase), string(WhiteOnly)}
+	whiteSources = []string{string(WhiteFromBlack), string(WhiteUnderbase), string(WhiteBeside), string(WhiteOnly)}
 	mirrorWords  = []string{"driver", "file"}
 	idPattern    = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 )

@@ -36,7 +36,7 @@ func newSurveyor(s *Scene) *surveyor {
 	j := &surveyor{
 		s: s, inkLevel: eightOf(detailLevel),
 		faintBelow: eightOf(uint8(math.Ceil(s.Limit("tint") * 255))),
-		fromBlack:  s.Job.Process.WhiteSource == WhiteFromBlack && !s.printed.white,
+		fromBlack:  s.printed.way == blackIsWhite,
 		underbase:  s.Job.Process.WhiteSource == WhiteUnderbase,
 		seesGround: s.ground.Found && s.Job.Background != BackgroundDrop,
 		groundTol:  s.groundTol(),

@@ -63,6 +63,15 @@ func (s *separation) inked(own ink, k *inks, r, g, b, a uint8) ink {
 		return ink{}
 	case s.way == blackIsWhite:
 		own[inkWhite], own[inkBlack] = max(own[inkWhite], own[inkBlack]), 0
+		if s.knocksOut {
+			own.knockOut()
+		}
+		return own
+	case s.way == beside:
+		if !k.hasWhite() { // what is painted and left clear by the inks is the light colour of paper
+			own[inkWhite] = less(a, plus(max(own[inkCyan], own[inkMagenta], own[inkYellow]), own[inkBlack]))
+		}
+		own.knockOut()
 		return own
 	case s.way == underbase && !k.hasWhite():
 		own[inkWhite] = a
@@ -77,6 +86,14 @@ func (s *separation) inked(own ink, k *inks, r, g, b, a uint8) ink {
 	out := s.pixel(r, g, b, a)
 	out[inkWhite] = max(out[inkWhite], own[inkWhite])
 	return out
+}
+
+// knockOut leaves of each colour what white leaves room for. Unlike a second layer of white it takes nothing from what was knocked out before.
+func (i *ink) knockOut() {
+	room := 255 - i[inkWhite]
+	for n := inkCyan; n <= inkBlack; n++ {
+		i[n] = min(i[n], room)
+	}
 }
 
 // inkAt returns what a pixel gets of each plane.

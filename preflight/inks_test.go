@@ -38,6 +38,36 @@ func inkedPicture(spot string) *raster.Picture {
 	return pic
 }
 
+// Where a file lays white over its own colours, a process whose white knocks out leaves those out, and does so once only.
+func TestOwnWhiteKnocksOut(t *testing.T) {
+	s := newSeparation(mustProcess(t, "beside"), "white", true)
+	white := &inks{}
+	white.planes[inkWhite] = []*raster.Plane{raster.NewPlane(1, 1)}
+	tests := []struct {
+		brought *inks
+		own     ink
+		alpha   uint8
+		want    ink
+	}{
+		{white, ink{255, 255, 90, 0, 40}, 255, ink{255, 0, 0, 0, 0}},
+		{white, ink{200, 255, 40, 0, 255}, 255, ink{200, 55, 40, 0, 55}},
+		{white, ink{0, 255, 255, 255, 255}, 255, ink{0, 255, 255, 255, 255}},
+		{&inks{}, ink{0, 0, 0, 0, 0}, 255, ink{255, 0, 0, 0, 0}},
+		{&inks{}, ink{0, 51, 20, 0, 30}, 255, ink{174, 51, 20, 0, 30}},
+		{&inks{}, ink{0, 51, 20, 0, 30}, 100, ink{19, 51, 20, 0, 30}},
+		{&inks{}, ink{0, 200, 20, 0, 255}, 255, ink{0, 200, 20, 0, 255}},
+	}
+	for _, tt := range tests {
+		got := s.inked(tt.own, tt.brought, 90, 90, 90, tt.alpha)
+		if got != tt.want {
+			t.Errorf("%v at alpha %d: %v, want %v", tt.own, tt.alpha, got, tt.want)
+		}
+		if again := s.inked(got, white, 90, 90, 90, tt.alpha); again != got {
+			t.Errorf("%v, knocked out twice: %v", got, again)
+		}
+	}
+}
+
 // A file's own black, and a spot colour called white, print in full, whatever they look like on a screen.
 func TestOwnInks(t *testing.T) {
 	tests := []struct {
@@ -52,6 +82,8 @@ func TestOwnInks(t *testing.T) {
 		{"toner-underbase", "", 1, 1},
 		{"toner-underbase", "White", 1, 0},
 		{"toner-white-only", "White", 1, 0},
+		{"beside", "", 0, 1},
+		{"beside", "White", 1, 0},
 	}
 	for _, tt := range tests {
 		t.Run(tt.process+" "+tt.spot, func(t *testing.T) {

@@ -305,10 +305,11 @@ func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
 	case a.source == WhiteOnly:
 		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth), p[inkWhite]
 	}
-	strength := max(p[inkCyan], p[inkMagenta], p[inkYellow])
+	strength := plus(max(p[inkCyan], p[inkMagenta], p[inkYellow]), p[inkBlack])
 	out := a.cloth
 	if strength > 0 {
-		pure := color.NRGBA{255 - share255(p[inkCyan], strength), 255 - share255(p[inkMagenta], strength), 255 - share255(p[inkYellow], strength), 255}
+		left := func(own uint8) uint8 { return 255 - share255(plus(own, p[inkBlack]), strength) }
+		pure := color.NRGBA{left(p[inkCyan]), left(p[inkMagenta]), left(p[inkYellow]), 255}
 		out = over(pure, strength, a.cloth)
 	}
 	return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], out), p[inkWhite]
@@ -319,6 +320,8 @@ func throughInk(p ink, ground color.NRGBA) color.NRGBA {
 	through := func(light, own uint8) uint8 { return scale(scale(light, 255-own), 255-p[inkBlack]) }
 	return color.NRGBA{through(ground.R, p[inkCyan]), through(ground.G, p[inkMagenta]), through(ground.B, p[inkYellow]), 255}
 }
+
+func plus(v, u uint8) uint8 { return v + min(255-v, u) }
 
 func share255(v, of uint8) uint8 { return uint8(int(v) * 255 / int(of)) }
 

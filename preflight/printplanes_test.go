@@ -18,7 +18,7 @@ func TestPrintPlanes(t *testing.T) {
 		x, y := 9+rng.IntN(190), 7+rng.IntN(120)
 		paint(pix, image.Rect(x, y, x+1+rng.IntN(25), y+1+rng.IntN(20)), c)
 	}
-	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "toner-white-only"} {
+	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "beside", "toner-white-only"} {
 		s := testScene(t, process, pix, 300, nil)
 		planes, err := s.PrintPlanes()
 		if err != nil {
@@ -45,7 +45,7 @@ func TestPrintPlanes(t *testing.T) {
 							strong = max(strong, pix.NRGBAAt(at.X+dx, at.Y+dy).A)
 						}
 					}
-					if i == inkWhite && !s.White().At(at.X, at.Y) && s.Job.Process.ChokeMM > 0 && strong >= 64 {
+					if i == inkWhite && !s.White().At(at.X, at.Y) && s.Job.Process.WhiteSource == WhiteUnderbase && strong >= 64 {
 						want = 0
 					}
 					if row[x] != want {

@@ -18,12 +18,17 @@ var AllPlanes = []Plane{White, Cyan, Magenta, Yellow, Black}
 // WhiteSource says where a process's white comes from; it decides how artwork is separated.
 type WhiteSource string
 
-// The white sources: the black separation, a layer under all that prints, or white alone.
+// The white sources: the black separation, a layer under all that prints, a station of its own for what the artwork draws white, which
+// knocks colour out, or white alone.
 const (
 	WhiteFromBlack WhiteSource = "black-station"
 	WhiteUnderbase WhiteSource = "underbase"
+	WhiteBeside    WhiteSource = "beside-colour"
 	WhiteOnly      WhiteSource = "white-only"
 )
+
+// apart reports whether a process lays white and colour side by side rather than one over the other.
+func (w WhiteSource) apart() bool { return w == WhiteFromBlack || w == WhiteBeside }
 
 // Process is how white and colour get onto the sheet and then onto the garment. It is data: built in or the shop's own.
 type Process struct {

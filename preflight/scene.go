@@ -294,7 +294,7 @@ func (s *Scene) prepareLazily() {
 
 // findThinWhite judges the white plane alone and drops what is thin on all planes together.
 func (s *Scene) findThinWhite() []raster.Feature {
-	if s.Job.Process.WhiteSource != WhiteFromBlack || raster.AndNot(s.survey.ink, s.survey.whiteInk).Count() == 0 {
+	if !s.Job.Process.WhiteSource.apart() || raster.AndNot(s.survey.ink, s.survey.whiteInk).Count() == 0 {
 		return nil
 	}
 	known := setSpots(raster.Dilate(s.Thin(), 2), s.pieces(), true)

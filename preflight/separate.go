@@ -39,6 +39,7 @@ const (
 	blackIsWhite way = iota // the printer's black station holds white
 	natural                 // the same, of artwork that shows white as white
 	underbase               // white under everything
+	beside                  // white where the artwork is white, next to the four colours
 	toneOnly                // white alone
 )
 
@@ -47,19 +48,23 @@ type separation struct {
 	way      way
 	white    bool // white is drawn as white, not as black
 	hasAlpha bool
-	bg, ucr  [256]uint8
-	straight bool // both are the straight line
-	remove   bool // take the colour ground out before separating
-	ground   color.NRGBA
+	// knocksOut is set where inks that a file brings keep clear of white.
+	knocksOut bool
+	bg, ucr   [256]uint8
+	straight  bool // both are the straight line
+	remove    bool // take the colour ground out before separating
+	ground    color.NRGBA
 }
 
 func newSeparation(p *Process, drawnAs string, hasAlpha bool) *separation {
-	s := &separation{white: drawnAs == "white", hasAlpha: hasAlpha}
+	s := &separation{white: drawnAs == "white", hasAlpha: hasAlpha, knocksOut: p.WhiteSource == WhiteBeside}
 	switch {
 	case p.WhiteSource == WhiteUnderbase:
 		s.way = underbase
 	case p.WhiteSource == WhiteOnly:
 		s.way = toneOnly
+	case p.WhiteSource == WhiteBeside && s.white:
+		s.way = beside
 	case s.white:
 		s.way = natural
 	}
@@ -112,7 +117,8 @@ func (s *separation) solid(r, g, b uint8) ink {
 // planes is solid as single values, which stay in registers: the survey asks for every pixel of a photograph.
 //
 // Where the printer's black station holds white, the black plane is the white one; artwork drawn the natural way round gives its white
-// share (what is common to red, green and blue) to white, and its black share to nothing.
+// share (what is common to red, green and blue) to white, and its black share to nothing. White with a station of its own takes the same
+// share; it and the colours then cover a place together no more than once, so that white has knocked out what lay under it.
 func (s *separation) planes(r, g, b uint8) (w, c, m, y, k uint8) {
 	switch s.way {
 	case natural:
@@ -126,8 +132,11 @@ func (s *separation) planes(r, g, b uint8) (w, c, m, y, k uint8) {
 	k = min(c, m, y)
 	u := s.ucr[k]
 	c, m, y, k = less(c, u), less(m, u), less(y, u), s.bg[k]
-	if s.way == blackIsWhite {
+	switch s.way {
+	case blackIsWhite:
 		return k, c, m, y, 0
+	case beside:
+		return min(r, g, b), c, m, y, k
 	}
 	return 255, c, m, y, k
 }
@@ -149,8 +158,11 @@ func (s *separation) planes8(p channels) (w, c, m, y, k eight) {
 		u := k.through(&s.ucr)
 		c, m, y, k = c.less(u), m.less(u), y.less(u), k.through(&s.bg)
 	}
-	if s.way == blackIsWhite {
+	switch s.way {
+	case blackIsWhite:
 		return k, c, m, y, 0
+	case beside:
+		return p.r.least(p.g).least(p.b), c, m, y, k
 	}
 	return eightOf(255), c, m, y, k
 }

@@ -10,7 +10,11 @@ import (
 
 func mustProcess(t *testing.T, id string) *Process {
 	t.Helper()
-	p, err := ProcessByID(id)
+	own, err := ParseProcesses("own.yaml", []byte("processes:\n  - id: beside\n    based_on: toner-underbase\n    white_source: beside-colour\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := own.ProcessByID(id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -39,6 +43,21 @@ func TestBlackGeneration(t *testing.T) {
 			if d := int(got[i]) - int(level(want)); d < -1 || d > 1 {
 				t.Errorf("%v %v %v: %s is %d, want %d", tt.r, tt.g, tt.b, AllPlanes[i], got[i], level(want))
 			}
+		}
+	}
+}
+
+// TestBesideKnocksOut: black generation and removal as above, white what red, green and blue have in common, and no place covered twice.
+// The tints of .6 .8 .7 are worked by hand.
+func TestBesideKnocksOut(t *testing.T) {
+	s := newSeparation(mustProcess(t, "beside"), "white", false)
+	if got := s.pixel(153, 204, 179, 255); got != (ink{153, 51, 0, 25, 51}) {
+		t.Errorf("%v, want white 153, cyan 51, yellow 25, black 51", got)
+	}
+	for v := 0; v < 1<<24; v += 1237 {
+		p := s.pixel(uint8(v), uint8(v>>8), uint8(v>>16), 255)
+		if all := int(p[inkWhite]) + int(max(p[inkCyan], p[inkMagenta], p[inkYellow])) + int(p[inkBlack]); all != 255 {
+			t.Fatalf("colour %06x: white, the strongest colour and black are %d together, want 255", v, all)
 		}
 	}
 }

@@ -10,7 +10,7 @@ import (
 	"peelcheck/preflight"
 )
 
-// TestPreparedDemo prepares designs for every process and lets the command judge what it wrote: an opaque photograph, fades, a background
+// TestPreparedDemo prepares designs for every process, and for one of a shop's own whose white knocks colour out, and lets the command judge what it wrote: an opaque photograph, fades, a background
 // that stays in, hairlines as thin as twice the choke, a vector page and one with a spot colour. With PREPARE_ALL=1 it takes every
 // design of the demo.
 func TestPreparedDemo(t *testing.T) {
@@ -18,10 +18,18 @@ func TestPreparedDemo(t *testing.T) {
 	if os.Getenv("PREPARE_ALL") != "" {
 		designs = allDemo(t)
 	}
+	settings := filepath.Join(t.TempDir(), "peelcheck.yaml")
+	if err := os.WriteFile(settings, []byte("processes:\n  - id: beside\n    based_on: toner-underbase\n    white_source: beside-colour\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	processes := []string{"beside"}
 	for _, p := range preflight.Processes() {
+		processes = append(processes, p.ID)
+	}
+	for _, process := range processes {
 		for _, design := range designs {
-			t.Run(p.ID+"/"+design, func(t *testing.T) {
-				args := []string{"prepare", "../../testdata/demo/" + design, "--process", p.ID, "--out", t.TempDir(), "--fail-on", "never"}
+			t.Run(process+"/"+design, func(t *testing.T) {
+				args := []string{"prepare", "../../testdata/demo/" + design, "--config", settings, "--process", process, "--out", t.TempDir(), "--fail-on", "never"}
 				switch design { // as testdata/SOURCES.md says of them
 				case "off-sheet-banner.png":
 					args = append(args, "--width", "180")

@@ -130,6 +130,8 @@ func whiteWords(p *preflight.Process) string {
 		return "it comes from the printer's black station, so no true black can print"
 	case preflight.WhiteUnderbase:
 		return fmt.Sprintf("white also lies under all colour, pulled in by %.2f mm at the edge", p.ChokeMM)
+	case preflight.WhiteBeside:
+		return "it prints next to colour, never under it, and colour is left out where it prints"
 	}
 	return "white is all that prints"
 }

@@ -124,8 +124,11 @@ func artworkOf(d Design, planes *preflight.PrintPlanes, changed bool) (*printfil
 		a.Tone = &printfile.Tone{Ink: white, CMYK: !s.HasAlpha(), Opaque: !s.HasAlpha()}
 	case preflight.WhiteFromBlack:
 		a.Colour, err = inks(planes, planes.Plane(preflight.White))
+	case preflight.WhiteBeside:
+		a.White = &white
+		a.Colour, err = inks(planes, planes.Plane(preflight.Black))
 	default:
-		a.White = &printfile.White{Ink: white, Overprint: true}
+		a.White = &white
 		if d.Page != nil && !changed && s.Job.Background != preflight.BackgroundDrop {
 			a.Page, err = partOf(d.Page, s, planes.Box)
 		} else if changed || s.HasOwnInks() {

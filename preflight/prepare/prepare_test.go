@@ -48,7 +48,11 @@ func moths() *image.NRGBA {
 
 func sceneOf(t *testing.T, process string, m *image.NRGBA) *preflight.Scene {
 	t.Helper()
-	p, err := preflight.ProcessByID(process)
+	own, err := preflight.ParseProcesses("own.yaml", []byte("processes:\n  - id: beside\n    based_on: toner-underbase\n    white_source: beside-colour\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := own.ProcessByID(process)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +101,7 @@ func written(t *testing.T, f *printfile.File) []byte {
 
 // The planes read back from the written file are those that were worked out, to one level, mirrored where the process mirrors in the file.
 func TestPlanesReadBack(t *testing.T) {
-	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "toner-white-only"} {
+	for _, process := range []string{"toner-white-for-black", "toner-underbase", "film-underbase", "beside", "toner-white-only"} {
 		t.Run(process, func(t *testing.T) {
 			s := sceneOf(t, process, moths())
 			made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{Turn: impose.TurnNone})
@@ -114,7 +118,7 @@ func TestPlanesReadBack(t *testing.T) {
 			station := map[preflight.Plane]*raster.Plane{
 				preflight.Cyan: got.Cyan, preflight.Magenta: got.Magenta, preflight.Yellow: got.Yellow, preflight.Black: got.Black, preflight.White: got.Black,
 			}
-			if p.WhiteSource == preflight.WhiteUnderbase {
+			if len(got.Spots) > 0 {
 				station[preflight.White] = got.Spots[0].Plane
 			}
 			for _, name := range p.Planes {

@@ -13,7 +13,8 @@ import (
 // its own.
 func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 	job.WhiteDrawnAs = ""
-	if job.Process.WhiteSource != preflight.WhiteUnderbase {
+	switch job.Process.WhiteSource {
+	case preflight.WhiteFromBlack, preflight.WhiteOnly:
 		job.WhiteDrawnAs = "black"
 	}
 	job.Width, job.Height, job.PPI, job.Background = 0, 0, 0, preflight.BackgroundKeep

@@ -23,13 +23,6 @@ type form struct {
 func (d *document) artwork(a *Artwork) (types.IndirectRef, error) {
 	w, h := a.WidthMM*pdfobject.PointsPerMM, a.HeightMM*pdfobject.PointsPerMM
 	f := &form{pictures: types.Dict{}, states: types.Dict{}, properties: types.Dict{}}
-	whiteFirst := a.White != nil && a.White.Under
-	if whiteFirst {
-		d.drawWhite(f, a.White, nil, w, h)
-		if a.White.Overprint {
-			f.keepBeneath(false)
-		}
-	}
 	translucent := false
 	switch {
 	case a.Tone != nil:
@@ -39,16 +32,12 @@ func (d *document) artwork(a *Artwork) (types.IndirectRef, error) {
 		f.picture("C", d.colour(a.Colour), w, h)
 	case a.Page != nil:
 		var err error
-		if translucent, err = d.drawPage(f, a.Page, whiteFirst, w, h); err != nil {
+		if translucent, err = d.drawPage(f, a.Page, w, h); err != nil {
 			return types.IndirectRef{}, err
 		}
 	}
-	if a.White != nil && !whiteFirst {
-		var keep func()
-		if a.White.Overprint {
-			keep = func() { f.keepBeneath(!translucent) }
-		}
-		d.drawWhite(f, a.White, keep, w, h)
+	if a.White != nil {
+		d.drawWhite(f, a.White, !translucent, w, h)
 	}
 	dict := formDict(pdfobject.Box(w, h))
 	dict["Resources"] = types.Dict{"XObject": f.pictures, "ExtGState": f.states, "Properties": f.properties}
@@ -84,14 +73,12 @@ func (f *form) keepBeneath(overprint bool) {
 	f.content.WriteString("/Keep gs\n")
 }
 
-// drawWhite draws white over what is there; keep is nil if it knocks that out.
-func (d *document) drawWhite(f *form, white *White, keep func(), w, h float64) {
+// drawWhite draws white after what is there, which it leaves alone.
+func (d *document) drawWhite(f *form, white *Pixels, overprint bool, w, h float64) {
 	f.properties["White"] = d.whiteLayer()
 	f.content.WriteString("/OC /White BDC\nq\n")
-	if keep != nil {
-		keep()
-	}
-	f.picture("W", d.inkThroughMask(&white.Ink, whiteSpace(), types.Array{types.Integer(1), types.Integer(1)}), w, h)
+	f.keepBeneath(overprint)
+	f.picture("W", d.inkThroughMask(white, whiteSpace(), types.Array{types.Integer(1), types.Integer(1)}), w, h)
 	f.content.WriteString("Q\nEMC\n")
 }
 

@@ -213,8 +213,8 @@ func (p *Page) readContent(object types.Object) ([]byte, error) {
 }
 
 // drawPage embeds a page as a form of its own in a form of w x h points, and reports whether it may paint anything half
-// transparent. As a group it meets what lies beneath as one whole.
-func (d *document) drawPage(f *form, p *Page, asGroup bool, w, h float64) (translucent bool, err error) {
+// transparent.
+func (d *document) drawPage(f *form, p *Page, w, h float64) (translucent bool, err error) {
 	defer func() {
 		if r := recover(); r != nil {
 			err = fmt.Errorf("its page cannot be copied: %v", r)
@@ -226,7 +226,7 @@ func (d *document) drawPage(f *form, p *Page, asGroup bool, w, h float64) (trans
 	c := &copier{document: d, from: p.ctx, refs: map[int]types.IndirectRef{}}
 	dict := formDict(types.Array{types.Float(p.box.LL.X), types.Float(p.box.LL.Y), types.Float(p.box.UR.X), types.Float(p.box.UR.Y)})
 	dict["Matrix"] = p.matrix(w, h)
-	if p.group != nil || asGroup {
+	if p.group != nil {
 		group, err := c.dict(p.group)
 		if err != nil {
 			return false, err

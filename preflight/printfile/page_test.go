@@ -57,7 +57,7 @@ func openPage(t testing.TB, pdf []byte) *Page {
 }
 
 // embedded puts a page on a sheet of its own size.
-func embedded(t testing.TB, p *Page, white *White) []byte {
+func embedded(t testing.TB, p *Page, white *Pixels) []byte {
 	t.Helper()
 	w, h := p.Size()
 	return written(t, &File{SheetWidthMM: w, SheetHeightMM: h, Artworks: []Artwork{{Name: "page", WidthMM: w, HeightMM: h, Page: p, White: white}}, Sheets: [][]Placement{{{}}}})
@@ -201,21 +201,19 @@ func TestPageStaysVector(t *testing.T) {
 	p.holds(t, "Cyan", 0, flat(0))
 }
 
-// TestWhiteWithPage: white over or under an embedded page, overprinting, leaves the page's planes and the white alone, opaque objects
+// TestWhiteWithPage: white over an embedded page leaves the page's planes and the white alone, opaque objects
 // and half transparent ones.
 func TestWhiteWithPage(t *testing.T) {
 	white := ramp(64, 64)
 	for _, content := range []string{"1 0 0 0 k 0 0 64 64 re f 0 1 0 0 k 0 0 64 32 re f", "/G gs 1 0 0 0 k 0 0 64 64 re f 0 1 0 0 k 0 0 64 32 re f"} {
-		for _, under := range []bool{false, true} {
-			p := openPage(t, onePage("/MediaBox [0 0 64 64] /Resources << /ExtGState << /G << /ca 0.5 >> >> >>", content))
-			plain := separated(t, embedded(t, p, nil))[0]
-			out := embedded(t, p, &White{Ink: white, Under: under, Overprint: true})
-			checkSyntax(t, out)
-			got := separated(t, out)[0]
-			got.holds(t, "White", 1, at(t, white))
-			for _, colorant := range []string{"Cyan", "Magenta", "Yellow", "Black"} {
-				got.holds(t, colorant, 1, func(x, y int) byte { return plain[colorant].GrayAt(x, y).Y })
-			}
+		p := openPage(t, onePage("/MediaBox [0 0 64 64] /Resources << /ExtGState << /G << /ca 0.5 >> >> >>", content))
+		plain := separated(t, embedded(t, p, nil))[0]
+		out := embedded(t, p, &white)
+		checkSyntax(t, out)
+		got := separated(t, out)[0]
+		got.holds(t, "White", 1, at(t, white))
+		for _, colorant := range []string{"Cyan", "Magenta", "Yellow", "Black"} {
+			got.holds(t, colorant, 1, func(x, y int) byte { return plain[colorant].GrayAt(x, y).Y })
 		}
 	}
 }

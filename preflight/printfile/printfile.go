@@ -44,7 +44,9 @@ type Artwork struct {
 	Tone              *Tone
 	Colour            *Colour
 	Page              *Page
-	White             *White
+	// White is the white plane, one byte a pixel, 255 is full ink: a Separation called White in an optional-content group marked after
+	// ISO 19593-1. It leaves the other planes as they are: where it is to knock colour out, the colour given has none there.
+	White *Pixels
 }
 
 // Tone is one plane drawn black, for printers that lay white from the black station: 255 is full ink.
@@ -61,15 +63,6 @@ type Colour struct {
 	Pixels Pixels // three bytes a pixel, or four if CMYK
 	CMYK   bool
 	Alpha  *Pixels // one byte a pixel, 255 paints fully; nil paints everywhere; its size may differ from that of Pixels
-}
-
-// White is the white plane, a Separation called White in an optional-content group marked after ISO 19593-1.
-type White struct {
-	Ink Pixels // one byte a pixel, 255 is full ink
-	// Under draws the white before the colour instead of after it.
-	Under bool
-	// Overprint makes what is drawn second leave the first alone; otherwise it knocks the first out where it paints.
-	Overprint bool
 }
 
 // Pixels is a raster of W x H pixels. Read fills dst with rows y0 to y1, counted from the top, without gaps; Write calls it
@@ -156,7 +149,7 @@ func (a *Artwork) checkPixels() error {
 		}
 	}
 	if a.White != nil {
-		all = append(all, &a.White.Ink)
+		all = append(all, a.White)
 	}
 	for _, p := range all {
 		if p.W < 1 || p.H < 1 || p.Read == nil {
