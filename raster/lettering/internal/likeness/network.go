@@ -1,0 +1,138 @@
+// Package likeness tells how a shape lies if it is a letter: upright, turned or mirrored, from how like the glyphs of many
+// typefaces it is.
+package likeness
+
+import (
+	_ "embed"
+	"encoding/binary"
+	"math"
+	"sync"
+)
+
+// Glyphs are the letters and digits that shapes are compared with.
+const Glyphs = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
+
+const HiddenCount = 64
+
+// Network says how like each glyph a shape is that stands upright: one hidden layer of rectified sums (a perceptron of two layers;
+// Bishop, Pattern Recognition and Machine Learning, 2006, chapter 5; from memory). What it returns are logarithms of odds against "no letter".
+type Network struct {
+	Hidden [FeatureCount][HiddenCount]float32
+	Bias   [HiddenCount]float32
+	Glyph  [len(Glyphs)][HiddenCount]float32
+	Offset [len(Glyphs)]float32
+}
+
+//go:embed weights.bin
+var weights []byte
+
+// Trained is the network that goes with the program. internal/train makes it.
+var Trained = sync.OnceValue(func() *Network {
+	n := new(Network)
+	n.decode(weights)
+	return n
+})
+
+func (n *Network) Each(visit func(v *float32)) {
+	for i := range n.Hidden {
+		for j := range n.Hidden[i] {
+			visit(&n.Hidden[i][j])
+		}
+	}
+	for j := range n.Bias {
+		visit(&n.Bias[j])
+	}
+	for i := range n.Glyph {
+		for j := range n.Glyph[i] {
+			visit(&n.Glyph[i][j])
+		}
+	}
+	for j := range n.Offset {
+		visit(&n.Offset[j])
+	}
+}
+
+func (n *Network) decode(b []byte) {
+	n.Each(func(v *float32) {
+		*v = math.Float32frombits(uint32(binary.LittleEndian.Uint16(b)) << 16)
+		b = b[2:]
+	})
+}
+
+// Raise is the hidden layer for the features of a shape seen as if it lay in one of the eight ways.
+func (n *Network) Raise(f *Features, t Turn, h *[HiddenCount]float32) {
+	*h = n.Bias
+	for i, from := range Sources[t] {
+		v := f[from]
+		if v == 0 {
+			continue
+		}
+		row := &n.Hidden[i]
+		for j := range h {
+			h[j] += v * row[j]
+		}
+	}
+	for j := range h {
+		h[j] = max(0, h[j])
+	}
+}
+
+// Likeness returns, for each glyph, the logarithm of the odds that it is this rather than no letter.
+func (n *Network) Likeness(h *[HiddenCount]float32, out *[len(Glyphs)]float32) {
+	for c := range out {
+		sum, row := n.Offset[c], &n.Glyph[c]
+		for j := range h {
+			sum += h[j] * row[j]
+		}
+		out[c] = sum
+	}
+}
+
+// Lies holds how probable it is that a shape is a letter lying in each of the eight ways, and that it is none.
+type Lies struct {
+	As   [Turns]float64
+	None float64
+}
+
+// Weigh returns how a shape lies.
+func (n *Network) Weigh(f *Features) Lies {
+	var z [Turns][len(Glyphs)]float32
+	var h [HiddenCount]float32
+	most := float32(0)
+	for t := range Turn(Turns) {
+		n.Raise(f, t, &h)
+		n.Likeness(&h, &z[t])
+		for _, v := range z[t] {
+			most = max(most, v)
+		}
+	}
+	out := Lies{None: math.Exp(-float64(most))}
+	total := out.None
+	for t := range z {
+		for _, v := range z[t] {
+			out.As[t] += math.Exp(float64(v - most))
+		}
+		total += out.As[t]
+	}
+	for t := range out.As {
+		out.As[t] /= total
+	}
+	out.None /= total
+	return out
+}
+
+// Flat lists all weights in the order in which they are kept.
+func (n *Network) Flat() []*float32 {
+	var out []*float32
+	n.Each(func(v *float32) { out = append(out, v) })
+	return out
+}
+
+// Encode returns the weights as they are kept: the upper half of each number's bits, rounded.
+func (n *Network) Encode() []byte {
+	var out []byte
+	n.Each(func(v *float32) {
+		out = binary.LittleEndian.AppendUint16(out, uint16((math.Float32bits(*v)+0x8000)>>16))
+	})
+	return out
+}

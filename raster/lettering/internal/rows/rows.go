@@ -1,0 +1,206 @@
+// Package rows finds rows of shapes of like height in a picture, as the letters of a line are.
+package rows
+
+import (
+	"cmp"
+	"image"
+	"slices"
+
+	"peelcheck/raster"
+)
+
+const (
+	leastHeightPx  = 8
+	mostCandidates = 3000
+	leastInRow     = 3
+)
+
+// Shape is a connected piece of one mask that may be a letter.
+type Shape struct {
+	Box    image.Rectangle
+	AreaPx int
+}
+
+// Row is some shapes of like height that follow each other, the largest first. Along is true where it runs from left to right or back,
+// false where it runs down or up.
+type Row struct {
+	Shapes []Shape
+	Along  bool
+	mask   *raster.Bitmap
+}
+
+// candidates are the pieces of a mask whose size and fill may be a letter's.
+func candidates(mask *raster.Bitmap) []Shape {
+	list, _ := raster.ListComponents(mask, raster.Eight, nil)
+	most := max(mask.W, mask.H) * 6 / 10
+	var out []Shape
+	for _, c := range list {
+		w, h := c.Box.Dx(), c.Box.Dy()
+		long, short := max(w, h), min(w, h)
+		if long < leastHeightPx || long > most || long > 16*short || c.AreaPx*12 < w*h {
+			continue
+		}
+		out = append(out, Shape{c.Box, c.AreaPx})
+	}
+	if len(out) > mostCandidates { // the largest, and of those that are as large all or none
+		slices.SortFunc(out, func(a, b Shape) int { return b.long() - a.long() })
+		least := out[mostCandidates].long()
+		out = slices.DeleteFunc(out, func(s Shape) bool { return s.long() <= least })
+	}
+	return out
+}
+
+func (s Shape) long() int { return max(s.Box.Dx(), s.Box.Dy()) }
+
+// findRows groups the pieces of a mask into rows in both directions.
+func findRows(mask *raster.Bitmap, least int) []Row {
+	shapes := candidates(mask)
+	if len(shapes) < least {
+		return nil
+	}
+	return slices.Concat(chains(mask, shapes, true, least), chains(mask, shapes, false, least))
+}
+
+// chains joins shapes that follow each other along one direction.
+func chains(mask *raster.Bitmap, shapes []Shape, along bool, least int) []Row {
+	boxes := make([]image.Rectangle, len(shapes))
+	tallest := 0
+	order := make([]int, len(shapes))
+	for i, s := range shapes {
+		boxes[i], order[i] = s.Box, i
+		if !along {
+			boxes[i] = image.Rect(s.Box.Min.Y, s.Box.Min.X, s.Box.Max.Y, s.Box.Max.X)
+		}
+		tallest = max(tallest, boxes[i].Dy())
+	}
+	slices.SortFunc(order, func(a, b int) int { return boxes[a].Min.X - boxes[b].Min.X })
+	parent := make([]int, len(shapes))
+	for i := range parent {
+		parent[i] = i
+	}
+	reach := 0 // the rightmost end so far bounds how far back one must look
+	for k, i := range order {
+		reach = max(reach, boxes[i].Dx())
+		for l := k - 1; l >= 0; l-- {
+			j := order[l]
+			if boxes[i].Min.X-boxes[j].Min.X > reach+2*tallest {
+				break
+			}
+			if follow(boxes[j], boxes[i]) {
+				join(parent, i, j)
+			}
+		}
+	}
+	groups := map[int][]Shape{}
+	for i := range shapes {
+		r := root(parent, i)
+		groups[r] = append(groups[r], shapes[i])
+	}
+	var out []Row
+	for _, g := range groups {
+		if g = outermost(g); len(g) >= least {
+			slices.SortFunc(g, func(a, b Shape) int {
+				return cmp.Or(b.AreaPx-a.AreaPx, b.long()-a.long(), a.Box.Min.Y-b.Box.Min.Y, a.Box.Min.X-b.Box.Min.X)
+			})
+			out = append(out, Row{g, along, mask})
+		}
+	}
+	return out
+}
+
+// outermost drops the shapes that lie within the box of another: the insides of letters.
+func outermost(shapes []Shape) []Shape {
+	slices.SortFunc(shapes, func(a, b Shape) int { return a.Box.Min.X - b.Box.Min.X })
+	inner := make([]bool, len(shapes))
+	for i, s := range shapes {
+		for j := i + 1; j < len(shapes) && shapes[j].Box.Min.X < s.Box.Max.X; j++ {
+			inner[j] = inner[j] || shapes[j].Box.In(s.Box)
+			inner[i] = inner[i] || !inner[j] && s.Box.In(shapes[j].Box)
+		}
+	}
+	var out []Shape
+	for i, s := range shapes {
+		if !inner[i] {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// follow reports whether two boxes may be neighbours in a line that runs along x.
+func follow(a, b image.Rectangle) bool {
+	tall, low := max(a.Dy(), b.Dy()), min(a.Dy(), b.Dy())
+	if low*100 < 45*tall || low < leastHeightPx {
+		return false
+	}
+	overlap := min(a.Max.Y, b.Max.Y) - max(a.Min.Y, b.Min.Y)
+	gap := max(a.Min.X, b.Min.X) - min(a.Max.X, b.Max.X)
+	return overlap*100 >= 60*low && gap <= tall && -gap*100 <= 40*min(a.Dx(), b.Dx())
+}
+
+func root(parent []int, i int) int {
+	for parent[i] != i {
+		parent[i] = parent[parent[i]]
+		i = parent[i]
+	}
+	return i
+}
+
+func join(parent []int, a, b int) {
+	ra, rb := root(parent, a), root(parent, b)
+	parent[max(ra, rb)] = min(ra, rb)
+}
+
+// Cut returns a shape's own pixels: those of its box that are connected as it is.
+func (r Row) Cut(s Shape) *raster.Bitmap {
+	x0 := s.Box.Min.X &^ 63
+	part := r.mask.Crop(image.Rect(x0, s.Box.Min.Y, s.Box.Max.X, s.Box.Max.Y))
+	pieces := raster.FindComponents(part, raster.Eight)
+	own := image.Rect(s.Box.Min.X-x0, 0, s.Box.Max.X-x0, s.Box.Dy())
+	out := raster.NewBitmap(s.Box.Dx(), s.Box.Dy())
+	for _, run := range pieces.Runs {
+		if c := pieces.List[run.Component]; c.Box == own && c.AreaPx == s.AreaPx {
+			out.SetRun(int(run.Y), int(run.X0)-own.Min.X, int(run.X1)-own.Min.X)
+		}
+	}
+	return out
+}
+
+// Find returns the rows in a picture by what differs from the ground, and the ground that shows through that. drawn has one bit for
+// each 64 pixels of a row, clear where all of them are wholly transparent; it may be nil.
+func (p *Picture) Find() []Row { return p.FindAtLeast(leastInRow) }
+
+func (p *Picture) FindAtLeast(least int) []Row {
+	if len(p.colours) == 0 {
+		return nil
+	}
+	ink := offGround(p.pix, p.drawn, p.colours[0])
+	return slices.Concat(findRows(ink, least), findRows(raster.Not(ink), least))
+}
+
+// FindByColour returns the rows in a picture by each of its flat colours, if there are more than two.
+func (p *Picture) FindByColour() []Row { return p.FindByColourAtLeast(leastInRow) }
+
+func (p *Picture) FindByColourAtLeast(least int) []Row {
+	if len(p.colours) <= 2 {
+		return nil
+	}
+	var out []Row
+	for i := range p.colours {
+		out = append(out, findRows(nearest(p.pix, p.drawn, p.colours, i), least)...)
+	}
+	return out
+}
+
+// Picture is a picture whose flat colours are known.
+type Picture struct {
+	pix     *image.NRGBA
+	drawn   *raster.Bitmap
+	colours []rgba
+}
+
+// Open learns the flat colours of a picture. drawn has one bit for each 64 pixels of a row, clear where all of them are wholly
+// transparent; it may be nil.
+func Open(pix *image.NRGBA, drawn *raster.Bitmap) *Picture {
+	return &Picture{pix, drawn, flatColours(pix)}
+}

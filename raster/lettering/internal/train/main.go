@@ -1,0 +1,238 @@
+// Command train makes the weights of package likeness from open fonts and from pictures without lettering.
+package main
+
+import (
+	"bufio"
+	"flag"
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/png"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goitalic"
+	"golang.org/x/image/font/gofont/gomono"
+	"golang.org/x/image/font/gofont/goregular"
+
+	"peelcheck/raster/lettering/internal/likeness"
+	"peelcheck/raster/lettering/internal/rows"
+	"peelcheck/raster/lettering/internal/typecase"
+)
+
+func main() {
+	fonts := flag.String("fonts", "/usr/share", "folder under which the fonts of -faces are")
+	list := flag.String("faces", "faces.txt", "file with one font a line")
+	clipart := flag.String("clipart", "", "folders of PNG pictures without lettering, separated by commas")
+	out := flag.String("out", "weights.bin", "file to write")
+	epochs := flag.Int("epochs", 12, "how often every sample is looked at")
+	works := flag.Int("artworks", 10, "artworks drawn of each face")
+	flag.Parse()
+	if err := run(*fonts, *list, *clipart, *out, *epochs, *works); err != nil {
+		fmt.Fprintln(os.Stderr, "train:", err)
+		os.Exit(1)
+	}
+}
+
+// sample is a shape and the glyph it is, or none.
+type sample struct {
+	f     *likeness.Features
+	glyph int
+}
+
+const none = -1
+
+func run(fonts, list, clipart, out string, epochs, works int) error {
+	faces, err := openFaces(fonts, list)
+	if err != nil {
+		return err
+	}
+	samples, err := lettered(faces, works)
+	if err != nil {
+		return err
+	}
+	letters := 0
+	for _, s := range samples {
+		if s.glyph != none {
+			letters++
+		}
+	}
+	fmt.Printf("%d faces: %d letters, %d other shapes\n", len(faces), letters, len(samples)-letters)
+	for _, dir := range strings.Split(clipart, ",") {
+		if dir == "" {
+			continue
+		}
+		more, err := drawings(dir)
+		if err != nil {
+			return err
+		}
+		fmt.Printf("%s: %d shapes\n", dir, len(more))
+		samples = append(samples, more...)
+	}
+	n := newNetwork(rand.New(rand.NewPCG(1, 1)))
+	learn(n, samples, epochs)
+	return os.WriteFile(out, n.Encode(), 0o644)
+}
+
+func openFaces(fonts, list string) ([]*typecase.Face, error) {
+	var out []*typecase.Face
+	for name, data := range map[string][]byte{"Go": goregular.TTF, "Go Bold": gobold.TTF, "Go Italic": goitalic.TTF, "Go Mono": gomono.TTF} {
+		f, err := typecase.Parse(name, data, likeness.Glyphs)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, f)
+	}
+	slices.SortFunc(out, func(a, b *typecase.Face) int { return strings.Compare(a.Name, b.Name) })
+	file, err := os.Open(list)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	for lines := bufio.NewScanner(file); lines.Scan(); {
+		f, err := typecase.Open(filepath.Join(fonts, lines.Text()), likeness.Glyphs)
+		if err != nil {
+			fmt.Println("left out:", err)
+			continue
+		}
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+// lettered draws artworks of all faces and takes their shapes.
+func lettered(faces []*typecase.Face, works int) ([]sample, error) {
+	found := make([][]sample, len(faces))
+	broken := make([]error, len(faces))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range 2 {
+		wg.Go(func() {
+			for i := range next {
+				for k := range works {
+					s, err := shapesOf(faces[i], rand.New(rand.NewPCG(uint64(i), uint64(k))))
+					if err != nil {
+						broken[i] = err
+					}
+					found[i] = append(found[i], s...)
+				}
+			}
+		})
+	}
+	for i := range faces {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	for i, err := range broken {
+		if err != nil {
+			fmt.Println("left out:", faces[i].Name, err)
+		}
+	}
+	return slices.Concat(found...), nil
+}
+
+// shapesOf draws one artwork and takes its shapes, each of which is a glyph if it lies where that was drawn.
+func shapesOf(face *typecase.Face, rng *rand.Rand) ([]sample, error) {
+	a := randomArtwork(face, rng)
+	pix, glyphs, err := a.Draw()
+	if err != nil {
+		return nil, err
+	}
+	p := rows.Open(pix, nil)
+	var out []sample
+	for _, r := range slices.Concat(p.Find(), p.FindByColour()) {
+		if !r.Along {
+			continue
+		}
+		for _, s := range r.Shapes {
+			glyph := none
+			for _, g := range glyphs {
+				if alike(s.Box, g, a.LinePx) {
+					glyph = strings.IndexRune(likeness.Glyphs, g.Rune)
+				}
+			}
+			out = append(out, sample{likeness.Describe(r.Cut(s)), glyph})
+		}
+	}
+	return out, nil
+}
+
+func alike(box image.Rectangle, g typecase.Glyph, linePx float64) bool {
+	least := 0.72
+	if g.Rune == 'i' || g.Rune == 'j' {
+		least = 0.6
+	}
+	return overlap(box, g.Box) > least || overlap(box, g.Box.Inset(-int(linePx+0.5))) > least
+}
+
+func overlap(a, b image.Rectangle) float64 {
+	area := func(r image.Rectangle) float64 { return float64(r.Dx() * r.Dy()) }
+	both := area(a.Intersect(b))
+	return both / (area(a) + area(b) - both)
+}
+
+func randomArtwork(face *typecase.Face, rng *rand.Rand) *typecase.Artwork {
+	a := &typecase.Artwork{
+		Face: face, XHeightPx: 11 * math.Exp(rng.Float64()*math.Log(8)), Style: rng.IntN(typecase.StyleCount),
+		Ground: color.NRGBA{}, Ink: color.NRGBA{A: 255}, Second: color.NRGBA{255, 200, 0, 255},
+		Tracking: 0.02 + rng.Float64()*0.15, Leading: 1.6, Slope: (rng.Float64() - 0.5) * 0.2, Shear: (rng.Float64() - 0.4) * 0.3, MarginPx: 24,
+	}
+	if rng.IntN(2) == 0 {
+		a.Ground = color.NRGBA{255, 255, 255, 255}
+	}
+	if a.Style == typecase.Outlined || a.Style == typecase.Filled {
+		a.LinePx = 1 + rng.Float64()*a.XHeightPx/8
+		a.Tracking += 2 * a.LinePx / a.XHeightPx * face.XHeight
+	}
+	const perLine = 8
+	for range 2 {
+		var b strings.Builder
+		for range perLine {
+			b.WriteByte(likeness.Glyphs[rng.IntN(len(likeness.Glyphs))])
+		}
+		a.Lines = append(a.Lines, b.String())
+	}
+	return a
+}
+
+// drawings takes the shapes of all pictures in a folder, none of which is a letter.
+func drawings(dir string) ([]sample, error) {
+	files, err := filepath.Glob(filepath.Join(dir, "*.png"))
+	if err != nil {
+		return nil, err
+	}
+	var out []sample
+	for _, name := range files {
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, err
+		}
+		m, err := png.Decode(f)
+		f.Close()
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		pix := image.NewNRGBA(m.Bounds())
+		draw.Draw(pix, pix.Rect, m, m.Bounds().Min, draw.Src)
+		p := rows.Open(pix, nil)
+		seen := map[rows.Shape]bool{}
+		for _, r := range slices.Concat(p.FindAtLeast(1), p.FindByColourAtLeast(1)) {
+			for _, s := range r.Shapes[:min(12, len(r.Shapes))] {
+				if seen[s] {
+					continue
+				}
+				seen[s] = true
+				out = append(out, sample{likeness.Describe(r.Cut(s)), none})
+			}
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,201 @@
+// Package lettering tells from a picture alone whether its lettering reads normally or is mirrored. It knows no words: letters and
+// digits are not alike in a mirror, so shapes that stand in a row are compared with the glyphs of many typefaces, both ways round.
+package lettering
+
+import (
+	"cmp"
+	"image"
+	"math"
+	"slices"
+
+	"peelcheck/raster"
+	"peelcheck/raster/lettering/internal/likeness"
+	"peelcheck/raster/lettering/internal/rows"
+)
+
+// Reading says how the lettering of a picture reads.
+type Reading struct {
+	// LogOdds is the logarithm of how much likelier the picture is mirrored than not: 0 where nothing tells. That of the picture
+	// mirrored is the same with the other sign.
+	LogOdds float64
+	// Letters counts shapes taken for letters or digits; Tell those that are clearly not alike both ways round; TellMirrored those of
+	// them that are mirrored.
+	Letters, Tell, TellMirrored int
+}
+
+const (
+	mostShapes = 64
+	mostInRow  = 24
+	// doubt is how much of what may be no letter speaks for each way to lie: one letter alone never decides.
+	doubt = 0.02
+	// upsideDown is how much less common than upright lettering turned by half is taken to be; it settles only what reads as well
+	// mirrored as upside down.
+	upsideDown = 0.1
+	// leastLikeness is the mean probability that the shapes of a row are letters along it, under which the row is none of text.
+	leastLikeness = 0.5
+	clearly       = 1.0
+	enough        = 6.0
+)
+
+// Read looks for lettering in a picture with straight alpha, whose rows must all be in place. drawn has one bit for each 64 pixels of a
+// row, clear where all of them are wholly transparent; it may be nil.
+func Read(pix *image.NRGBA, drawn *raster.Bitmap) Reading {
+	p := rows.Open(pix, drawn)
+	found := look(p.Find())
+	if r := sum(found); math.Abs(r.LogOdds) >= enough {
+		return r
+	}
+	return sum(append(found, look(p.FindByColour())...))
+}
+
+// text is a row with what its shapes say.
+type text struct {
+	box      image.Rectangle
+	likeness float64 // the sum of the probabilities that its shapes are letters along it
+	mean     float64
+	logOdds  float64
+	letters  int
+	tell     [2]int // shapes that tell, normal and mirrored
+}
+
+// look weighs the most promising rows.
+func look(list []rows.Row) []text {
+	slices.SortStableFunc(list, func(a, b rows.Row) int {
+		return cmp.Or(min(12, len(b.Shapes))-min(12, len(a.Shapes)), b.Shapes[0].AreaPx-a.Shapes[0].AreaPx)
+	})
+	var out []text
+	looked := 0
+	for _, r := range list {
+		if looked >= mostShapes {
+			break
+		}
+		t := weigh(r)
+		looked += min(mostInRow, len(r.Shapes))
+		out = append(out, t)
+	}
+	return out
+}
+
+func weigh(r rows.Row) text {
+	shapes := r.Shapes[:min(mostInRow, len(r.Shapes))]
+	var t text
+	fs := make([]*likeness.Features, len(shapes))
+	ways := make([]likeness.Lies, len(shapes))
+	for i, s := range shapes {
+		t.box = t.box.Union(s.Box)
+		fs[i] = likeness.Describe(r.Cut(s))
+		ways[i] = likeness.Trained().Weigh(fs[i])
+	}
+	weight := distinct(fs)
+	allowed := [4]likeness.Turn{0, 2, likeness.Mirrored, likeness.Mirrored | 2}
+	if !r.Along {
+		allowed = [4]likeness.Turn{1, 3, likeness.Mirrored | 1, likeness.Mirrored | 3}
+	}
+	var sums [4]float64
+	var each [][4]float64
+	for i, w := range ways {
+		var l [4]float64
+		is := 0.0
+		for k, a := range allowed {
+			is += w.As[a]
+			l[k] = math.Log(w.As[a] + doubt + w.None/4)
+			sums[k] += weight[i] * l[k]
+		}
+		each = append(each, l)
+		t.likeness += is
+		if is > 0.5 {
+			t.letters++
+		}
+	}
+	t.mean = t.likeness / float64(len(shapes))
+	if r.Along {
+		sums[1] += math.Log(upsideDown)
+		sums[3] += math.Log(upsideDown)
+	}
+	t.logOdds = logAdd(sums[2], sums[3]) - logAdd(sums[0], sums[1])
+	plain, mirror := 0, 2
+	if sums[1] > sums[0] {
+		plain = 1
+	}
+	if sums[3] > sums[2] {
+		mirror = 3
+	}
+	for _, l := range each {
+		switch d := l[mirror] - l[plain]; {
+		case d > clearly:
+			t.tell[1]++
+		case d < -clearly:
+			t.tell[0]++
+		}
+	}
+	return t
+}
+
+func logAdd(a, b float64) float64 {
+	top := max(a, b)
+	return top + math.Log(math.Exp(a-top)+math.Exp(b-top))
+}
+
+// distinct gives each shape its weight: shapes that repeat, as in a pattern, count together as one and a half.
+func distinct(fs []*likeness.Features) []float64 {
+	out := make([]float64, len(fs))
+	for i := range fs {
+		same := 0
+		for j := range fs {
+			if fs[i].From(fs[j]) < 1 {
+				same++
+			}
+		}
+		out[i] = min(1, 1.5/float64(same))
+	}
+	return out
+}
+
+// sum adds up what rows say that do not lie over each other.
+func sum(list []text) Reading {
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b text) int { return cmp.Compare(b.likeness*b.mean, a.likeness*a.mean) })
+	var taken []text
+	var out Reading
+	for _, t := range list {
+		if t.mean < leastLikeness || slices.ContainsFunc(taken, func(o text) bool { return overlaps(o.box, t.box) }) {
+			continue
+		}
+		taken = append(taken, t)
+		out.LogOdds += t.logOdds
+		out.Letters += t.letters
+		out.Tell += t.tell[0] + t.tell[1]
+		out.TellMirrored += t.tell[1]
+	}
+	return out
+}
+
+// overlaps reports whether two boxes share a fifth of the smaller.
+func overlaps(a, b image.Rectangle) bool {
+	both := a.Intersect(b)
+	return 5*both.Dx()*both.Dy() > min(a.Dx()*a.Dy(), b.Dx()*b.Dy())
+}
+
+// Direction says which way round lettering reads.
+type Direction string
+
+// The directions, and that nothing tells which.
+const (
+	Normally Direction = "normally"
+	Mirrored Direction = "mirrored"
+	Unknown  Direction = "unknown"
+)
+
+// least is how much evidence is needed either way.
+const least = 2.0
+
+// Reads returns which way round the lettering reads, Unknown where the evidence is thin.
+func (r Reading) Reads() Direction {
+	switch {
+	case r.LogOdds >= least:
+		return Mirrored
+	case r.LogOdds <= -least:
+		return Normally
+	}
+	return Unknown
+}
