@@ -100,21 +100,51 @@ func flatAt(pix *image.NRGBA, x, y int) (rgba, bool) {
 	return c, true
 }
 
-// offGround is the mask of what differs from the ground.
-func offGround(pix *image.NRGBA, drawn *raster.Bitmap, ground rgba) *raster.Bitmap {
-	return mark(pix, drawn, ground, func(c rgba) bool { return c.from(ground) > groundReach })
+// sorter says into which mask a colour falls, by five bits of each channel; other is none.
+type sorter struct {
+	of    [1 << 15]uint8
+	clear uint8 // for what is transparent
+	masks int
 }
 
-// nearest is the mask of what is nearer to one flat colour than to any other, the last one named where two are as near.
-func nearest(pix *image.NRGBA, drawn *raster.Bitmap, colours []rgba, of int) *raster.Bitmap {
-	return mark(pix, drawn, colours[0], func(c rgba) bool {
-		best, least := 0, 1<<30
+const other = 255
+
+func newSorter(masks int, in func(rgba) uint8) *sorter {
+	s := &sorter{clear: in(rgba{}), masks: masks}
+	for i := range s.of {
+		level := func(bits int) uint8 { return uint8(bits&31)<<3 | 4 }
+		s.of[i] = in(rgba{level(i >> 10), level(i >> 5), level(i), 255})
+	}
+	return s
+}
+
+func (s *sorter) mask(p uint32) uint8 {
+	if p>>31 == 0 {
+		return s.clear
+	}
+	return s.of[p<<7&0x7c00|p>>6&0x3e0|p>>19&0x1f]
+}
+
+// offGround sorts what differs from the ground into one mask.
+func offGround(ground rgba) *sorter {
+	return newSorter(1, func(c rgba) uint8 {
+		if c.from(ground) > groundReach {
+			return 0
+		}
+		return other
+	})
+}
+
+// nearest sorts colours by which flat colour they are nearest to. The first, the ground, has no mask.
+func nearest(colours []rgba) *sorter {
+	return newSorter(len(colours)-1, func(c rgba) uint8 {
+		best, least := other, 1<<30
 		for i, o := range colours {
-			if d := c.squared(o); d <= least {
-				best, least = i, d
+			if d := c.squared(o); d < least {
+				best, least = i-1, d
 			}
 		}
-		return best == of
+		return uint8(best)
 	})
 }
 
@@ -127,49 +157,36 @@ func (c rgba) squared(o rgba) int {
 	return sum
 }
 
-// mark sets what is of the kind asked for. Long runs of one value, such as the ground's, cost little.
-func mark(pix *image.NRGBA, drawn *raster.Bitmap, ground rgba, is func(rgba) bool) *raster.Bitmap {
+// sort parts the pixels of a picture into masks.
+func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
-	out := raster.NewBitmap(w, h)
-	clear := uint64(0)
-	if is(rgba{}) {
-		clear = ^uint64(0)
+	out := make([]*raster.Bitmap, s.masks)
+	for i := range out {
+		out[i] = raster.NewBitmap(w, h)
 	}
 	raster.Bands(h, 32, func(y0, y1 int) {
-		last, lastIs := rgba{}, clear != 0
-		lastRaw := uint32(0)
+		var bits [other + 1]uint64
 		for y := y0; y < y1; y++ {
-			px, row := pix.Pix[y*pix.Stride:][:4*w], out.Row(y)
-			for word := range row {
+			px := pix.Pix[y*pix.Stride:][:4*w]
+			for word := range out[0].Stride {
 				x0, x1 := word*64, min(w, word*64+64)
+				part, all := px[4*x0:4*x1], ^uint64(0)>>(64-(x1-x0))
 				if drawn != nil && !drawn.At(word, y) {
-					row[word] = clear & (^uint64(0) >> (64 - (x1 - x0)))
-					continue
-				}
-				var bits uint64
-				part := px[4*x0 : 4*x1]
-				first := binary.LittleEndian.Uint32(part)
-				if allEqual(part, first) {
-					if first != lastRaw {
-						last, lastRaw = colourAt(part), first
-						lastIs = is(last)
-					}
-					if lastIs {
-						bits = ^uint64(0) >> (64 - (x1 - x0))
-					}
-					row[word] = bits
-					continue
-				}
-				for i := 0; 4*i < len(part); i++ {
-					if raw := binary.LittleEndian.Uint32(part[4*i:]); raw != lastRaw {
-						lastRaw, last = raw, colourAt(part[4*i:])
-						lastIs = is(last)
-					}
-					if lastIs {
-						bits |= 1 << i
+					bits[s.clear] = all
+				} else if first := binary.LittleEndian.Uint32(part); allEqual(part, first) {
+					bits[s.mask(first)] = all
+				} else {
+					last, in := first, s.mask(first)
+					for bit := uint64(1); len(part) >= 4; part, bit = part[4:], bit<<1 {
+						if p := binary.LittleEndian.Uint32(part); p != last {
+							last, in = p, s.mask(p)
+						}
+						bits[in] |= bit
 					}
 				}
-				row[word] = bits
+				for i := range out {
+					out[i].Row(y)[word], bits[i] = bits[i], 0
+				}
 			}
 		}
 	})

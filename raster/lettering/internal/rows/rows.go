@@ -4,6 +4,7 @@ package rows
 import (
 	"cmp"
 	"image"
+	"math/bits"
 	"slices"
 
 	"peelcheck/raster"
@@ -50,10 +51,27 @@ func candidates(mask *raster.Bitmap) []Shape {
 	return out
 }
 
+// screened reports whether a mask is so full of short runs that it is screened tone or grain, rather than shapes: lettering, however
+// small and dense, has one in ten pixels.
+func screened(mask *raster.Bitmap) bool {
+	n := 0
+	for y := range mask.H {
+		carry := uint64(0)
+		for _, w := range mask.Row(y) {
+			n += bits.OnesCount64(w &^ (w<<1 | carry))
+			carry = w >> 63
+		}
+	}
+	return n > mask.W*mask.H/8
+}
+
 func (s Shape) long() int { return max(s.Box.Dx(), s.Box.Dy()) }
 
 // findRows groups the pieces of a mask into rows in both directions.
 func findRows(mask *raster.Bitmap, least int) []Row {
+	if screened(mask) {
+		return nil
+	}
 	shapes := candidates(mask)
 	if len(shapes) < least {
 		return nil
@@ -174,7 +192,7 @@ func (p *Picture) FindAtLeast(least int) []Row {
 	if len(p.colours) == 0 {
 		return nil
 	}
-	ink := offGround(p.pix, p.drawn, p.colours[0])
+	ink := offGround(p.colours[0]).sort(p.pix, p.drawn)[0]
 	return slices.Concat(findRows(ink, least), findRows(raster.Not(ink), least))
 }
 
@@ -186,8 +204,8 @@ func (p *Picture) FindByColourAtLeast(least int) []Row {
 		return nil
 	}
 	var out []Row
-	for i := range p.colours {
-		out = append(out, findRows(nearest(p.pix, p.drawn, p.colours, i), least)...)
+	for _, m := range nearest(p.colours).sort(p.pix, p.drawn) {
+		out = append(out, findRows(m, least)...)
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"flag"
 	"fmt"
 	"image"
@@ -99,8 +100,7 @@ func openFaces(fonts, list string) ([]*typecase.Face, error) {
 	for lines := bufio.NewScanner(file); lines.Scan(); {
 		f, err := typecase.Open(filepath.Join(fonts, lines.Text()), likeness.Glyphs)
 		if err != nil {
-			fmt.Println("left out:", err)
-			continue
+			return nil, err
 		}
 		out = append(out, f)
 	}
@@ -131,12 +131,7 @@ func lettered(faces []*typecase.Face, works int) ([]sample, error) {
 	}
 	close(next)
 	wg.Wait()
-	for i, err := range broken {
-		if err != nil {
-			fmt.Println("left out:", faces[i].Name, err)
-		}
-	}
-	return slices.Concat(found...), nil
+	return slices.Concat(found...), errors.Join(broken...)
 }
 
 // shapesOf draws one artwork and takes its shapes, each of which is a glyph if it lies where that was drawn.

@@ -45,6 +45,9 @@ func Parse(name string, data []byte, glyphs string) (*Face, error) {
 		if i, err := f.GlyphIndex(&face.buf, r); err != nil || i == 0 {
 			return nil, fmt.Errorf("%s has no %q", name, r)
 		}
+		if s, _, err := face.outline(r); err != nil || len(s) == 0 {
+			return nil, fmt.Errorf("%s has no outline for %q: %v", name, r, err)
+		}
 	}
 	_, box, err := face.outline('x')
 	if err != nil {
