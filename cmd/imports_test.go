@@ -30,7 +30,13 @@ var policy = []layer{
 	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
 	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},
-	{pattern: "preflight", own: []string{"raster"}},
+	// Which way round lettering reads is told of pixels alone, by weights that a program makes from fonts.
+	{pattern: "raster/lettering", own: []string{"raster", "raster/lettering/internal/*"}},
+	{pattern: "raster/lettering/internal/rows", own: []string{"raster"}},
+	{pattern: "raster/lettering/internal/likeness", own: []string{"raster"}},
+	{pattern: "raster/lettering/internal/typecase", std: []string{"os"}},
+	{pattern: "raster/lettering/internal/train", own: []string{"raster/lettering/internal/*"}, std: []string{"flag", "os"}},
+	{pattern: "preflight", own: []string{"raster", "raster/lettering"}},
 	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},
 	{pattern: "preflight/rules/internal/generate", own: []string{"preflight/rules/internal/generate/listing"}, std: []string{"os", "os/exec"}},
 	{pattern: "preflight/rules/internal/generate/listing", own: []string{"preflight"}},

@@ -51,7 +51,7 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 	}
 	rep.WhiteRegions, rep.WhiteRegionsTotal = s.WhiteRegions()
 	rep.Counts, rep.Verdict = sumUp(found)
-	rep.Mirror = Mirror{Reads: "unknown", Evidence: "which way round the artwork reads was not examined", PrintMirrored: true}
+	rep.Mirror = s.Mirror()
 	rep.Instructions, err = Instructions(job.Process, job.Fabric, job.Sheet, rep.Placement, rep.Mirror.PrintMirrored)
 	if err != nil {
 		return nil, nil, err
@@ -64,14 +64,16 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	hits := make([][]Hit, len(rules))
 	broken := make([]error, len(rules))
-	skipped := []Skipped{}
+	lacking := make([]string, len(rules))
 	tasks := []func(){func() { // the report asks for them, and hears of a panic too
+		defer func() { _ = recover() }()
+		s.Mirror()
+	}, func() {
 		defer func() { _ = recover() }()
 		s.WhiteRegions()
 	}}
 	for i, r := range rules {
-		if reason := s.lacks(r); reason != "" {
-			skipped = append(skipped, Skipped{r.ID, reason})
+		if lacking[i] = s.lacks(r); lacking[i] != "" {
 			continue
 		}
 		tasks = append(tasks, func() {
@@ -80,6 +82,10 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 					broken[i] = fmt.Errorf("internal error in rule %s: %v", r.ID, fault)
 				}
 			}()
+			if slices.Contains(r.Needs, NeedLettering) && s.Mirror().Reads == ReadsUnknown {
+				lacking[i] = "which way round the artwork reads is unknown: " + s.Mirror().Evidence
+				return
+			}
 			hits[i] = r.Run(s, s.Limit(r.Limit.Name))
 		})
 	}
@@ -87,6 +93,12 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	raster.Strips(len(tasks), 1, func(i, _ int) { tasks[i]() })
 	if err := errors.Join(broken...); err != nil {
 		return nil, nil, err
+	}
+	skipped := []Skipped{}
+	for i, reason := range lacking {
+		if reason != "" {
+			skipped = append(skipped, Skipped{rules[i].ID, reason})
+		}
 	}
 	return s.worstFirst(rules, hits), skipped, nil
 }

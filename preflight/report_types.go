@@ -168,9 +168,9 @@ type SizeMM struct {
 
 // Mirror says which way round the artwork reads and whether the print must be mirrored.
 type Mirror struct {
-	Reads         string  `json:"reads"` // "normally", "mirrored", "unknown"
-	Confidence    float64 `json:"confidence"`
-	Evidence      string  `json:"evidence"`
+	Reads         string  `json:"reads"`      // one of the Reads constants
+	Confidence    float64 `json:"confidence"` // that it reads so, 0 to 1; 0 where it is unknown
+	Evidence      string  `json:"evidence"`   // in plain words, no period
 	PrintMirrored bool    `json:"print_mirrored"`
 }
 

@@ -47,10 +47,12 @@ type LimitSpec struct {
 // Need is something that must be known before a rule can look.
 type Need string
 
-// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels.
+// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels;
+// NeedLettering that it is known which way round the artwork reads.
 const (
-	NeedSize   Need = "size"
-	NeedPixels Need = "pixels"
+	NeedSize      Need = "size"
+	NeedPixels    Need = "pixels"
+	NeedLettering Need = "lettering"
 )
 
 // leastLimitPx is the limit, in pixels, under which edges cannot be told from pixels: at 0.35 mm about 110 pixels an inch.

@@ -53,6 +53,7 @@ type Scene struct {
 	inkBoxes                       func() []image.Rectangle
 	whispers                       func() *raster.Bitmap
 	regions                        func() ([]WhiteRegion, int)
+	reading                        func() mirror
 }
 
 // NewScene prepares an artwork for judging. Errors tell what is wrong with the size asked for.
@@ -290,6 +291,7 @@ func (s *Scene) prepareLazily() {
 	})
 	s.regions = sync.OnceValues(s.findWhiteRegions)
 	s.whispers = sync.OnceValue(s.findWhispers)
+	s.reading = sync.OnceValue(s.findMirror)
 }
 
 // findThinWhite judges the white plane alone and drops what is thin on all planes together.

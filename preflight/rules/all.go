@@ -14,6 +14,7 @@ import (
 	"peelcheck/preflight/rules/heavyarea"
 	"peelcheck/preflight/rules/lostwhite"
 	"peelcheck/preflight/rules/lowppi"
+	"peelcheck/preflight/rules/mirrored"
 	"peelcheck/preflight/rules/nosize"
 	"peelcheck/preflight/rules/offsheet"
 	"peelcheck/preflight/rules/pinhole"
@@ -39,6 +40,7 @@ var all = []*preflight.Rule{
 	heavyarea.Rule,
 	lostwhite.Rule,
 	lowppi.Rule,
+	mirrored.Rule,
 	nosize.Rule,
 	offsheet.Rule,
 	pinhole.Rule,

@@ -21,6 +21,8 @@ type Reading struct {
 	// Letters counts shapes taken for letters or digits; Tell those that are clearly not alike both ways round; TellMirrored those of
 	// them that are mirrored.
 	Letters, Tell, TellMirrored int
+	// Where is the smallest box that holds the rows of letters, in pixels; empty where there are none.
+	Where image.Rectangle
 }
 
 const (
@@ -162,6 +164,7 @@ func sum(list []text) Reading {
 			continue
 		}
 		taken = append(taken, t)
+		out.Where = out.Where.Union(t.box)
 		out.LogOdds += t.logOdds
 		out.Letters += t.letters
 		out.Tell += t.tell[0] + t.tell[1]
@@ -186,15 +189,20 @@ const (
 	Unknown  Direction = "unknown"
 )
 
-// least is how much evidence is needed either way.
-const least = 2.0
+// leastEvidence and leastLetters are how much is needed either way.
+const (
+	leastEvidence = 3.5
+	leastLetters  = 3
+)
 
 // Reads returns which way round the lettering reads, Unknown where the evidence is thin.
 func (r Reading) Reads() Direction {
 	switch {
-	case r.LogOdds >= least:
+	case r.Letters < leastLetters:
+		return Unknown
+	case r.LogOdds >= leastEvidence:
 		return Mirrored
-	case r.LogOdds <= -least:
+	case r.LogOdds <= -leastEvidence:
 		return Normally
 	}
 	return Unknown
