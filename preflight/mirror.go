@@ -81,25 +81,25 @@ func readMirror(r lettering.Reading) mirror {
 
 // evidence says in plain words what was seen.
 func evidence(r lettering.Reading) string {
-	switch {
-	case r.Letters == 0:
+	if r.Letters == 0 {
 		return "no lettering was found in the picture"
-	case r.Reads() == lettering.Unknown:
-		return fmt.Sprintf("too little lettering to tell: %s", shapes(r))
 	}
-	return shapes(r)
-}
-
-func shapes(r lettering.Reading) string {
-	if r.Tell == 0 {
-		return fmt.Sprintf("%s like letters, none of which differs enough from its mirror image", count(r.Letters, "shape"))
+	seen := fmt.Sprintf("%d shapes like letters, ", r.Letters)
+	if r.Letters == 1 {
+		seen = "1 shape like a letter, "
 	}
-	return fmt.Sprintf("%s like letters; of %d that differ from their mirror image, %d read mirrored", count(r.Letters, "shape"), r.Tell, r.TellMirrored)
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
+	switch plain := r.Tell - r.TellMirrored; {
+	case r.Tell == 0:
+		seen += "none of which differs clearly from its mirror image"
+	case r.TellMirrored == 0:
+		seen += fmt.Sprintf("%d of which read normally and none mirrored", plain)
+	case plain == 0:
+		seen += fmt.Sprintf("%d of which read mirrored and none normally", r.TellMirrored)
+	default:
+		seen += fmt.Sprintf("%d of which read mirrored and %d normally", r.TellMirrored, plain)
 	}
-	return fmt.Sprintf("%d %ss", n, what)
+	if r.Reads() == lettering.Unknown {
+		seen = "too little lettering to tell: " + seen
+	}
+	return seen
 }

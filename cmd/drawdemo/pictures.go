@@ -1,6 +1,8 @@
 package main
 
 import (
+	"github.com/disintegration/imaging"
+
 	"peelcheck/cmd/internal/drawing"
 )
 
@@ -23,6 +25,7 @@ var artworks = []artwork{
 	{"full-moon-back.png", fullMoonBack},
 	{"navy-on-navy.png", navyOnNavy},
 	{"cut-out-heron.png", cutOutHeron},
+	{"mirrored-steward.png", mirroredSteward},
 	{"lantern-keeper.pdf", lanternKeeper},
 	{"two-page.pdf", twoPage},
 	{"spot-moon.pdf", spotMoon},
@@ -431,5 +434,22 @@ func cutOutHeron(l *letters) product {
 	s.faultOf("fringe", s.BoxOf(rim, 128), "ffffff", "rim of white a pixel and a half wide round the heron, on the outside")
 	s.Fill(l.bold.TextFitted("MARSH WALK", 160, 0.12, 90, 206), white)
 	s.faults[0].Process = "toner-underbase"
+	return s.png()
+}
+
+// mirroredSteward was mirrored for the print by the customer already.
+func mirroredSteward(l *letters) product {
+	s := newSheet(180, 200, 200)
+	s.Fill(crescent(132, 44, 22, -35, 3), yellow)
+	s.lampPost(newLampPost(48, 140, 40, 40, 4, 78), 0)
+	s.Fill(moth(140, 104, 34, 14, 1.6), black)
+	steward := l.bold.TextFitted("STEWARD", 150, 0.12, 90, 164)
+	s.Fill(steward, black)
+	team := l.bold.TextFitted("Quillmoor 2026", 150, 0.05, 90, 186)
+	s.Fill(team, orange)
+	box := s.BoxOf(s.Mask(drawing.Join(steward, team)), 128)
+	box.X = s.WidthMM() - box.X - box.W
+	s.Pix = imaging.FlipH(s.Pix)
+	s.faultOf("mirrored", box, "mirrored", "the whole design is mirrored")
 	return s.png()
 }

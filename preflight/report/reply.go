@@ -124,6 +124,8 @@ var wordings = map[string]wording{
 	},
 	"spot-unknown": always("The file uses a special ink that we do not have. It would be mixed from ordinary colours and may look different.",
 		"Please send the design in ordinary colours, or tell us what the ink should look like."),
+	"mirrored": always("The lettering of the design reads the wrong way round, as in a mirror.",
+		"Please send it the way round that it is to be worn: we mirror it ourselves when we print. Or tell us that it is meant so."),
 	"turned":     {},
 	"unprepared": {},
 }

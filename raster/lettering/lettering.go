@@ -155,20 +155,31 @@ func distinct(fs []*likeness.Features) []float64 {
 
 // sum adds up what rows say that do not lie over each other.
 func sum(list []text) Reading {
-	list = slices.Clone(list)
-	slices.SortStableFunc(list, func(a, b text) int { return cmp.Compare(b.likeness*b.mean, a.likeness*a.mean) })
-	var taken []text
+	taken := apart(list)
+	tells := func(t text) bool { return t.tell[0]+t.tell[1] > 0 }
+	any := slices.ContainsFunc(taken, tells)
 	var out Reading
-	for _, t := range list {
-		if t.mean < leastLikeness || slices.ContainsFunc(taken, func(o text) bool { return overlaps(o.box, t.box) }) {
-			continue
-		}
-		taken = append(taken, t)
-		out.Where = out.Where.Union(t.box)
+	for _, t := range taken {
 		out.LogOdds += t.logOdds
-		out.Letters += t.letters
 		out.Tell += t.tell[0] + t.tell[1]
 		out.TellMirrored += t.tell[1]
+		if tells(t) || !any { // a row of bars may be like l and I, but is hardly lettering beside a word
+			out.Where = out.Where.Union(t.box)
+			out.Letters += t.letters
+		}
+	}
+	return out
+}
+
+// apart returns the rows of text, the likest first, less those that lie over one before them.
+func apart(list []text) []text {
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b text) int { return cmp.Compare(b.likeness*b.mean, a.likeness*a.mean) })
+	var out []text
+	for _, t := range list {
+		if t.mean >= leastLikeness && !slices.ContainsFunc(out, func(o text) bool { return overlaps(o.box, t.box) }) {
+			out = append(out, t)
+		}
 	}
 	return out
 }
@@ -191,7 +202,7 @@ const (
 
 // leastEvidence and leastLetters are how much is needed either way.
 const (
-	leastEvidence = 3.5
+	leastEvidence = 3.0
 	leastLetters  = 3
 )
 

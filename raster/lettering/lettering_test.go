@@ -1,0 +1,148 @@
+package lettering_test
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goregular"
+	"pgregory.net/rapid"
+
+	"peelcheck/raster"
+	"peelcheck/raster/lettering"
+	"peelcheck/raster/lettering/internal/likeness"
+	"peelcheck/raster/lettering/internal/typecase"
+)
+
+func parse(t testing.TB, data []byte) *typecase.Face {
+	t.Helper()
+	f, err := typecase.Parse("Go", data, likeness.Glyphs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// The evidence of a picture mirrored is that of the picture with the other sign, whatever is in it; and turned by a quarter it is the same.
+func TestMirroredTellsTheOpposite(t *testing.T) {
+	face := parse(t, goregular.TTF)
+	rapid.Check(t, func(rt *rapid.T) {
+		pix, _ := artwork(t, face, tuningWords, rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "seed"), 5)))
+		for range rapid.IntRange(0, 30).Draw(rt, "blots") { // noise that is no lettering
+			x, y := rapid.IntRange(0, pix.Rect.Dx()-1).Draw(rt, "x"), rapid.IntRange(0, pix.Rect.Dy()-1).Draw(rt, "y")
+			c := palette[rapid.IntRange(0, len(palette)-1).Draw(rt, "colour")]
+			for i := range 200 {
+				pix.SetNRGBA(min(pix.Rect.Dx()-1, x+i%17), min(pix.Rect.Dy()-1, y+i/17), c)
+			}
+		}
+		upright := lettering.Read(pix, nil)
+		turned := lettering.Read(typecase.Lay(pix, 1, false), nil)
+		for quarters := range 4 {
+			r := lettering.Read(typecase.Lay(pix, quarters, true), nil)
+			want := upright
+			if quarters%2 == 1 {
+				want = turned
+			}
+			if quarters >= 2 { // upside down is taken to be rarer
+				continue
+			}
+			if math.Abs(r.LogOdds+want.LogOdds) > 1e-6*(1+math.Abs(want.LogOdds)) || r.Letters != want.Letters || r.TellMirrored != want.Tell-want.TellMirrored {
+				rt.Fatalf("turned %d times and mirrored: %+v, plain %+v", quarters, r, want)
+			}
+		}
+	})
+}
+
+// Lettering at every turn, both ways round.
+func TestTurns(t *testing.T) {
+	a := typecase.Artwork{
+		Face: parse(t, gobold.TTF), Lines: []string{"QUILLMOOR", "Lantern Walk 2026"}, XHeightPx: 24, Leading: 1.5, MarginPx: 30,
+		Ink: color.NRGBA{200, 30, 40, 255},
+	}
+	pix, glyphs, err := a.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var box image.Rectangle
+	for _, g := range glyphs {
+		box = box.Union(g.Box)
+	}
+	for quarters := range 4 {
+		for _, mirror := range []bool{false, true} {
+			r := lettering.Read(typecase.Lay(pix, quarters, mirror), nil)
+			want := lettering.Normally
+			if mirror {
+				want = lettering.Mirrored
+			}
+			if r.Reads() != want || r.Letters < 20 || r.Tell < 10 {
+				t.Errorf("turned %d times, mirrored %v: %s, %+v", quarters, mirror, r.Reads(), r)
+			}
+		}
+	}
+	if got := lettering.Read(pix, nil).Where; got.Intersect(box.Inset(3)) != box.Inset(3) || !got.In(box.Inset(-4)) {
+		t.Errorf("lettering at %v, want %v but for the dots", got, box)
+	}
+}
+
+// drawn says where something is, so that nothing else is looked at; the reading is the same.
+func TestDrawn(t *testing.T) {
+	pix, _ := artwork(t, parse(t, goregular.TTF), tuningWords, rand.New(rand.NewPCG(9, 9)))
+	drawn := raster.NewBitmap((pix.Rect.Dx()+63)/64, pix.Rect.Dy())
+	for i := 3; i < len(pix.Pix); i += 4 {
+		if pix.Pix[i] != 0 {
+			drawn.Set(i%pix.Stride/256, i/pix.Stride)
+		}
+	}
+	if a, b := lettering.Read(pix, nil), lettering.Read(pix, drawn); a != b {
+		t.Errorf("%+v with what is drawn, %+v without", b, a)
+	}
+}
+
+// What has no lettering tells nothing.
+func TestNothingToRead(t *testing.T) {
+	plain := image.NewNRGBA(image.Rect(0, 0, 400, 300))
+	dots, bars, noise := image.NewNRGBA(plain.Rect), image.NewNRGBA(plain.Rect), image.NewNRGBA(plain.Rect)
+	rng := rand.New(rand.NewPCG(1, 2))
+	for y := range 300 {
+		for x := range 400 {
+			if dx, dy := x%40-20, y%40-20; dx*dx+dy*dy < 100 {
+				dots.SetNRGBA(x, y, palette[0])
+			}
+			if x%30 < 12 && y > 100 && y < 180 {
+				bars.SetNRGBA(x, y, palette[2])
+			}
+			noise.SetNRGBA(x, y, color.NRGBA{uint8(rng.UintN(256)), uint8(rng.UintN(256)), uint8(rng.UintN(256)), 255})
+		}
+	}
+	for name, pix := range map[string]*image.NRGBA{
+		"plain": plain, "dots": dots, "bars": bars, "noise": noise, "a pixel": image.NewNRGBA(image.Rect(0, 0, 1, 1)), "empty": image.NewNRGBA(image.Rectangle{}),
+	} {
+		if r := lettering.Read(pix, nil); r.Reads() != lettering.Unknown {
+			t.Errorf("%s: %s, %+v", name, r.Reads(), r)
+		}
+	}
+}
+
+// BenchmarkRead reads artworks of the tuning words at sizes as they are in tests, of about two megapixels each.
+func BenchmarkRead(b *testing.B) {
+	face := parse(b, goregular.TTF)
+	for style, name := range []string{"solid", "outlined", "filled", "on-colour", "reversed"} {
+		a := &typecase.Artwork{
+			Face: face, Lines: []string{"Friends of the Library", "Lantern Walk", "Quillmoor 2031"}, XHeightPx: 60, Style: style, LinePx: 4, Tracking: 0.15, Leading: 1.6,
+			Ink: palette[2], Second: palette[3], MarginPx: 200,
+		}
+		pix, _, err := a.Draw()
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(fmt.Sprintf("%s-%dx%d", name, pix.Rect.Dx(), pix.Rect.Dy()), func(b *testing.B) {
+			for b.Loop() {
+				lettering.Read(pix, nil)
+			}
+		})
+	}
+}
