@@ -41,6 +41,7 @@ type Job struct {
 	Height       Length           // printed height asked for, 0 if not
 	PPI          float64          // resolution asked for, 0 if not
 	SizeFrom     string           // where these come from; empty for the flags
+	Mirrored     bool             // the file is a sheet that the printer no longer mirrors, so it must read the wrong way round
 }
 
 // IsWhite reports whether a spot colour of that name stands for white.

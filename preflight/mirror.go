@@ -45,8 +45,8 @@ func (s *Scene) findMirror() mirror {
 	if !ok {
 		m = readMirror(lettering.Read(s.pic.Pix, s.pic.Drawn))
 	}
-	// Every process mirrors once, in the file or at the printer, so artwork must read normally.
-	m.PrintMirrored = true
+	// Every process mirrors once, in the file or at the printer, so artwork must read normally, unless it is that file.
+	m.PrintMirrored = !s.Job.Mirrored
 	return m
 }
 

@@ -9,8 +9,8 @@ import (
 	"peelcheck/preflight/impose"
 )
 
-// CheckJob is the job that the written file is to be judged for: white is drawn in it as the process's printer takes it, and its size is
-// its own.
+// CheckJob is the job that the written file is to be judged for: white is drawn in it as the process's printer takes it, its size is its
+// own, and it reads the wrong way round if it was mirrored.
 func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 	job.WhiteDrawnAs = ""
 	switch job.Process.WhiteSource {
@@ -18,6 +18,7 @@ func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 		job.WhiteDrawnAs = "black"
 	}
 	job.Width, job.Height, job.PPI, job.Background = 0, 0, 0, preflight.BackgroundKeep
+	job.Mirrored = p.File.Mirror
 	return job
 }
 

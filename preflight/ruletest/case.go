@@ -153,7 +153,7 @@ func (c *testCase) readJob(text string) (*raster.Picture, error) {
 				return nil, err
 			}
 			limits[f[1]] = v
-		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "white-drawn-as", "width", "height", "vector", "lossy", "mixed-spot"}, f[0]):
+		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "white-drawn-as", "width", "height", "vector", "lossy", "mixed-spot", "mirrored"}, f[0]):
 			set[f[0]] = f[1]
 		default:
 			return nil, fmt.Errorf("job: %q is not understood", strings.TrimSpace(line))
@@ -188,7 +188,7 @@ func (c *testCase) setJob(set map[string]string, limits map[string]float64) (err
 	if j.Limits, err = j.Process.ResolveLimits(nil, "", limits); err != nil {
 		return err
 	}
-	j.WhiteDrawnAs, j.Background = set["white-drawn-as"], set["background"]
+	j.WhiteDrawnAs, j.Background, j.Mirrored = set["white-drawn-as"], set["background"], set["mirrored"] == "yes"
 	for key, into := range map[string]*preflight.Length{"width": &j.Width, "height": &j.Height} {
 		if set[key] == "" {
 			continue

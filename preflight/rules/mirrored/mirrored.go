@@ -30,11 +30,14 @@ var Rule = &preflight.Rule{
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	m := s.Mirror()
-	if m.Reads != preflight.ReadsMirrored {
+	h := preflight.Hit{Where: s.LetteringBox(), Value: m.Confidence}
+	switch {
+	case m.Reads == preflight.ReadsMirrored && !s.Job.Mirrored:
+		h.Message = fmt.Sprintf("The lettering reads the wrong way round: %s. Printing mirrors the artwork once, so it would read wrong on the garment.", m.Evidence)
+	case m.Reads == preflight.ReadsNormally && s.Job.Mirrored:
+		h.Message = fmt.Sprintf("The sheet reads normally: %s. The printer does not mirror it any more, so it would read wrong on the garment.", m.Evidence)
+	default:
 		return nil
 	}
-	return []preflight.Hit{{
-		Where: s.LetteringBox(), Value: m.Confidence,
-		Message: fmt.Sprintf("The lettering reads the wrong way round: %s. Printing mirrors the artwork once, so it would read wrong on the garment.", m.Evidence),
-	}}
+	return []preflight.Hit{h}
 }
