@@ -43,11 +43,11 @@ const (
 // row, clear where all of them are wholly transparent; it may be nil.
 func Read(pix *image.NRGBA, drawn *raster.Bitmap) Reading {
 	p := rows.Open(pix, drawn)
-	found := look(p.Find())
+	found := look(p.Find(rows.Least))
 	if r := sum(found); math.Abs(r.LogOdds) >= enough {
 		return r
 	}
-	return sum(append(found, look(p.FindByColour())...))
+	return sum(append(found, look(p.FindByColour(rows.Least))...))
 }
 
 // text is a row with what its shapes say.
@@ -144,7 +144,7 @@ func distinct(fs []*likeness.Features) []float64 {
 	for i := range fs {
 		same := 0
 		for j := range fs {
-			if fs[i].From(fs[j]) < 1 {
+			if fs[i].From(fs[j]) < 5 {
 				same++
 			}
 		}
@@ -202,7 +202,7 @@ const (
 
 // leastEvidence and leastLetters are how much is needed either way.
 const (
-	leastEvidence = 3.0
+	leastEvidence = 4.0
 	leastLetters  = 3
 )
 

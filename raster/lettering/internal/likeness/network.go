@@ -23,6 +23,8 @@ type Network struct {
 	Offset [len(Glyphs)]float32
 }
 
+//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -out weights.bin
+
 //go:embed weights.bin
 var weights []byte
 

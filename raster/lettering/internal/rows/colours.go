@@ -148,6 +148,16 @@ func nearest(colours []rgba) *sorter {
 	})
 }
 
+// unlike sorts what is like none of the flat colours into one mask: strokes too thin to have a flat place.
+func unlike(colours []rgba) *sorter {
+	return newSorter(1, func(c rgba) uint8 {
+		if slices.ContainsFunc(colours, func(o rgba) bool { return c.from(o) <= groundReach }) {
+			return other
+		}
+		return 0
+	})
+}
+
 func (c rgba) squared(o rgba) int {
 	sum := 0
 	for i := range c {

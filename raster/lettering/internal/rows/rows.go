@@ -11,9 +11,12 @@ import (
 )
 
 const (
-	leastHeightPx  = 8
+	// Least is how many shapes make a row that may be lettering.
+	Least = 3
+	// leastHeightPx is the height under which a letter has too few pixels to be told.
+	leastHeightPx = 8
+	// mostCandidates bounds how many shapes of a mask are put in rows, the largest.
 	mostCandidates = 3000
-	leastInRow     = 3
 )
 
 // Shape is a connected piece of one mask that may be a letter.
@@ -184,11 +187,8 @@ func (r Row) Cut(s Shape) *raster.Bitmap {
 	return out
 }
 
-// Find returns the rows in a picture by what differs from the ground, and the ground that shows through that. drawn has one bit for
-// each 64 pixels of a row, clear where all of them are wholly transparent; it may be nil.
-func (p *Picture) Find() []Row { return p.FindAtLeast(leastInRow) }
-
-func (p *Picture) FindAtLeast(least int) []Row {
+// Find returns the rows of at least so many shapes in a picture by what differs from the ground, and by the ground that shows through.
+func (p *Picture) Find(least int) []Row {
 	if len(p.colours) == 0 {
 		return nil
 	}
@@ -196,15 +196,17 @@ func (p *Picture) FindAtLeast(least int) []Row {
 	return slices.Concat(findRows(ink, least), findRows(raster.Not(ink), least))
 }
 
-// FindByColour returns the rows in a picture by each of its flat colours, if there are more than two.
-func (p *Picture) FindByColour() []Row { return p.FindByColourAtLeast(leastInRow) }
-
-func (p *Picture) FindByColourAtLeast(least int) []Row {
-	if len(p.colours) <= 2 {
+// FindByColour returns such rows by each of the picture's flat colours but the ground, and by what is like none of them.
+func (p *Picture) FindByColour(least int) []Row {
+	if len(p.colours) < 2 {
 		return nil
 	}
+	masks := unlike(p.colours).sort(p.pix, p.drawn)
+	if len(p.colours) > 2 {
+		masks = append(masks, nearest(p.colours).sort(p.pix, p.drawn)...)
+	}
 	var out []Row
-	for _, m := range nearest(p.colours).sort(p.pix, p.drawn) {
+	for _, m := range masks {
 		out = append(out, findRows(m, least)...)
 	}
 	return out

@@ -1,4 +1,6 @@
-// Command train makes the weights of package likeness from open fonts and from pictures without lettering.
+// Command train makes the weights of package likeness from open fonts (faces.txt, of the Debian packages in packages.txt, none under the
+// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, has package rows find the
+// shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
 package main
 
 import (
@@ -8,8 +10,6 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/draw"
-	"image/png"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -23,6 +23,7 @@ import (
 	"golang.org/x/image/font/gofont/gomono"
 	"golang.org/x/image/font/gofont/goregular"
 
+	"peelcheck/raster/lettering/internal/clipart"
 	"peelcheck/raster/lettering/internal/likeness"
 	"peelcheck/raster/lettering/internal/rows"
 	"peelcheck/raster/lettering/internal/typecase"
@@ -31,12 +32,12 @@ import (
 func main() {
 	fonts := flag.String("fonts", "/usr/share", "folder under which the fonts of -faces are")
 	list := flag.String("faces", "faces.txt", "file with one font a line")
-	clipart := flag.String("clipart", "", "folders of PNG pictures without lettering, separated by commas")
+	openmoji := flag.String("openmoji", "", "folder of the unpacked npm package openmoji")
 	out := flag.String("out", "weights.bin", "file to write")
-	epochs := flag.Int("epochs", 12, "how often every sample is looked at")
-	works := flag.Int("artworks", 10, "artworks drawn of each face")
+	epochs := flag.Int("epochs", 8, "how often every sample is looked at")
+	works := flag.Int("artworks", 8, "artworks drawn of each face")
 	flag.Parse()
-	if err := run(*fonts, *list, *clipart, *out, *epochs, *works); err != nil {
+	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works); err != nil {
 		fmt.Fprintln(os.Stderr, "train:", err)
 		os.Exit(1)
 	}
@@ -50,7 +51,7 @@ type sample struct {
 
 const none = -1
 
-func run(fonts, list, clipart, out string, epochs, works int) error {
+func run(fonts, list, openmoji, out string, epochs, works int) error {
 	faces, err := openFaces(fonts, list)
 	if err != nil {
 		return err
@@ -66,17 +67,12 @@ func run(fonts, list, clipart, out string, epochs, works int) error {
 		}
 	}
 	fmt.Printf("%d faces: %d letters, %d other shapes\n", len(faces), letters, len(samples)-letters)
-	for _, dir := range strings.Split(clipart, ",") {
-		if dir == "" {
-			continue
-		}
-		more, err := drawings(dir)
-		if err != nil {
-			return err
-		}
-		fmt.Printf("%s: %d shapes\n", dir, len(more))
-		samples = append(samples, more...)
+	more, err := drawn(openmoji)
+	if err != nil {
+		return err
 	}
+	fmt.Printf("drawings: %d shapes\n", len(more))
+	samples = append(samples, more...)
 	n := newNetwork(rand.New(rand.NewPCG(1, 1)))
 	learn(n, samples, epochs)
 	return os.WriteFile(out, n.Encode(), 0o644)
@@ -143,7 +139,7 @@ func shapesOf(face *typecase.Face, rng *rand.Rand) ([]sample, error) {
 	}
 	p := rows.Open(pix, nil)
 	var out []sample
-	for _, r := range slices.Concat(p.Find(), p.FindByColour()) {
+	for _, r := range slices.Concat(p.Find(rows.Least), p.FindByColour(rows.Least)) {
 		if !r.Along {
 			continue
 		}
@@ -198,34 +194,26 @@ func randomArtwork(face *typecase.Face, rng *rand.Rand) *typecase.Artwork {
 	return a
 }
 
-// drawings takes the shapes of all pictures in a folder, none of which is a letter.
-func drawings(dir string) ([]sample, error) {
-	files, err := filepath.Glob(filepath.Join(dir, "*.png"))
+// drawn takes the shapes of the drawings for tuning, none of which is a letter.
+func drawn(dir string) ([]sample, error) {
+	files, _, err := clipart.List(dir)
 	if err != nil {
 		return nil, err
 	}
 	var out []sample
 	for _, name := range files {
-		f, err := os.Open(name)
+		pix, err := clipart.Draw(name)
 		if err != nil {
 			return nil, err
 		}
-		m, err := png.Decode(f)
-		f.Close()
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		pix := image.NewNRGBA(m.Bounds())
-		draw.Draw(pix, pix.Rect, m, m.Bounds().Min, draw.Src)
-		p := rows.Open(pix, nil)
 		seen := map[rows.Shape]bool{}
-		for _, r := range slices.Concat(p.FindAtLeast(1), p.FindByColourAtLeast(1)) {
+		p := rows.Open(pix, nil)
+		for _, r := range slices.Concat(p.Find(1), p.FindByColour(1)) {
 			for _, s := range r.Shapes[:min(12, len(r.Shapes))] {
-				if seen[s] {
-					continue
+				if !seen[s] {
+					seen[s] = true
+					out = append(out, sample{likeness.Describe(r.Cut(s)), none})
 				}
-				seen[s] = true
-				out = append(out, sample{likeness.Describe(r.Cut(s)), none})
 			}
 		}
 	}

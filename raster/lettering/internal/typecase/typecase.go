@@ -21,7 +21,7 @@ type Face struct {
 	Name string
 	font *sfnt.Font
 	buf  sfnt.Buffer
-	// XHeight is the height of x in ems.
+	// XHeight is the height of x in ems, or half an em where there is none.
 	XHeight float64
 }
 
@@ -49,12 +49,41 @@ func Parse(name string, data []byte, glyphs string) (*Face, error) {
 			return nil, fmt.Errorf("%s has no outline for %q: %v", name, r, err)
 		}
 	}
-	_, box, err := face.outline('x')
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+	face.XHeight = 0.5
+	if _, box, err := face.outline('x'); err == nil && box[1] < 0 {
+		face.XHeight = -box[1]
 	}
-	face.XHeight = -box[1]
 	return face, nil
+}
+
+// Symbol is a glyph of a font of symbols.
+type Symbol struct {
+	Rune rune
+	Name string
+}
+
+// OpenSymbols reads a font of symbols: those in the first private use area of Unicode, with the names the font gives them.
+func OpenSymbols(path string) (*Face, []Symbol, error) {
+	face, err := Open(path, "")
+	if err != nil {
+		return nil, nil, err
+	}
+	var out []Symbol
+	for r := rune(0xe000); r <= 0xf8ff; r++ {
+		i, err := face.font.GlyphIndex(&face.buf, r)
+		if err != nil || i == 0 {
+			continue
+		}
+		if s, _, err := face.outline(r); err != nil || len(s) == 0 {
+			continue
+		}
+		name, err := face.font.GlyphName(&face.buf, i)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", path, err)
+		}
+		out = append(out, Symbol{r, name})
+	}
+	return face, out, nil
 }
 
 const unitsPerEm = 2048
