@@ -35,6 +35,7 @@ var policy = []layer{
 	{pattern: "raster/lettering/internal/rows", own: []string{"raster"}},
 	{pattern: "raster/lettering/internal/likeness", own: []string{"raster"}},
 	{pattern: "raster/lettering/internal/typecase", std: []string{"os"}},
+	{pattern: "raster/lettering/internal/clipart", std: []string{"os", "os/exec"}},
 	{pattern: "raster/lettering/internal/train", own: []string{"raster/lettering/internal/*"}, std: []string{"flag", "os"}},
 	{pattern: "preflight", own: []string{"raster", "raster/lettering"}},
 	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},

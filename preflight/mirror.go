@@ -43,7 +43,11 @@ func (s *Scene) LetteringBox() image.Rectangle { return s.reading().where }
 func (s *Scene) findMirror() mirror {
 	m, ok := s.Art.Text.mirror()
 	if !ok {
-		m = readMirror(lettering.Read(s.pic.Pix, s.pic.Drawn))
+		r := lettering.ReadMask(s.survey.ink)
+		if !r.Clear() { // letters of a colour that does not print, or on one that does
+			r = lettering.Read(s.pic.Pix, s.pic.Drawn)
+		}
+		m = readMirror(r)
 	}
 	// Every process mirrors once, in the file or at the printer, so artwork must read normally, unless it is that file.
 	m.PrintMirrored = !s.Job.Mirrored

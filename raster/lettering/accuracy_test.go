@@ -306,9 +306,9 @@ var plainSymbols = strings.Fields(`account airballoon airplane alarm anchor arro
 	stethoscope store stove subway sword tab table tag target temperature tent timer tooth traffic train tree trophy truck tshirt umbrella vector
 	video violin volume walk wallet water weather white wifi wrench`)
 
-// TestSymbols reads the symbols of a font of Debian's package fonts-materialdesignicons-webfont, alone and five in a row, which is as like
+// TestAccuracySymbols reads the symbols of a font of Debian's package fonts-materialdesignicons-webfont, alone and five in a row, which is as like
 // a word as symbols come.
-func TestSymbols(t *testing.T) {
+func TestAccuracySymbols(t *testing.T) {
 	face, all, err := typecase.OpenSymbols("/usr/share/fonts/truetype/materialdesignicons-webfont/materialdesignicons-webfont.ttf")
 	if err != nil {
 		t.Fatalf("%v (install Debian's package)", err)

@@ -44,11 +44,21 @@ const (
 func Read(pix *image.NRGBA, drawn *raster.Bitmap) Reading {
 	p := rows.Open(pix, drawn)
 	found := look(p.Find(rows.Least))
-	if r := sum(found); math.Abs(r.LogOdds) >= enough {
+	if r := sum(found); r.Clear() {
 		return r
 	}
-	return sum(append(found, look(p.FindByColour(rows.Least))...))
+	found = append(found, look(p.FindByColour(rows.Least))...)
+	if r := sum(found); r.Clear() {
+		return r
+	}
+	return sum(append(found, look(p.FindUnlike(rows.Least))...))
 }
+
+// ReadMask looks for lettering in a mask alone: what is set, and what shows through.
+func ReadMask(m *raster.Bitmap) Reading { return sum(look(rows.InMask(m, rows.Least))) }
+
+// Clear reports whether there is so much evidence that looking further would change nothing.
+func (r Reading) Clear() bool { return r.Letters >= leastLetters && math.Abs(r.LogOdds) >= enough }
 
 // text is a row with what its shapes say.
 type text struct {

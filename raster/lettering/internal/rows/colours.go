@@ -53,12 +53,15 @@ func places(size, n int) []int {
 
 // flatColours returns the colours of flat places, the most common first: none is within groundReach of one before it. The first is the
 // ground.
-func flatColours(pix *image.NRGBA) []rgba {
+func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
 	count, all := map[rgba]int{}, 0
 	for _, y := range places(h, samplesAcross) {
 		for _, x := range places(w, samplesAcross) {
-			if c, ok := flatAt(pix, x, y); ok {
+			if nothing(drawn, x, y) {
+				count[rgba{}]++
+				all++
+			} else if c, ok := flatAt(pix, x, y); ok {
 				count[c]++
 				all++
 			}
@@ -85,6 +88,15 @@ func flatColours(pix *image.NRGBA) []rgba {
 		}
 	}
 	return out
+}
+
+// nothing reports whether a pixel and its neighbours are known to be transparent without a look at them.
+func nothing(drawn *raster.Bitmap, x, y int) bool {
+	if drawn == nil || x&63 == 0 || x&63 == 63 || y == 0 || y == drawn.H-1 {
+		return false
+	}
+	word := x >> 6
+	return !drawn.At(word, y-1) && !drawn.At(word, y) && !drawn.At(word, y+1)
 }
 
 // flatAt returns the colour of a pixel and whether its neighbours are like it.
@@ -185,6 +197,11 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 					bits[s.clear] = all
 				} else if first := binary.LittleEndian.Uint32(part); allEqual(part, first) {
 					bits[s.mask(first)] = all
+				} else if s.masks == 1 {
+					for i := 0; 4*i+4 <= len(part); i++ {
+						in := s.mask(binary.LittleEndian.Uint32(part[4*i:]))
+						bits[0] |= uint64((in+1)&1) << i // 0 is in, other is 255
+					}
 				} else {
 					last, in := first, s.mask(first)
 					for bit := uint64(1); len(part) >= 4; part, bit = part[4:], bit<<1 {

@@ -192,20 +192,31 @@ func (p *Picture) Find(least int) []Row {
 	if len(p.colours) == 0 {
 		return nil
 	}
-	ink := offGround(p.colours[0]).sort(p.pix, p.drawn)[0]
-	return slices.Concat(findRows(ink, least), findRows(raster.Not(ink), least))
+	return InMask(offGround(p.colours[0]).sort(p.pix, p.drawn)[0], least)
 }
 
-// FindByColour returns such rows by each of the picture's flat colours but the ground, and by what is like none of them.
+// InMask returns the rows of at least so many shapes of what is set in a mask, and of what is not.
+func InMask(m *raster.Bitmap, least int) []Row {
+	return slices.Concat(findRows(m, least), findRows(raster.Not(m), least))
+}
+
+// FindByColour returns such rows by each of the picture's flat colours but the ground, if there are more than one.
 func (p *Picture) FindByColour(least int) []Row {
+	if len(p.colours) <= 2 {
+		return nil
+	}
+	return inMasks(nearest(p.colours).sort(p.pix, p.drawn), least)
+}
+
+// FindUnlike returns such rows by what is like none of the picture's flat colours.
+func (p *Picture) FindUnlike(least int) []Row {
 	if len(p.colours) < 2 {
 		return nil
 	}
-	masks := unlike(p.colours).sort(p.pix, p.drawn)
-	if len(p.colours) > 2 {
-		masks = append(masks, nearest(p.colours).sort(p.pix, p.drawn)...)
-	}
-	var out []Row
+	return inMasks(unlike(p.colours).sort(p.pix, p.drawn), least)
+}
+
+func inMasks(masks []*raster.Bitmap, least int) (out []Row) {
 	for _, m := range masks {
 		out = append(out, findRows(m, least)...)
 	}
@@ -222,5 +233,5 @@ type Picture struct {
 // Open learns the flat colours of a picture. drawn has one bit for each 64 pixels of a row, clear where all of them are wholly
 // transparent; it may be nil.
 func Open(pix *image.NRGBA, drawn *raster.Bitmap) *Picture {
-	return &Picture{pix, drawn, flatColours(pix)}
+	return &Picture{pix, drawn, flatColours(pix, drawn)}
 }
