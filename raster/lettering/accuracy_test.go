@@ -36,7 +36,6 @@ var heldOut = []typeface{
 	{"sans", "Play", "play/Play-Regular.otf", false},
 	{"serif", "EB Garamond", "ebgaramond/EBGaramond12-Regular.otf", false},
 	{"serif", "Old Standard", "fonts-oldstandard/OldStandard-Regular.ttf", false},
-	{"serif", "GFS Bodoni Classic", "bodoni-classic/GFSBodoniClassic.otf", false},
 	{"serif", "Essays 1743", "essays1743/Essays1743.ttf", false},
 	{"slab", "Roboto Slab", "roboto/slab/RobotoSlab-Regular.otf", true},
 	{"slab", "Courier Prime", "courier-prime/Courier Prime.otf", true},

@@ -12,6 +12,7 @@ import (
 // Glyphs are the letters and digits that shapes are compared with.
 const Glyphs = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
 
+// HiddenCount is the number of hidden units.
 const HiddenCount = 64
 
 // Network says how like each glyph a shape is that stands upright: one hidden layer of rectified sums (a perceptron of two layers;
@@ -35,27 +36,25 @@ var Trained = sync.OnceValue(func() *Network {
 	return n
 })
 
-func (n *Network) Each(visit func(v *float32)) {
+// each visits all weights in the order in which they are kept.
+func (n *Network) each(visit func(v *float32)) {
+	row := func(r []float32) {
+		for i := range r {
+			visit(&r[i])
+		}
+	}
 	for i := range n.Hidden {
-		for j := range n.Hidden[i] {
-			visit(&n.Hidden[i][j])
-		}
+		row(n.Hidden[i][:])
 	}
-	for j := range n.Bias {
-		visit(&n.Bias[j])
-	}
+	row(n.Bias[:])
 	for i := range n.Glyph {
-		for j := range n.Glyph[i] {
-			visit(&n.Glyph[i][j])
-		}
+		row(n.Glyph[i][:])
 	}
-	for j := range n.Offset {
-		visit(&n.Offset[j])
-	}
+	row(n.Offset[:])
 }
 
 func (n *Network) decode(b []byte) {
-	n.Each(func(v *float32) {
+	n.each(func(v *float32) {
 		*v = math.Float32frombits(uint32(binary.LittleEndian.Uint16(b)) << 16)
 		b = b[2:]
 	})
@@ -126,14 +125,14 @@ func (n *Network) Weigh(f *Features) Lies {
 // Flat lists all weights in the order in which they are kept.
 func (n *Network) Flat() []*float32 {
 	var out []*float32
-	n.Each(func(v *float32) { out = append(out, v) })
+	n.each(func(v *float32) { out = append(out, v) })
 	return out
 }
 
 // Encode returns the weights as they are kept: the upper half of each number's bits, rounded.
 func (n *Network) Encode() []byte {
 	var out []byte
-	n.Each(func(v *float32) {
+	n.each(func(v *float32) {
 		out = binary.LittleEndian.AppendUint16(out, uint16((math.Float32bits(*v)+0x8000)>>16))
 	})
 	return out

@@ -1,0 +1,102 @@
+package likeness
+
+import (
+	"bytes"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"peelcheck/raster"
+)
+
+func TestWeightsAreWhole(t *testing.T) {
+	if n := len(new(Network).Flat()); len(weights) != 2*n {
+		t.Fatalf("weights.bin has %d bytes, %d weights need %d", len(weights), n, 2*n)
+	}
+	if !bytes.Equal(Trained().Encode(), weights) {
+		t.Error("the weights read are not those kept")
+	}
+}
+
+// blot is a mask of random runs.
+func blot(t *rapid.T) *raster.Bitmap {
+	m := raster.NewBitmap(rapid.IntRange(1, 150).Draw(t, "w"), rapid.IntRange(1, 90).Draw(t, "h"))
+	for range rapid.IntRange(1, 60).Draw(t, "runs") {
+		a, b := rapid.IntRange(0, m.W).Draw(t, "from"), rapid.IntRange(0, m.W).Draw(t, "to")
+		m.SetRun(rapid.IntRange(0, m.H-1).Draw(t, "y"), min(a, b), max(a, b))
+	}
+	return m
+}
+
+// lay turns a mask as a letter that lies in one of the eight ways is turned.
+func lay(m *raster.Bitmap, as Turn) *raster.Bitmap {
+	w, h := m.W, m.H
+	if as&1 == 1 {
+		w, h = h, w
+	}
+	out := raster.NewBitmap(w, h)
+	for y := range m.H {
+		for x := range m.W {
+			if !m.At(x, y) {
+				continue
+			}
+			px, py, pw, ph := x, y, m.W, m.H
+			if as&Mirrored != 0 {
+				px = pw - 1 - px
+			}
+			for range as & 3 {
+				px, py, pw, ph = ph-1-py, px, ph, pw
+			}
+			out.Set(px, py)
+		}
+	}
+	return out
+}
+
+// The features of a shape turned or mirrored are those of the shape, each in its other place, to the last bit.
+func TestFeaturesTurnWithTheShape(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := blot(t)
+		upright := Describe(m)
+		for as := range Turn(Turns) {
+			laid := Describe(lay(m, as))
+			for i, from := range Sources[as] {
+				if laid[from] != upright[i] {
+					t.Fatalf("lying as %d: feature %d is %v at %d, upright %v", as, i, laid[from], from, upright[i])
+				}
+			}
+		}
+	})
+}
+
+// The grid holds all of a shape: its sum is the share of the square that the shape covers, but for rounding down.
+func TestGridHoldsTheShape(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := blot(t)
+		sum := 0
+		for _, row := range gridOf(m) {
+			for _, v := range row {
+				sum += v
+			}
+		}
+		size := float64(max(m.W, m.H))
+		want := float64(m.Count()) / (size * size) * gridPx * gridPx * 255
+		if got := float64(sum); got > want+1e-6 || got < want-gridPx*gridPx {
+			t.Fatalf("%d x %d: sum %v, want %v", m.W, m.H, got, want)
+		}
+	})
+}
+
+func TestProbabilitiesAddUp(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := Trained().Weigh(Describe(blot(t)))
+		sum := l.None
+		for _, p := range l.As {
+			sum += p
+		}
+		if math.Abs(sum-1) > 1e-6 {
+			t.Fatalf("%+v add up to %v", l, sum)
+		}
+	})
+}

@@ -1,0 +1,89 @@
+package rows
+
+import (
+	"image"
+	"image/color"
+	"image/draw"
+	"slices"
+	"testing"
+
+	"peelcheck/raster"
+)
+
+func rect(m *image.NRGBA, r image.Rectangle, c color.Color) {
+	draw.Draw(m, r, image.NewUniform(c), image.Point{}, draw.Src)
+}
+
+var (
+	cream = color.NRGBA{245, 235, 215, 255}
+	navy  = color.NRGBA{20, 32, 74, 255}
+	red   = color.NRGBA{200, 30, 40, 255}
+)
+
+// Five blocks in a row, one with a hole, are one row of five: of ink, and on a patch by their colour.
+func TestRows(t *testing.T) {
+	plain, patch := image.NewNRGBA(image.Rect(0, 0, 300, 120)), image.NewNRGBA(image.Rect(0, 0, 300, 120))
+	rect(plain, plain.Rect, cream)
+	rect(patch, patch.Rect, cream)
+	rect(patch, image.Rect(20, 20, 280, 100), red)
+	for i := range 5 {
+		for _, m := range []*image.NRGBA{plain, patch} {
+			rect(m, image.Rect(40+40*i, 40, 65+40*i, 80), navy)
+		}
+		rect(plain, image.Rect(46, 46, 59, 74), cream)
+	}
+	for name, rows := range map[string][]Row{"ink": Open(plain, nil).Find(Least), "on a patch": Open(patch, nil).FindByColour(Least)} {
+		i := slices.IndexFunc(rows, func(r Row) bool { return r.Along && len(r.Shapes) == 5 })
+		if i < 0 {
+			t.Errorf("%s: %+v", name, rows)
+			continue
+		}
+		for _, s := range rows[i].Shapes {
+			if s.Box.Dx() != 25 || s.Box.Dy() != 40 || rows[i].Cut(s).Count() != s.AreaPx {
+				t.Errorf("%s: %+v is cut to %d pixels", name, s, rows[i].Cut(s).Count())
+			}
+		}
+	}
+}
+
+// Strokes too thin for a flat place are found by being like no flat colour.
+func TestThinStrokesOnAPatch(t *testing.T) {
+	m := image.NewNRGBA(image.Rect(0, 0, 400, 400))
+	rect(m, image.Rect(20, 20, 380, 380), red)
+	for i := range 6 {
+		rect(m, image.Rect(100+20*i, 100, 102+20*i, 120), navy)
+	}
+	rows := Open(m, nil).FindUnlike(Least)
+	if !slices.ContainsFunc(rows, func(r Row) bool { return r.Along && len(r.Shapes) == 6 }) {
+		t.Errorf("%+v", rows)
+	}
+}
+
+func TestScreenedToneIsNoRow(t *testing.T) {
+	m := raster.NewBitmap(640, 640)
+	for y := range 640 {
+		for x := range 640 {
+			if x%4 < 2 && y%4 < 2 || x%80 < 20 && y%80 < 20 {
+				m.Set(x, y)
+			}
+		}
+	}
+	if rows := InMask(m, Least); rows != nil {
+		t.Errorf("%d rows in screened tone", len(rows))
+	}
+}
+
+// Places to look at lie alike from both ends, so that a mirrored picture has the same colours.
+func TestPlacesAreSymmetric(t *testing.T) {
+	for size := range 700 {
+		seen := map[int]bool{}
+		for _, p := range places(size, samplesAcross) {
+			seen[p] = true
+		}
+		for p := range seen {
+			if p < 0 || p >= size || !seen[size-1-p] {
+				t.Fatalf("%d of %d", p, size)
+			}
+		}
+	}
+}
