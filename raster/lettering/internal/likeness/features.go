@@ -24,23 +24,33 @@ type Features [FeatureCount]float32
 // turning or mirroring a shape turns or mirrors its grid to the last bit.
 type grid [gridPx][gridPx]int
 
+// fitted is how many places a side takes beside a longer one; an even number, so that both margins are whole. Slim shapes are widened, as
+// the root of the sine of their proportion, so that condensed letters keep their detail (aspect ratio adaptive normalization; Liu,
+// Nakashima, Sako and Fujisawa, 2004; from memory).
+func fitted(side, other int) int {
+	if side >= other {
+		return gridPx
+	}
+	r := float64(side) / float64(other)
+	return max(2, 2*int(math.Round(gridPx/2*math.Sqrt(math.Sin(math.Pi/2*r)))))
+}
+
 func gridOf(m *raster.Bitmap) *grid {
-	size := max(m.W, m.H)
-	const px = 2 * gridPx // a pixel and a place of the grid in common units
-	place := 2 * size
-	left, top := (size-m.W)*gridPx, (size-m.H)*gridPx
+	// A pixel is across x down units, a place of the grid m.W x m.H.
+	across, down := fitted(m.W, m.H), fitted(m.H, m.W)
+	left, top := (gridPx-across)/2*m.W, (gridPx-down)/2*m.H
 	var sums [gridPx][gridPx]int
 	var columns [gridPx]int
 	for y := range m.H {
 		for x0, x1 := range runs(m.Row(y)) {
-			a, b := left+x0*px, left+x1*px
-			for gx := a / place; gx < gridPx && gx*place < b; gx++ {
-				columns[gx] += min(b, (gx+1)*place) - max(a, gx*place)
+			a, b := left+x0*across, left+x1*across
+			for gx := a / m.W; gx < gridPx && gx*m.W < b; gx++ {
+				columns[gx] += min(b, (gx+1)*m.W) - max(a, gx*m.W)
 			}
 		}
-		a, b := top+y*px, top+(y+1)*px
-		for gy := a / place; gy < gridPx && gy*place < b; gy++ {
-			share := min(b, (gy+1)*place) - max(a, gy*place)
+		a, b := top+y*down, top+(y+1)*down
+		for gy := a / m.H; gy < gridPx && gy*m.H < b; gy++ {
+			share := min(b, (gy+1)*m.H) - max(a, gy*m.H)
 			for gx, c := range columns {
 				sums[gy][gx] += share * c
 			}
@@ -50,7 +60,7 @@ func gridOf(m *raster.Bitmap) *grid {
 	var out grid
 	for y := range sums {
 		for x, v := range sums[y] {
-			out[y][x] = v * 255 / (place * place)
+			out[y][x] = v * 255 / (m.W * m.H)
 		}
 	}
 	return &out

@@ -80,8 +80,7 @@ func TestGridHoldsTheShape(t *testing.T) {
 				sum += v
 			}
 		}
-		size := float64(max(m.W, m.H))
-		want := float64(m.Count()) / (size * size) * gridPx * gridPx * 255
+		want := float64(m.Count()) / float64(m.W*m.H) * float64(fitted(m.W, m.H)*fitted(m.H, m.W)) * 255
 		if got := float64(sum); got > want+1e-6 || got < want-gridPx*gridPx {
 			t.Fatalf("%d x %d: sum %v, want %v", m.W, m.H, got, want)
 		}
