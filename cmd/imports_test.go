@@ -26,9 +26,12 @@ var policy = []layer{
 	{pattern: "raster/codec", own: []string{"raster"}},
 	// Colours of PDF pages become shares of printing planes, in memory.
 	{pattern: "raster/pdfcolour", own: []string{"raster"}},
-	{pattern: "raster/pdfseparate", own: []string{"raster", "raster/pdfcolour"}},
+	// Content streams are read by those that rewrite a page and those that ask it for facts.
+	{pattern: "raster/pdfcontent"},
+	{pattern: "raster/pdfseparate", own: []string{"raster", "raster/pdfcolour", "raster/pdfcontent"}},
+	{pattern: "raster/pdffacts", own: []string{"raster", "raster/pdfcontent"}},
 	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
-	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
+	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdffacts", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},
 	{pattern: "preflight", own: []string{"raster"}},
 	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"peelcheck/raster/pdfcontent"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -49,13 +51,13 @@ func (r *rewriter) widenCell(d types.Dict, operators int) []byte {
 }
 
 // noteStart remembers where a subpath of a cell or a glyph begins.
-func (c *content) noteStart(op string, args []token) {
+func (c *content) noteStart(op string, args []pdfcontent.Token) {
 	n := 2
 	if op == "re" {
 		n = 4
 	}
 	if c.cell && len(args) >= n {
-		c.subpath = fmt.Sprintf("%s %s", args[len(args)-n].raw, args[len(args)-n+1].raw)
+		c.subpath = fmt.Sprintf("%s %s", args[len(args)-n].Raw, args[len(args)-n+1].Raw)
 	}
 }
 

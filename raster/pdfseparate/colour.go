@@ -6,6 +6,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdfcontent"
 )
 
 // space is a colour space that has been met.
@@ -84,7 +85,7 @@ func (c *content) inkIn(l *lens, at int, components []float64) ink {
 }
 
 // setColour handles the operators that choose a colour space or a colour.
-func (c *content) setColour(op string, args []token) {
+func (c *content) setColour(op string, args []pdfcontent.Token) {
 	if c.uncoloured {
 		return
 	}
@@ -99,7 +100,7 @@ func (c *content) setColour(op string, args []token) {
 }
 
 // setIn sets a colour in a lens, if the operator makes sense.
-func (c *content) setIn(l *lens, stroke bool, op string, args []token) bool {
+func (c *content) setIn(l *lens, stroke bool, op string, args []pdfcontent.Token) bool {
 	v, ok := c.colourBy(l, stroke, op, args)
 	if ok {
 		*c.colourFor(l, stroke) = v
@@ -119,7 +120,7 @@ func (c *content) setOwn(stroke bool) {
 	}
 }
 
-func (c *content) colourBy(l *lens, stroke bool, op string, args []token) (colour, bool) {
+func (c *content) colourBy(l *lens, stroke bool, op string, args []pdfcontent.Token) (colour, bool) {
 	switch op {
 	case "cs", "CS":
 		return c.spaceBy(l, args)
@@ -130,7 +131,7 @@ func (c *content) colourBy(l *lens, stroke bool, op string, args []token) (colou
 }
 
 // deviceColour is that of g, rg, k and their twins for strokes.
-func (c *content) deviceColour(l *lens, op string, args []token) (colour, bool) {
+func (c *content) deviceColour(l *lens, op string, args []pdfcontent.Token) (colour, bool) {
 	named, n := "DeviceGray", 1
 	switch op {
 	case "rg", "RG":
@@ -148,22 +149,22 @@ func (c *content) deviceColour(l *lens, op string, args []token) (colour, bool) 
 	return colour{at, c.inkIn(l, at, values(args[len(args)-n:]))}, true
 }
 
-func values(args []token) []float64 {
+func values(args []pdfcontent.Token) []float64 {
 	out := make([]float64, 0, len(args))
 	for _, a := range args {
-		if a.kind == number {
-			out = append(out, a.value())
+		if a.Kind == pdfcontent.Number {
+			out = append(out, a.Value())
 		}
 	}
 	return out
 }
 
 // spaceBy is the first colour of a space that is chosen.
-func (c *content) spaceBy(l *lens, args []token) (colour, bool) {
+func (c *content) spaceBy(l *lens, args []pdfcontent.Token) (colour, bool) {
 	if len(args) == 0 {
 		return colour{}, false
 	}
-	at := c.space(l, args[len(args)-1].name())
+	at := c.space(l, args[len(args)-1].Name())
 	switch {
 	case at < 0:
 		return colour{}, false
@@ -174,13 +175,13 @@ func (c *content) spaceBy(l *lens, args []token) (colour, bool) {
 }
 
 // colourIn is a colour in the current space.
-func (c *content) colourIn(l *lens, stroke bool, args []token) (colour, bool) {
+func (c *content) colourIn(l *lens, stroke bool, args []pdfcontent.Token) (colour, bool) {
 	if len(args) == 0 {
 		return colour{}, false
 	}
 	at := c.current(l, stroke).space
-	if last := args[len(args)-1]; last.kind == name {
-		i, ok := c.pattern(l, last.name(), at, values(args))
+	if last := args[len(args)-1]; last.Kind == pdfcontent.Name {
+		i, ok := c.pattern(l, last.Name(), at, values(args))
 		return colour{at, i}, ok
 	}
 	if len(args) < l.spaces[at].Components() && !l.spaces[at].pattern {

@@ -10,6 +10,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdfcontent"
 )
 
 // Layers is what the layers that a page names have to do with white.
@@ -278,7 +279,7 @@ type late struct{ space, colour operation }
 
 type operation struct {
 	op   string
-	args []token
+	args []pdfcontent.Token
 }
 
 func (c *content) lateColour(stroke bool) **late {
@@ -290,7 +291,7 @@ func (c *content) lateColour(stroke bool) **late {
 
 // setLater keeps an operator of a layer of white. Most such colours are never used outside, and a spot colour that is painted in white alone
 // must not be taken for one without a plane.
-func (c *content) setLater(stroke bool, op string, args []token) {
+func (c *content) setLater(stroke bool, op string, args []pdfcontent.Token) {
 	at := c.lateColour(stroke)
 	done := operation{strings.Clone(op), slices.Clone(args)} // so that the other operators stay off the heap
 	switch op {

@@ -5,6 +5,8 @@ import (
 	"maps"
 	"slices"
 
+	"peelcheck/raster/pdfcontent"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -62,7 +64,7 @@ func (c *content) copyFont(o types.Object) int {
 }
 
 // showText shows what of the text the group is painted with; without any, the text still moves on.
-func (c *content) showText(op string, args []token) {
+func (c *content) showText(op string, args []pdfcontent.Token) {
 	if f := c.fonts[c.font]; f.type3 {
 		c.flushRender(c.render)
 		c.showGlyphs(f)

@@ -1,4 +1,7 @@
-package pdfseparate
+// Package pdfcontent cuts the content streams of PDF pages into tokens (ISO 32000-1:2008, 7.8.2), inline images among them.
+//
+// Start with Scanner. Whatever the bytes, it comes to an end.
+package pdfcontent
 
 import (
 	"bytes"
@@ -6,33 +9,39 @@ import (
 	"strconv"
 )
 
-// kind is what an object in a content stream is (ISO 32000-1, 7.3 and 7.8.2).
-type kind uint8
+// Kind is what an object in a content stream is (ISO 32000-1, 7.3 and 7.8.2).
+type Kind uint8
 
+// The kinds; Ended is the end of the data.
 const (
-	ended kind = iota
-	number
-	name
-	text
-	list
-	dictionary
-	word // an operator, or true, false, null
+	Ended Kind = iota
+	Number
+	Name
+	Text
+	List
+	Dictionary
+	Word // an operator, or true, false, null
 )
 
-// token is an object of a content stream as it is written there; arrays and dictionaries are one token.
-type token struct {
-	kind kind
-	raw  []byte
+// Token is an object of a content stream as it is written there; arrays and dictionaries are one token.
+type Token struct {
+	Kind Kind
+	Raw  []byte
 }
 
-// scanner cuts a content stream into tokens. Whatever the bytes, it comes to an end.
-type scanner struct {
+// Scanner cuts a content stream into tokens.
+type Scanner struct {
 	data []byte
 	at   int
 }
 
+// NewScanner returns a scanner at the beginning of the data.
+func NewScanner(data []byte) *Scanner { return &Scanner{data: data} }
+
 // White space and delimiters are those of ISO 32000-1, Tables 1 and 2; all else is regular.
-func isWhite(c byte) bool {
+
+// IsWhite reports whether a byte is white space.
+func IsWhite(c byte) bool {
 	return c == ' ' || c == '\n' || c == '\r' || c == '\t' || c == 0 || c == '\f'
 }
 
@@ -41,43 +50,43 @@ func isRegular(c byte) bool {
 	case '(', ')', '<', '>', '[', ']', '{', '}', '/', '%':
 		return false
 	}
-	return !isWhite(c)
+	return !IsWhite(c)
 }
 
-// next is the next token; strings and arrays without an end reach to the end of the data.
-func (s *scanner) next() token {
+// Next is the next token; strings and arrays without an end reach to the end of the data.
+func (s *Scanner) Next() Token {
 	for {
 		start := s.skipWhite()
 		switch k := s.step(); k {
-		case ended:
-			return token{}
+		case Ended:
+			return Token{}
 		case opensList, opensDictionary:
 			s.swallow()
 			if k == opensDictionary {
-				return token{dictionary, s.data[start:s.at]}
+				return Token{Dictionary, s.data[start:s.at]}
 			}
-			return token{list, s.data[start:s.at]}
+			return Token{List, s.data[start:s.at]}
 		case stray, closesList, closesDictionary:
 			continue
 		default:
-			return token{k, s.data[start:s.at]}
+			return Token{k, s.data[start:s.at]}
 		}
 	}
 }
 
 // What step finds besides whole objects.
 const (
-	opensList kind = iota + 100
+	opensList Kind = iota + 100
 	closesList
 	opensDictionary
 	closesDictionary
 	stray
 )
 
-func (s *scanner) skipWhite() int {
+func (s *Scanner) skipWhite() int {
 	for s.at < len(s.data) {
 		switch c := s.data[s.at]; {
-		case isWhite(c):
+		case IsWhite(c):
 			s.at++
 		case c == '%':
 			if end := bytes.IndexAny(s.data[s.at:], "\r\n"); end >= 0 {
@@ -93,16 +102,16 @@ func (s *scanner) skipWhite() int {
 }
 
 // step moves past one simple object or one bracket.
-func (s *scanner) step() kind {
+func (s *Scanner) step() Kind {
 	if s.at == len(s.data) {
-		return ended
+		return Ended
 	}
 	c := s.data[s.at]
 	s.at++
 	switch c {
 	case '(':
 		s.skipString()
-		return text
+		return Text
 	case '<':
 		if s.at < len(s.data) && s.data[s.at] == '<' {
 			s.at++
@@ -113,7 +122,7 @@ func (s *scanner) step() kind {
 		} else {
 			s.at = len(s.data)
 		}
-		return text
+		return Text
 	case '>':
 		if s.at < len(s.data) && s.data[s.at] == '>' {
 			s.at++
@@ -128,22 +137,22 @@ func (s *scanner) step() kind {
 		return stray
 	case '/':
 		s.skipRegular()
-		return name
+		return Name
 	}
 	s.skipRegular()
 	if c >= '0' && c <= '9' || c == '+' || c == '-' || c == '.' {
-		return number
+		return Number
 	}
-	return word
+	return Word
 }
 
-func (s *scanner) skipRegular() {
+func (s *Scanner) skipRegular() {
 	for s.at < len(s.data) && isRegular(s.data[s.at]) {
 		s.at++
 	}
 }
 
-func (s *scanner) skipString() {
+func (s *Scanner) skipString() {
 	for depth := 1; s.at < len(s.data) && depth > 0; s.at++ {
 		switch s.data[s.at] {
 		case '\\':
@@ -158,11 +167,11 @@ func (s *scanner) skipString() {
 }
 
 // swallow moves past the bracket that closes the one just opened.
-func (s *scanner) swallow() {
+func (s *Scanner) swallow() {
 	for depth := 1; depth > 0; {
 		s.skipWhite()
 		switch s.step() {
-		case ended:
+		case Ended:
 			return
 		case opensList, opensDictionary:
 			depth++
@@ -172,12 +181,12 @@ func (s *scanner) swallow() {
 	}
 }
 
-// value reads a number as readers do: what follows the number is ignored, and what is none is 0.
-func (t token) value() float64 {
-	if t.kind != number {
+// Value reads a number as readers do: what follows the number is ignored, and what is none is 0.
+func (t Token) Value() float64 {
+	if t.Kind != Number {
 		return 0
 	}
-	raw := t.raw
+	raw := t.Raw
 	end, dot := 0, false
 	for end < len(raw) {
 		c := raw[end]
@@ -194,12 +203,12 @@ func (t token) value() float64 {
 	return v
 }
 
-// name is the name that the token writes, without its slash and with its escapes resolved (7.3.5).
-func (t token) name() string {
-	if t.kind != name {
+// Name is the name that the token writes, without its slash and with its escapes resolved (7.3.5).
+func (t Token) Name() string {
+	if t.Kind != Name {
 		return ""
 	}
-	raw := t.raw[1:]
+	raw := t.Raw[1:]
 	if bytes.IndexByte(raw, '#') < 0 {
 		return string(raw)
 	}
