@@ -25,11 +25,12 @@ var policy = []layer{
 	{pattern: "raster"},
 	{pattern: "raster/codec", own: []string{"raster"}},
 	// Colours of PDF pages become shares of printing planes, in memory.
-	{pattern: "raster/pdfcolour", own: []string{"raster"}},
-	// Content streams are read by those that rewrite a page and those that ask it for facts.
+	{pattern: "raster/pdfcolour", own: []string{"raster", "raster/pdfvalue"}},
+	// Objects and content streams are read by those that rewrite a page and those that ask it for facts.
+	{pattern: "raster/pdfvalue"},
 	{pattern: "raster/pdfcontent"},
-	{pattern: "raster/pdfseparate", own: []string{"raster", "raster/pdfcolour", "raster/pdfcontent"}},
-	{pattern: "raster/pdffacts", own: []string{"raster", "raster/pdfcontent"}},
+	{pattern: "raster/pdfseparate", own: []string{"raster", "raster/pdfcolour", "raster/pdfcontent", "raster/pdfvalue"}},
+	{pattern: "raster/pdffacts", own: []string{"raster", "raster/pdfcontent", "raster/pdfvalue"}},
 	// The PDF renderer keeps its compiled code in a folder it is given, and bounds the time spent on a file.
 	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdffacts", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},

@@ -25,8 +25,8 @@ const (
 // widenCell makes a tiling pattern's cell wider than the page, and gives what clips to the old one; operators is how many it has.
 func (r *rewriter) widenCell(d types.Dict, operators int) []byte {
 	box, matrix := r.numbers(d["BBox"]), r.numbers(d["Matrix"])
-	xStep, _ := r.number(d["XStep"])
-	yStep, _ := r.number(d["YStep"])
+	xStep, _ := r.Number(d["XStep"])
+	yStep, _ := r.Number(d["YStep"])
 	if len(matrix) != 6 {
 		matrix = []float64{1, 0, 0, 1, 0, 0}
 	}
@@ -73,8 +73,8 @@ func (c *content) keepRectangle() {
 // numbers are those of an array; nil if it has others.
 func (f *file) numbers(o types.Object) []float64 {
 	var out []float64
-	for _, o := range f.array(o) {
-		v, ok := f.number(o)
+	for _, o := range f.Array(o) {
+		v, ok := f.Number(o)
 		if !ok || math.IsInf(v, 0) || math.IsNaN(v) {
 			return nil
 		}

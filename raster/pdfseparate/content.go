@@ -211,7 +211,7 @@ func (c *content) restore() {
 
 // find looks up a resource.
 func (c *content) find(category, name string) types.Object {
-	return c.dict(c.scope.resources[category])[name]
+	return c.Dict(c.scope.resources[category])[name]
 }
 
 // use makes an object of the output a resource of the rewritten stream and gives its name, which is the same in all streams.

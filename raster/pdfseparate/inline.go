@@ -29,15 +29,15 @@ func (c *content) inlineImage(s *pdfcontent.Scanner) {
 }
 
 func (c *content) filters(d types.Dict) []types.PDFFilter {
-	names, parms := c.array(d["Filter"]), c.array(d["DecodeParms"])
+	names, parms := c.Array(d["Filter"]), c.Array(d["DecodeParms"])
 	if n, ok := d["Filter"].(types.Name); ok {
 		names, parms = types.Array{n}, types.Array{d["DecodeParms"]}
 	}
 	var out []types.PDFFilter
 	for i, n := range names {
-		f := types.PDFFilter{Name: c.name(n)}
+		f := types.PDFFilter{Name: c.Name(n)}
 		if i < len(parms) {
-			f.DecodeParms = c.dict(parms[i])
+			f.DecodeParms = c.Dict(parms[i])
 		}
 		out = append(out, f)
 	}
@@ -46,11 +46,11 @@ func (c *content) filters(d types.Dict) []types.PDFFilter {
 
 // rawLength is the length of an image that is not packed, 0 if it cannot be told.
 func (c *content) rawLength(d types.Dict) int {
-	w, _ := c.number(d["Width"])
-	h, _ := c.number(d["Height"])
+	w, _ := c.Number(d["Width"])
+	h, _ := c.Number(d["Height"])
 	bits, n := 1.0, 1
 	if b, ok := d["ImageMask"].(types.Boolean); !ok || !bool(b) {
-		bits, _ = c.number(d["BitsPerComponent"])
+		bits, _ = c.Number(d["BitsPerComponent"])
 		space, err := c.lens().colours.Space(d["ColorSpace"], c.scope.resources)
 		if err != nil {
 			return 0

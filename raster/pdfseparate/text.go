@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"peelcheck/raster/pdfcontent"
+	"peelcheck/raster/pdfvalue"
 
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
@@ -35,13 +36,13 @@ func (c *content) chooseFont(named, size string) {
 
 // readFont gives the index of a font, the same object only once.
 func (c *content) readFont(o types.Object) int {
-	nr := numberOf(o)
+	nr := pdfvalue.NumberOf(o)
 	if at, ok := c.fontOf[nr]; ok && nr > 0 {
 		return at
 	}
-	f := font{dict: c.dict(o), nr: nr, out: -1}
+	f := font{dict: c.Dict(o), nr: nr, out: -1}
 	if f.dict != nil {
-		if f.type3 = c.name(f.dict["Subtype"]) == "Type3"; !f.type3 {
+		if f.type3 = c.Name(f.dict["Subtype"]) == "Type3"; !f.type3 {
 			f.out = c.copyFont(o)
 		}
 	}
@@ -146,9 +147,9 @@ func (c *content) showGlyphs(f font) {
 // rewriteFont rewrites the glyphs of a font of Type 3.
 func (c *content) rewriteFont(d types.Dict, sc *scope, key streamKey) (types.IndirectRef, inherits, bool) {
 	procs, resources, used := types.Dict{}, types.Dict{}, inherits{}
-	glyphs := c.dict(d["CharProcs"])
+	glyphs := c.Dict(d["CharProcs"])
 	for _, name := range slices.Sorted(maps.Keys(glyphs)) {
-		sd, ok := c.stream(glyphs[name])
+		sd, ok := c.Stream(glyphs[name])
 		if !ok {
 			continue
 		}
