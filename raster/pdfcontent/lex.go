@@ -225,3 +225,83 @@ func (t Token) Name() string {
 	}
 	return string(out)
 }
+
+// IsValue reports whether a word is true, false or null rather than an operator.
+func (t Token) IsValue() bool {
+	switch string(t.Raw) {
+	case "true", "false", "null":
+		return true
+	}
+	return false
+}
+
+// Bytes are those that a string stands for (7.3.4), nothing for other tokens.
+func (t Token) Bytes() []byte {
+	switch {
+	case t.Kind != Text:
+		return nil
+	case t.Raw[0] == '<':
+		return hexBytes(t.Raw[1:])
+	}
+	raw := bytes.TrimSuffix(t.Raw[1:], []byte(")"))
+	if bytes.IndexByte(raw, '\\') < 0 {
+		return raw
+	}
+	var out []byte
+	for i := 0; i < len(raw); i++ {
+		if raw[i] != '\\' || i+1 == len(raw) {
+			out = append(out, raw[i])
+			continue
+		}
+		i++
+		switch c := raw[i]; c {
+		case 'n', 'r', 't', 'b', 'f':
+			out = append(out, map[byte]byte{'n': '\n', 'r': '\r', 't': '\t', 'b': '\b', 'f': '\f'}[c])
+		case '\n':
+		case '\r':
+			if i+1 < len(raw) && raw[i+1] == '\n' {
+				i++
+			}
+		case '0', '1', '2', '3', '4', '5', '6', '7':
+			v, end := 0, min(i+3, len(raw))
+			for ; i < end && raw[i] >= '0' && raw[i] <= '7'; i++ {
+				v = 8*v + int(raw[i]-'0')
+			}
+			i--
+			out = append(out, byte(v))
+		default:
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func hexBytes(raw []byte) []byte {
+	var out []byte
+	digits := 0
+	for _, c := range raw {
+		v, ok := hexDigit(c)
+		if !ok {
+			continue
+		}
+		if digits%2 == 0 {
+			out = append(out, v<<4)
+		} else {
+			out[len(out)-1] |= v
+		}
+		digits++
+	}
+	return out
+}
+
+func hexDigit(c byte) (byte, bool) {
+	switch {
+	case c >= '0' && c <= '9':
+		return c - '0', true
+	case c >= 'a' && c <= 'f':
+		return c - 'a' + 10, true
+	case c >= 'A' && c <= 'F':
+		return c - 'A' + 10, true
+	}
+	return 0, false
+}

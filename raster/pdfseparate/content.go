@@ -83,7 +83,7 @@ func (c *content) run(data []byte) {
 		switch {
 		case t.Kind == pdfcontent.Ended:
 			return
-		case t.Kind != pdfcontent.Word || isValue(t.Raw):
+		case t.Kind != pdfcontent.Word || t.IsValue():
 			if args = append(args, t); len(args) > mostOperands {
 				args = slices.Delete(args, 0, 1)
 			}
@@ -100,14 +100,6 @@ func (c *content) run(data []byte) {
 		}
 		args = args[:0]
 	}
-}
-
-func isValue(word []byte) bool {
-	switch string(word) {
-	case "true", "false", "null":
-		return true
-	}
-	return false
 }
 
 // operator handles one operator of ISO 32000-1, Annex A; others are left out.
