@@ -35,7 +35,7 @@ var policy = []layer{
 	{pattern: "raster/pdfpage", own: []string{"raster", "raster/pdfcolour", "raster/pdffacts", "raster/pdfseparate"}, std: []string{"os", "syscall", "time"}},
 	{pattern: "raster/rastertest", own: []string{"raster"}},
 	{pattern: "preflight", own: []string{"raster"}},
-	{pattern: "preflight/ruletest", own: []string{"raster", "preflight"}, std: []string{"os"}},
+	{pattern: "preflight/ruletest", own: []string{"raster", "raster/pdfpage", "preflight"}, std: []string{"os"}},
 	{pattern: "preflight/rules/internal/generate", own: []string{"preflight/rules/internal/generate/listing"}, std: []string{"os", "os/exec"}},
 	{pattern: "preflight/rules/internal/generate/listing", own: []string{"preflight"}},
 	{pattern: "preflight/rules/internal/generate/page", own: []string{"preflight", "preflight/rules", "preflight/rules/internal/generate/listing"}, std: []string{"os"}},

@@ -47,10 +47,12 @@ type LimitSpec struct {
 // Need is something that must be known before a rule can look.
 type Need string
 
-// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels.
+// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels; NeedFacts that
+// what a document says of its objects could be read. A picture has none, which is not a lack.
 const (
 	NeedSize   Need = "size"
 	NeedPixels Need = "pixels"
+	NeedFacts  Need = "facts"
 )
 
 // leastLimitPx is the limit, in pixels, under which edges cannot be told from pixels: at 0.35 mm about 110 pixels an inch.

@@ -106,7 +106,7 @@ func (s *Scene) look() error {
 			}
 		}
 	}
-	s.Notes = append(slices.Clone(s.pic.Notes), s.Notes...)
+	s.Notes = slices.Concat(s.pic.Notes, s.Notes, s.documentNotes())
 	s.finishSurvey()
 	return nil
 }
