@@ -100,36 +100,6 @@ func (s *Server) about(do func(http.ResponseWriter, *http.Request, *upload)) htt
 	}
 }
 
-// listed is a line of the list of uploads.
-type listed struct{ ID, Name, Verdict, Word, Says, Size string }
-
-type homePage struct {
-	Title, Most, Keep string
-	List              []listed
-}
-
-func (s *Server) home(w http.ResponseWriter, _ *http.Request) {
-	page := homePage{Title: "Artwork", Most: byteWords(s.opt.MaxUpload), Keep: keepWords(s.opt.Keep)}
-	for _, u := range s.store.all() {
-		o := u.outcome()
-		line := listed{ID: u.id, Name: u.name, Verdict: string(o.verdict), Size: byteWords(u.bytes)}
-		switch {
-		case o.verdict != "":
-			line.Word = verdictWord(o.verdict)
-			line.Says = report.Tally(o.counts)
-			if o.pages > 1 {
-				line.Says += fmt.Sprintf(" on page 1 of %d; open it to judge the others", o.pages)
-			}
-		case o.trouble != "":
-			line.Word, line.Says = "NOT JUDGED", o.trouble
-		default:
-			line.Word, line.Says = "NOT JUDGED YET", "open it to judge it"
-		}
-		page.List = append(page.List, line)
-	}
-	s.show(w, http.StatusOK, "home.html", page)
-}
-
 // choice is one of several that a field offers.
 type choice struct {
 	Value, Title string
@@ -159,6 +129,8 @@ type artworkPage struct {
 	Sheet                      *sheetShown
 	SheetQuery, PrintQuery     template.URL
 	ThickenHelps               bool
+	Document                   *documentShown // nil where there is one page
+	Prepared                   *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
 }
 
 // viewerShown is the picture that zooms.
@@ -171,9 +143,10 @@ type viewerShown struct {
 
 // sheetShown is what was done for the printer.
 type sheetShown struct {
-	Lines   []string
-	News    []string
-	Verdict string
+	Lines                      []string
+	News                       []string
+	Verdict, Word, Says, Tally string
+	Mended                     bool // lines were grown and gaps opened
 }
 
 // groupShown is all findings of one kind.
@@ -222,14 +195,29 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 			s.explain(w, r, err)
 			return
 		}
-		shown, page.Sheet = sheet, sheetOf(sheet)
+		shown, page.Sheet = sheet, sheetOf(sheet, wanted)
+		page.Groups = s.groupsOf(sheet.report)
+	} else if sheet := s.views.get(viewKey(u, wanted.sheet())); sheet != nil {
+		page.Prepared = sheetOf(sheet, wanted)
 	}
+	page.Document = documentOf(u, wanted)
 	page.Viewer = viewerOf(shown, wanted)
 	s.show(w, http.StatusOK, "artwork.html", page)
 }
 
 // Field is which field of the page is wrong; for templates.
 func (e *fieldError) Field() string { return e.field }
+
+// WrongAt is what is wrong with a field, nil if nothing is; for templates, as IsWrong.
+func (p *artworkPage) WrongAt(field string) *fieldError {
+	if p.Wrong == nil || p.Wrong.field != field {
+		return nil
+	}
+	return p.Wrong
+}
+
+// IsWrong reports whether something is wrong with a field.
+func (p *artworkPage) IsWrong(field string) bool { return p.WrongAt(field) != nil }
 
 // offer fills in the form as it was asked for, where nothing could be judged.
 func (s *Server) offer(page *artworkPage, w wish) {
@@ -294,10 +282,8 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	for n := 1; n <= rep.Artwork.PageCount && rep.Artwork.PageCount > 1 && n <= 200; n++ {
 		page.Pages = append(page.Pages, choice{fmt.Sprint(n), fmt.Sprintf("Page %d of %d", n, rep.Artwork.PageCount), n == w.Page})
 	}
-	for _, g := range report.Groups(rep.Findings, rowsInAll) {
-		page.Groups = append(page.Groups, s.groupOf(rep, g))
-		page.ThickenHelps = page.ThickenHelps || g.Rule == "hairline" || g.Rule == "thin-gap"
-	}
+	page.Groups = s.groupsOf(rep)
+	page.ThickenHelps = slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "hairline" || f.Rule == "thin-gap" })
 	page.Facts, page.NotChecked = plainFacts(report.Facts(rep)), plainFacts(report.NotLooked(rep.Skipped))
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
@@ -309,6 +295,13 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 }
 
 var levelWords = map[preflight.Level]string{preflight.LevelError: "Error", preflight.LevelWarning: "Warning", preflight.LevelNote: "Note"}
+
+func (s *Server) groupsOf(rep *preflight.Report) (list []groupShown) {
+	for _, g := range report.Groups(rep.Findings, rowsInAll) {
+		list = append(list, s.groupOf(rep, g))
+	}
+	return list
+}
 
 func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 	out := groupShown{ID: g.Rule + "-" + string(g.Level), Level: string(g.Level), LevelWord: levelWords[g.Level], Title: upperFirst(g.Rule), Unlisted: g.Count - len(g.Worst)}
@@ -326,7 +319,7 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 	for i, f := range g.Worst {
 		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H}
 		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
-			row.Where = fmt.Sprintf("%.1f mm from left, %.1f mm from top", f.BoxMM.X, f.BoxMM.Y)
+			row.Where = placeWords(f.BoxMM)
 		}
 		if i < rowsAtFirst || len(g.Worst) == rowsAtFirst+1 {
 			out.Rows = append(out.Rows, row)
@@ -354,12 +347,21 @@ func viewerOf(v *view, w wish) viewerShown {
 	return out
 }
 
-func sheetOf(v *view) *sheetShown {
-	out := &sheetShown{Lines: v.print.lines, Verdict: verdictWord(v.print.verdict)}
-	for _, f := range v.print.news {
-		out.News = append(out.News, fmt.Sprintf("%.1f mm from left, %.1f mm from top: %s", f.BoxMM.X, f.BoxMM.Y, plainly(f.Message)))
+func sheetOf(v *view, w wish) *sheetShown {
+	p := v.print
+	out := &sheetShown{
+		Lines: p.lines, Verdict: string(p.verdict), Word: verdictWord(p.verdict), Says: report.Says(p.verdict),
+		Tally: report.Tally(v.report.Counts), Mended: w.Thicken,
+	}
+	for _, f := range p.news {
+		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))
 	}
 	return out
+}
+
+// placeWords tell a place by its upper left corner, as the report and the reply do.
+func placeWords(b preflight.BoxMM) string {
+	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
 }
 
 func plainFacts(list []report.Fact) []report.Fact {
