@@ -130,6 +130,7 @@ type artworkPage struct {
 	SheetQuery, PrintQuery     template.URL
 	ThickenHelps               bool
 	Document                   *documentShown // nil where there is one page
+	NoSheet                    string         // why no print file can be made
 	Prepared                   *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
 }
 
@@ -175,12 +176,12 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 		s.explain(w, r, err)
 		return
 	case errors.As(err, &page.Wrong):
-		page.Wrong = &fieldError{page.Wrong.field, upperFirst(plainly(page.Wrong.text)) + "."}
+		page.Wrong = &fieldError{page.Wrong.field, sentence(plainly(page.Wrong.text))}
 		s.offer(page, wanted)
 		s.show(w, http.StatusUnprocessableEntity, "artwork.html", page)
 		return
 	case err != nil:
-		page.Trouble = plainly(withoutName(err, u.name)) + "."
+		page.Trouble = sentence(plainly(withoutName(err, u.name)))
 		if wanted.query() != "" { // what was asked for may be what is wrong
 			s.offer(page, wanted)
 		}
@@ -188,22 +189,29 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 		return
 	}
 	s.fill(page, v, wanted)
-	shown := v
+	shown, status := v, http.StatusOK
 	if wanted.Sheets {
 		sheet, err := s.view(r.Context(), u, wanted)
-		if err != nil {
+		switch {
+		case errors.Is(err, errBusy), errors.Is(err, context.Canceled):
 			s.explain(w, r, err)
 			return
+		case err != nil: // the artwork stays in sight
+			page.NoSheet, status, wanted = noSheet(err, u), http.StatusUnprocessableEntity, wanted.artwork()
+		default:
+			shown, page.Sheet = sheet, sheetOf(sheet, wanted)
+			page.Groups = s.groupsOf(sheet.report)
 		}
-		shown, page.Sheet = sheet, sheetOf(sheet, wanted)
-		page.Groups = s.groupsOf(sheet.report)
 	} else if sheet := s.views.get(viewKey(u, wanted.sheet())); sheet != nil {
 		page.Prepared = sheetOf(sheet, wanted)
 	}
 	page.Document = documentOf(u, wanted)
 	page.Viewer = viewerOf(shown, wanted)
-	s.show(w, http.StatusOK, "artwork.html", page)
+	s.show(w, status, "artwork.html", page)
 }
+
+// noSheet says why no print file can be made.
+func noSheet(err error, u *upload) string { return sentence(plainly(withoutName(err, u.name))) }
 
 // Field is which field of the page is wrong; for templates.
 func (e *fieldError) Field() string { return e.field }
@@ -389,6 +397,15 @@ func plainly(text string) string { return onPage.Replace(text) }
 // withoutName is what an error says of a file whose name stands above it.
 func withoutName(err error, name string) string {
 	return strings.TrimPrefix(err.Error(), name+": ")
+}
+
+// sentence makes a message one.
+func sentence(text string) string {
+	text = upperFirst(text)
+	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
 }
 
 func upperFirst(s string) string {

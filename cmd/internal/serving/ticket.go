@@ -3,6 +3,7 @@ package serving
 import (
 	"html/template"
 	"net/http"
+	"strings"
 
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
@@ -18,6 +19,7 @@ type ticketPage struct {
 	Sheet                  *sheetShown // nil where no sheet could be made
 	NoSheet                string      // why
 	SheetSize              string
+	DesignPx, SheetPx      int // how wide each is shown
 	Facts                  []report.Fact
 	Print, Press, Cautions []string
 }
@@ -46,10 +48,11 @@ func (s *Server) ticket(w http.ResponseWriter, r *http.Request, u *upload) {
 	}
 	sheet, err := s.view(r.Context(), u, wanted.sheet())
 	if err != nil {
-		page.NoSheet = upperFirst(plainly(withoutName(err, u.name)))
+		page.NoSheet = noSheet(err, u)
 	} else {
 		page.Sheet, page.Print = sheetOf(sheet, wanted), printSteps(rep, v.job.Process, sheet.print)
 	}
+	page.scale(rep, v.job.Sheet)
 	s.show(w, http.StatusOK, "ticket.html", page)
 }
 
@@ -59,5 +62,21 @@ func printSteps(rep *preflight.Report, process *preflight.Process, made *printed
 	if len(rep.Instructions.Print) > 0 {
 		list = append(list, rep.Instructions.Print[0]) // which sheet
 	}
-	return append(append(list, made.lines...), process.PrintNotes...)
+	list = append(list, made.lines...)
+	for _, note := range process.PrintNotes {
+		if !strings.Contains(note, "100 %") { // the file's own lines say so
+			list = append(list, note)
+		}
+	}
+	return list
+}
+
+// figurePx bounds the pictures of a ticket.
+const figurePx = 340
+
+// scale gives both pictures the same scale.
+func (p *ticketPage) scale(rep *preflight.Report, sheet preflight.Sheet) {
+	a := rep.Artwork
+	perMM := figurePx / max(a.WidthMM, a.HeightMM, sheet.Width.MM(), sheet.Height.MM())
+	p.DesignPx, p.SheetPx = max(1, int(a.WidthMM*perMM)), max(1, int(sheet.Width.MM()*perMM))
 }

@@ -42,16 +42,18 @@ async function words(answer) {
 // What is dropped while other files are being sent joins them; the page is left when all are done.
 const batch = { left: [], done: [], refused: 0, sent: 0, atWork: 0 };
 
-async function sendAll(files) {
+// sendAll sends files; again says that they were refused before, so that those refused with them stay listed.
+async function sendAll(files, again) {
   const list = byId('sending');
   if (!batch.atWork) {
-    list.replaceChildren();
-    Object.assign(batch, { left: [], done: [], refused: 0, sent: 0 });
+    if (!again) list.replaceChildren(document.createElement('li'));
+    Object.assign(batch, { left: [], done: [], refused: list.querySelectorAll('button').length, sent: 0 });
   }
   list.hidden = false;
   batch.left.push(...files);
   batch.sent += files.length;
   say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, true);
+  count(list);
   const starting = [];
   while (batch.atWork < 2 && starting.length < files.length) starting.push(sendNext(list));
   await Promise.all(starting);
@@ -68,21 +70,33 @@ async function sendAll(files) {
 async function sendNext(list) {
   batch.atWork++;
   for (let file; (file = batch.left.shift());) {
+    count(list);
     const line = list.appendChild(document.createElement('li'));
     try {
       const taken = await send(file, line);
-      if (taken.href) batch.done.push(taken); else batch.refused++;
+      if (taken.href) {
+        batch.done.push(taken);
+        line.remove();
+        update('list', location.href);
+      } else batch.refused++;
     } catch (e) {
       batch.refused++;
       line.textContent = `${file.name}: ${e instanceof TypeError ? lost : e.message} `;
       const again = line.appendChild(document.createElement('button'));
       again.type = 'button';
       again.textContent = 'Send again';
-      again.addEventListener('click', () => { line.remove(); sendAll([file]); });
+      again.addEventListener('click', () => { line.remove(); sendAll([file], true); });
     }
   }
   batch.atWork--;
 }
+
+// count tells how far a batch is, in the first line of the list of what is being sent.
+function count(list) {
+  list.firstElementChild.textContent = batch.sent === 1 ? '' : `${batch.done.length} of ${batch.sent} judged. Leave this page open until all are.`;
+}
+
+addEventListener('beforeunload', e => { if (batch.atWork) e.preventDefault(); }); // or what was not sent yet would be lost
 
 function takeFiles() {
   for (const input of document.querySelectorAll('input[type=file]')) {
@@ -190,15 +204,21 @@ async function go(url, push) {
       refuse(next.getElementById('wrong'));
       return;
     }
-    if (push) keepPlace();
+    if (push && answer.ok) keepPlace();
     const focused = document.activeElement?.id, open = [...document.querySelectorAll('#work details')].map(d => d.open);
     const layer = viewer?.layerName;
     byId('work').replaceWith(document.adoptNode(work));
-    if (push) history.pushState(null, '', url);
-    else history.replaceState(null, '', url);
+    if (push && answer.ok) history.pushState(null, '', url);
+    else if (answer.ok || !viewer) history.replaceState(null, '', url);
     begin(layer);
     if (open.length === document.querySelectorAll('#work details').length) document.querySelectorAll('#work details').forEach((d, i) => { d.open = open[i]; });
     if (focused) byId(focused)?.focus({ preventScroll: true });
+    if (byId('no-sheet')) {
+      byId('no-sheet').focus();
+      byId('no-sheet').scrollIntoView({ block: 'center' });
+      say('');
+      return true;
+    }
     const said = byId('verdict')?.textContent.trim() || '';
     say(document.querySelector('.verdict-none') ? said : `Judged. ${said}`);
     return true;
@@ -263,6 +283,18 @@ function findPlace() {
   scrollTo({ top: kept.scroll, behavior: 'instant' });
 }
 
+// update replaces a part of the page by what the server has now.
+async function update(id, from) {
+  const was = byId(id);
+  if (!was) return;
+  const answer = await fetch(from).catch(() => null);
+  const next = answer?.ok && new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById(id);
+  if (!next || byId(id) !== was) return;
+  const focused = was.contains(document.activeElement) ? document.activeElement.id : '';
+  was.replaceWith(document.adoptNode(next));
+  if (focused) byId(focused)?.focus({ preventScroll: true });
+}
+
 addEventListener('pagehide', keepPlace);
 addEventListener('popstate', async () => {
   if (byId('work') && await go(location.pathname + location.search)) findPlace();
@@ -278,14 +310,7 @@ async function refresh(id, from) {
   refreshing.add(id);
   while (byId(id) && 'unfinished' in byId(id).dataset) {
     await pause(1);
-    const was = byId(id);
-    if (!was) continue;
-    const answer = await fetch(from(was)).catch(() => null);
-    const next = answer?.ok && new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById(id);
-    if (!next || byId(id) !== was) continue;
-    const focused = was.contains(document.activeElement) ? document.activeElement.id : '';
-    was.replaceWith(document.adoptNode(next));
-    if (focused) byId(focused)?.focus({ preventScroll: true });
+    if (byId(id)) await update(id, from(byId(id)));
   }
   refreshing.delete(id);
 }
