@@ -148,6 +148,8 @@ type sheetShown struct {
 	News                       []string
 	Verdict, Word, Says, Tally string
 	Mended                     bool // lines were grown and gaps opened
+	Changed                    bool // so, or parts were left out
+	Mirror                     bool // it holds the artwork mirrored
 }
 
 // groupShown is all findings of one kind.
@@ -359,7 +361,7 @@ func sheetOf(v *view, w wish) *sheetShown {
 	p := v.print
 	out := &sheetShown{
 		Lines: p.lines, Verdict: string(p.verdict), Word: verdictWord(p.verdict), Says: report.Says(p.verdict),
-		Tally: report.Tally(v.report.Counts), Mended: w.Thicken,
+		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
 	}
 	for _, f := range p.news {
 		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))

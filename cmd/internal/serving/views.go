@@ -32,6 +32,7 @@ type view struct {
 type printed struct {
 	path    string
 	lines   []string // how to print it
+	mirror  bool     // it holds the artwork mirrored
 	news    []preflight.Finding
 	verdict preflight.Verdict // of its worst sheet
 }
@@ -146,7 +147,7 @@ func (s *Server) prepare(key string, u *upload, w wish, job preflight.Job) (*vie
 	if v.report == nil {
 		return nil, errors.New("no sheet was made")
 	}
-	v.print = &printed{path: to.Print(), lines: done.Made.Lines(), news: done.News(), verdict: preflight.Ready}
+	v.print = &printed{path: to.Print(), lines: done.Made.Lines(), mirror: done.Made.File.Mirror, news: done.News(), verdict: preflight.Ready}
 	for _, rep := range done.Sheets {
 		if rep.Verdict == preflight.Hold || v.print.verdict == preflight.Ready {
 			v.print.verdict = rep.Verdict
