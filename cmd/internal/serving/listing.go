@@ -16,7 +16,7 @@ import (
 
 // listed is a line of the list of uploads.
 type listed struct {
-	ID, Name, Verdict, Word, Says, Size string
+	ID, Name, Verdict, Word, Says, Size string       // Verdict names the shape
 	Query                               template.URL // of the page that the verdict is from
 	rank                                int
 }
@@ -80,14 +80,14 @@ func (o outcome) word() string {
 }
 
 func lineOf(u *upload, sum summary) listed {
-	line := listed{ID: u.id, Name: u.name, Verdict: string(sum.verdict), Word: sum.word(), Size: byteWords(u.bytes), rank: sum.rank()}
+	line := listed{ID: u.id, Name: u.name, Verdict: shapeOf(sum.outcome), Word: sum.word(), Size: byteWords(u.bytes), rank: sum.rank()}
 	switch {
 	case sum.verdict != "":
 		line.Says = report.Tally(sum.counts)
 	case sum.trouble != "":
 		line.Says = sum.trouble
 	default:
-		line.Says = "open it to judge it"
+		line.Says = "its turn has not come yet; open it to judge it now"
 	}
 	if sum.pages > 1 {
 		if sum.verdict != preflight.Ready {

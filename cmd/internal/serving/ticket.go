@@ -72,7 +72,7 @@ func printSteps(rep *preflight.Report, process *preflight.Process, made *printed
 }
 
 // figurePx bounds the pictures of a ticket.
-const figurePx = 340
+const figurePx = 220
 
 // scale gives both pictures the same scale.
 func (p *ticketPage) scale(rep *preflight.Report, sheet preflight.Sheet) {

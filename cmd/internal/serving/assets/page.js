@@ -52,7 +52,7 @@ async function sendAll(files, again) {
   list.hidden = false;
   batch.left.push(...files);
   batch.sent += files.length;
-  say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, true);
+  say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, batch.sent === 1);
   count(list);
   const starting = [];
   while (batch.atWork < 2 && starting.length < files.length) starting.push(sendNext(list));
