@@ -64,7 +64,8 @@ func (d *document) note(w wish, pages int, o outcome) {
 type summary struct {
 	outcome           // of its worst page
 	page, pages, done int
-	unfinished        bool // pages of it are still to be judged
+	unfinished        bool // pages of it are still to be judged,
+	left              int  // so many, unasked
 	count             map[string]int
 }
 
@@ -78,7 +79,12 @@ func (d *document) summary() summary {
 		}
 		out.count[o.word()]++
 	}
-	out.unfinished = len(d.pages) > 0 && d.next() > 0
+	for n := 1; n <= min(d.count, mostPages); n++ {
+		if _, ok := d.pages[n]; !ok {
+			out.left++
+		}
+	}
+	out.unfinished = out.done > 0 && out.left > 0
 	return out
 }
 

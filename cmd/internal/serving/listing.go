@@ -118,10 +118,10 @@ func pagesWords(sum summary) string {
 		}
 	}
 	text := fmt.Sprintf("%d pages: %s", sum.pages, strings.Join(parts, ", "))
-	switch rest := sum.pages - sum.done; {
-	case sum.unfinished:
-		text += fmt.Sprintf(", %d still to be judged", rest)
-	case rest > 0:
+	if sum.left > 0 {
+		text += fmt.Sprintf(", %d still to be judged", sum.left)
+	}
+	if rest := sum.pages - sum.done - sum.left; rest > 0 {
 		text += fmt.Sprintf("; %d are judged when you open them", rest)
 	}
 	return text

@@ -505,6 +505,10 @@ func TestDocumentKnowsItsWorstPage(t *testing.T) {
 		t.Errorf("after another job: %+v", s)
 	}
 	long := document{}
+	long.note(wish{Page: 3}, mostPages+7, outcome{verdict: preflight.Ready})
+	if s := long.summary(); !strings.HasSuffix(pagesWords(s), "1 READY, 49 still to be judged; 7 are judged when you open them") {
+		t.Error(pagesWords(s))
+	}
 	for page := 1; page <= mostPages; page++ {
 		long.note(wish{Page: page}, mostPages+7, outcome{verdict: preflight.Ready})
 	}
