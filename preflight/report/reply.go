@@ -128,6 +128,8 @@ var wordings = map[string]wording{
 	"unprepared": {},
 }
 
+const fromLeft = " from left"
+
 // mostPlaces is how many places of a kind the customer is shown.
 const mostPlaces = 3
 
@@ -136,7 +138,7 @@ const mostPlaces = 3
 func Reply(rep *preflight.Report) string {
 	var points []string
 	must := false
-	for _, g := range Groups(rep.Findings, mostPlaces) {
+	for _, g := range Groups(forCustomer(rep.Findings), mostPlaces) {
 		if point := replyTo(rep, g); point != "" {
 			points = append(points, fmt.Sprintf("%d. %s", len(points)+1, point))
 			must = must || g.Level == preflight.LevelError || g.Rule == "no-size"
@@ -154,10 +156,33 @@ func Reply(rep *preflight.Report) string {
 	for _, p := range points {
 		lines = append(lines, "", p)
 	}
+	if strings.Contains(strings.Join(points, ""), fromLeft) {
+		lines = append(lines, "", "Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.")
+	}
 	if len(points) > 0 {
 		lines = append(lines, "", "Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.")
 	}
 	return strings.Join(append(lines, "", "Kind regards", ""), "\n")
+}
+
+// forCustomer leaves notes and what is accepted out, and gives all findings of a rule its worst level: whoever drew the picture mends them
+// alike, so they are told once.
+func forCustomer(findings []preflight.Finding) []preflight.Finding {
+	worst := map[string]preflight.Level{}
+	var list []preflight.Finding
+	for _, f := range findings {
+		if f.Level == preflight.LevelNote || f.Accepted != nil {
+			continue
+		}
+		if l, ok := worst[f.Rule]; !ok || f.Level.Rank() > l.Rank() {
+			worst[f.Rule] = f.Level
+		}
+		list = append(list, f)
+	}
+	for i := range list {
+		list[i].Level = worst[list[i].Rule]
+	}
+	return list
 }
 
 // calledByCustomer names the artwork without the folder that it lies in here.
@@ -179,9 +204,6 @@ func lookedAt(rep *preflight.Report) string {
 
 // replyTo words a group of findings, or nothing where the customer need not know.
 func replyTo(rep *preflight.Report, g *Group) string {
-	if g.Level == preflight.LevelNote {
-		return ""
-	}
 	r := &replied{Group: g, rep: rep, worst: g.Worst[0]}
 	w, known := wordings[g.Rule]
 	switch {
@@ -193,14 +215,14 @@ func replyTo(rep *preflight.Report, g *Group) string {
 	return w.wrong(r) + r.where() + " " + w.do(r)
 }
 
-// where says where to look, or nothing where it is the whole picture.
+// where says where to look, or nothing where it is the whole picture. A place is told by its upper left corner, as in the report.
 func (r *replied) where() string {
 	var places []string
 	for _, f := range r.Worst[:min(len(r.Worst), mostPlaces)] {
 		if place(r.rep, f) == "" || r.rep.Artwork.PPIFrom == "assumed" {
 			continue
 		}
-		at := fmt.Sprintf("%.0f and %.0f mm", f.BoxMM.X+f.BoxMM.W/2, f.BoxMM.Y+f.BoxMM.H/2)
+		at := fmt.Sprintf("%.0f mm"+fromLeft+" and %.0f mm from top", f.BoxMM.X, f.BoxMM.Y)
 		if !slices.Contains(places, at) {
 			places = append(places, at)
 		}
@@ -209,9 +231,9 @@ func (r *replied) where() string {
 	case len(places) == 0:
 		return ""
 	case r.Count > mostPlaces:
-		return fmt.Sprintf(" The worst are, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+		return fmt.Sprintf(" The worst are: %s.", strings.Join(places, "; "))
 	}
-	return fmt.Sprintf(" To be found, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+	return fmt.Sprintf(" To be found: %s.", strings.Join(places, "; "))
 }
 
 // hundredths writes millimetres to a hundredth, without zeros that say nothing.
