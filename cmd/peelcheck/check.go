@@ -45,9 +45,10 @@ func newCheck(say *speaker) *cobra.Command {
 Files may be PNG, JPEG, TIFF, WebP, BMP, GIF or PDF; their content counts, not their name. Folders are searched
 with their subfolders; hidden files, other kinds of file and pictures drawn by peelcheck are passed over there.
 
-For lantern.png it writes lantern.report.json and lantern.proof.png beside it, or into the folder of --out. For
-a document of several pages it writes lantern.p1.report.json and so on. Where two artworks of one call would share
-a name, both keep their extension: lantern.png.report.json. Artwork is never changed.
+For lantern.png it writes lantern.report.json and lantern.proof.png beside it, or into the folder of --out: there in
+folders like those of the artwork, seen from the deepest folder that holds all that was named. For a document of
+several pages it writes lantern.p1.report.json and so on. Where two artworks of one folder would share a name, both
+keep their extension: lantern.png.report.json. Artwork is never changed.
 
 With --format json, standard output carries one report if the call comes down to one artwork, and an array of
 those that could be judged if it names a folder, several files or a document of several pages. The others are

@@ -113,7 +113,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	p.asked, p.leftOut = asked, leftOut
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
-	targets := judging.Targets(sources, f.out)
+	targets := judging.Targets(names, sources, f.out)
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
 		if err != nil {
@@ -144,9 +144,28 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		}
 	}
 	if f.out != "" {
-		return p, makeOut(f.out)
+		return p, makeOuts(f.out, p.tasks)
 	}
 	return p, nil
+}
+
+// makeOuts makes the folder of --out and those in it for the results of the tasks.
+func makeOuts(out string, tasks []judging.Task) error {
+	if err := makeOut(out); err != nil {
+		return err
+	}
+	made := map[string]bool{filepath.Clean(out): true}
+	for _, t := range tasks {
+		dir := filepath.Dir(string(t.To))
+		if t.Source.Err != nil || made[dir] {
+			continue
+		}
+		if err := makeOut(dir); err != nil {
+			return err
+		}
+		made[dir] = true
+	}
+	return nil
 }
 
 // part leaves the tasks of a plan that are asked for.

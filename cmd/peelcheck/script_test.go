@@ -12,11 +12,13 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -44,7 +46,7 @@ func TestScripts(t *testing.T) {
 		Setup:               shareCache,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines, "density": density,
-			"freeport": freePort, "fetch": fetch, "empty": empty,
+			"freeport": freePort, "fetch": fetch, "empty": empty, "samenames": sameNames,
 		},
 	})
 }
@@ -153,6 +155,25 @@ func empty(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	if (len(found) == 0) == neg {
 		ts.Fatalf("%s: found %v", args[0], found)
+	}
+}
+
+// sameNames checks that two folders hold files of the same names, some at least: samenames DIR OTHER.
+func sameNames(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: samenames DIR OTHER")
+	}
+	var names [2][]string
+	for i, dir := range args {
+		ts.Check(fs.WalkDir(os.DirFS(ts.MkAbs(dir)), ".", func(path string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				names[i] = append(names[i], path)
+			}
+			return err
+		}))
+	}
+	if len(names[0]) == 0 || !slices.Equal(names[0], names[1]) {
+		ts.Fatalf("%v and %v", names[0], names[1])
 	}
 }
 
