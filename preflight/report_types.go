@@ -5,14 +5,16 @@ const SchemaVersion = 1
 
 // Report is everything said about one artwork, in the shape of the JSON report. Boxes are x, y, w, h from the top left.
 type Report struct {
-	SchemaVersion int           `json:"schema_version"`
-	Tool          Tool          `json:"tool"`
-	Artwork       ArtworkInfo   `json:"artwork"`
-	Job           JobInfo       `json:"job"`
-	Verdict       Verdict       `json:"verdict"`
-	Counts        Counts        `json:"counts"`
-	Planes        []PlaneInfo   `json:"planes"`
-	WhiteRegions  []WhiteRegion `json:"white_regions"`
+	SchemaVersion int         `json:"schema_version"`
+	Tool          Tool        `json:"tool"`
+	Artwork       ArtworkInfo `json:"artwork"`
+	Job           JobInfo     `json:"job"`
+	Verdict       Verdict     `json:"verdict"`
+	Counts        Counts      `json:"counts"`
+	// FailOn is the level at or above which the artwork fails a run of many, one of FailOnWords; empty where nobody asked.
+	FailOn       string        `json:"fail_on,omitempty"`
+	Planes       []PlaneInfo   `json:"planes"`
+	WhiteRegions []WhiteRegion `json:"white_regions"`
 	// WhiteRegionsTotal counts all regions; WhiteRegions lists the largest of them.
 	WhiteRegionsTotal int        `json:"white_regions_total"`
 	Background        Background `json:"background"`

@@ -236,7 +236,7 @@ func (r *checkRun) take(o judging.Outcome) error {
 		switch {
 		case r.plan.writer != nil:
 			r.plan.writer.Add(rep, o.Source.Path)
-		case rep.Counts.Reach(r.plan.failOn[r.complete]):
+		case rep.Counts.Reach(rep.FailOn):
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {

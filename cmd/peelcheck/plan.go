@@ -83,7 +83,6 @@ func (p *pickFlags) check(whole bool) error {
 type plan struct {
 	tasks     []judging.Task
 	folders   []*setup.Folder // of each task
-	failOn    []string        // of each task
 	gathered  int             // files, of which the tasks may be a part
 	leftOut   int             // by patterns
 	asked     *patterns
@@ -97,6 +96,7 @@ type plan struct {
 }
 
 func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (*plan, error) {
+	program := f.program()
 	folders, err := f.NewFolders()
 	if err != nil {
 		return nil, err
@@ -106,7 +106,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	if err != nil {
 		return nil, err
 	}
-	p, err := f.ready(say)
+	p, err := f.ready(say, program)
 	if err != nil {
 		return nil, err
 	}
@@ -114,6 +114,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(names, sources, f.out)
+	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
 		if err != nil {
@@ -122,9 +123,15 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		if i == 0 || in != p.folders[i-1] {
 			asked.waivers(in.Waivers, p.acceptance.today)
 		}
-		p.tasks = append(p.tasks, judging.Task{Source: s, Job: in.Job, To: targets[i]})
+		if sums[in] == "" {
+			if sums[in], err = judging.SumOf(&in.Job); err != nil {
+				return nil, err
+			}
+		}
+		p.tasks = append(p.tasks, judging.Task{
+			Source: s, Job: in.Job, JobSum: sums[in], FailOn: setup.First(f.failOn, in.Shop.FailOn, "error"), To: targets[i],
+		})
 		p.folders = append(p.folders, in)
-		p.failOn = append(p.failOn, setup.First(f.failOn, in.Shop.FailOn, "error"))
 	}
 	p.gathered = len(p.tasks)
 	if f.baseline != "" || f.shard.Of > 0 {
@@ -182,10 +189,10 @@ func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
 		}
 		changed = func(i int) bool { return f.changed(set, &whole, i) }
 	}
-	p.tasks, p.folders, p.failOn = nil, nil, nil
+	p.tasks, p.folders = nil, nil
 	for i, t := range whole.tasks {
 		if f.shard.Has(t.Sum, filepath.ToSlash(t.Source.Path)) && changed(i) {
-			p.tasks, p.folders, p.failOn = append(p.tasks, t), append(p.folders, whole.folders[i]), append(p.failOn, whole.failOn[i])
+			p.tasks, p.folders = append(p.tasks, t), append(p.folders, whole.folders[i])
 		} else {
 			p.bench.Protect(t.Source.Path)
 		}
@@ -208,8 +215,8 @@ func (f *checkFlags) changed(set *gitchange.Set, p *plan, i int) bool {
 }
 
 // ready is a plan without files.
-func (f *checkFlags) ready(say *speaker) (*plan, error) {
-	cache, err := f.cache()
+func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan, error) {
+	cache, err := f.cache(program)
 	if err != nil {
 		return nil, err
 	}
@@ -239,20 +246,26 @@ func (f *checkFlags) gather(folders *setup.Folders, names []string, asked *patte
 		if err != nil {
 			return false
 		}
+		lists := f.lists(root, in)
+		asked.folder(root, in, lists)
+		if lists == nil {
+			return true
+		}
 		abs, fault := filepath.Abs(path)
 		if fault != nil {
 			return true // opening the file will tell
 		}
-		lists := f.lists(root, in)
-		asked.folder(root, in, lists)
 		return !lists.Excluded(abs, dir) && (dir || lists.Included(abs))
 	})
 	return list, folder, leftOut, err
 }
 
 func (f *checkFlags) lists(root string, in *setup.Folder) globs.Lists {
+	if f.include == nil && f.exclude == nil {
+		return in.Lists
+	}
 	base, err := filepath.Abs(root)
-	if err != nil || f.include == nil && f.exclude == nil {
+	if err != nil {
 		return in.Lists
 	}
 	return append(slices.Clip(in.Lists), globs.List{Base: base, Include: f.include, Exclude: f.exclude})
