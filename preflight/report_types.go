@@ -1,5 +1,7 @@
 package preflight
 
+import "slices"
+
 // SchemaVersion is the version of the JSON report. Fields may be added under the same version; none is renamed or dropped.
 const SchemaVersion = 1
 
@@ -215,6 +217,34 @@ const (
 
 // Count counts the findings anew and judges by those that count.
 func (r *Report) Count() { r.Counts, r.Verdict = sumUp(r.Findings) }
+
+// Reason is a rule that counts against printing, in so many places.
+type Reason struct {
+	Rule  string `json:"rule"`
+	Count int    `json:"count"`
+}
+
+// Reasons counts the errors and then the warnings that are not accepted, rule by rule.
+func Reasons(reports ...*Report) (list []Reason) {
+	for _, level := range []Level{LevelError, LevelWarning} {
+		for _, rep := range reports {
+			for i := range rep.Findings {
+				if f := &rep.Findings[i]; f.Level == level && f.Accepted == nil {
+					list = withOne(list, f.Rule)
+				}
+			}
+		}
+	}
+	return list
+}
+
+func withOne(list []Reason, rule string) []Reason {
+	if i := slices.IndexFunc(list, func(r Reason) bool { return r.Rule == rule }); i >= 0 {
+		list[i].Count++
+		return list
+	}
+	return append(list, Reason{rule, 1})
+}
 
 // Measure is what was measured, against which limit, in which unit.
 type Measure struct {
