@@ -15,6 +15,7 @@ import (
 	"peelcheck/cmd/internal/gitchange"
 	"peelcheck/cmd/internal/globs"
 	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/resultcache"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/cmd/internal/shard"
@@ -26,6 +27,7 @@ import (
 type pickFlags struct {
 	include, exclude []string
 	changedSince     string
+	staged           bool
 	shard            shardFlag
 }
 
@@ -40,13 +42,16 @@ func (s *shardFlag) Set(text string) (err error) {
 }
 
 // parted reports whether less than what was named may be judged.
-func (p *pickFlags) parted() bool { return p.changedSince != "" || p.shard.Of > 0 }
+func (p *pickFlags) parted() bool { return p.changedSince != "" || p.staged || p.shard.Of > 0 }
 
 // noneWords says why no file is left to be judged.
 func (p *pickFlags) noneWords() string {
 	var words []string
 	if p.changedSince != "" {
 		words = append(words, "none has changed since "+report.Printable(p.changedSince))
+	}
+	if p.staged {
+		words = append(words, "none is staged for the next commit")
 	}
 	if p.shard.Of > 0 {
 		words = append(words, fmt.Sprintf("none is in part %d of %d", p.shard.Part, p.shard.Of))
@@ -58,13 +63,17 @@ func (p *pickFlags) add(fs *pflag.FlagSet) {
 	fs.StringArrayVar(&p.include, "include", nil, "judge only files that `GLOB` names, as \"*.pdf\" or \"caps/**\", from the folder named on; may be given again")
 	fs.StringArrayVar(&p.exclude, "exclude", nil, "leave out files and folders that `GLOB` names; one that begins with ! takes back; may be given again")
 	fs.StringVar(&p.changedSince, "changed-since", "", "judge only what differs from the git commit `REV`, or whose settings do")
+	fs.BoolVar(&p.staged, "staged", false, "judge only what git's next commit will change, or whose settings it will; for a hook")
 	fs.Var(&p.shard, "shard", "judge part `N/M` of the files, as 3/16, told by their content; \"peelcheck merge\" joins the reports")
 }
 
 // check looks at the flags; whole says that nothing less than all will do.
 func (p *pickFlags) check(whole bool) error {
 	if whole && p.parted() {
-		return errors.New("--write-baseline is about the whole library: leave out --changed-since and --shard")
+		return errors.New("--write-baseline is about the whole library: leave out --changed-since, --staged and --shard")
+	}
+	if p.staged && p.changedSince != "" {
+		return errors.New("--staged and --changed-since do not go together")
 	}
 	for _, pattern := range p.include {
 		if err := preflight.CheckPattern(pattern, false); err != nil {
@@ -181,16 +190,16 @@ func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
 		return nil
 	}
 	whole := *p
-	changed := func(int) bool { return true }
-	if f.changedSince != "" {
-		set, err := gitchange.Since(ctx, f.changedSince, names)
-		if err != nil {
-			return err
-		}
-		changed = func(i int) bool { return f.changed(set, &whole, i) }
+	set, err := f.changes(ctx, names)
+	if err != nil {
+		return err
 	}
+	changed := func(i int) bool { return set == nil || f.changed(set, &whole, i) }
 	p.tasks, p.folders = nil, nil
 	for i, t := range whole.tasks {
+		if set != nil && set.Unlike(t.Source.Path) {
+			t.Source.Err = problem.New(t.Source.Path, "what lies here is not what was staged", "stage it again with git add, or put the change away with git stash --keep-index")
+		}
 		if f.shard.Has(t.Sum, filepath.ToSlash(t.Source.Path)) && changed(i) {
 			p.tasks, p.folders = append(p.tasks, t), append(p.folders, whole.folders[i])
 		} else {
@@ -198,6 +207,17 @@ func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
 		}
 	}
 	return nil
+}
+
+// changes are what git tells, nil if it is not asked.
+func (f *checkFlags) changes(ctx context.Context, names []string) (*gitchange.Set, error) {
+	switch {
+	case f.staged:
+		return gitchange.Staged(ctx, names)
+	case f.changedSince != "":
+		return gitchange.Since(ctx, f.changedSince, names)
+	}
+	return nil, nil
 }
 
 // changed reports whether the artwork of a task, or anything else that its result depends on, has changed.
