@@ -19,7 +19,7 @@ func BenchmarkLibrary(b *testing.B) {
 		b.Fatalf("no pictures in the folder %q that LIBRARY names; docs/speed.md says how to make a library", dir)
 	}
 	program := filepath.Join(b.TempDir(), "peelcheck.exe")
-	if out, err := exec.CommandContext(b.Context(), "go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(b.Context(), "go", "build", "-buildvcs=auto", "-o", program, ".").CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
 	for _, bench := range []struct {
