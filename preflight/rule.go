@@ -80,6 +80,17 @@ type Rule struct {
 	Run func(s *Scene, limit float64) []Hit
 }
 
+// groupTitles are headings that say more than a group's own name. A group called hold beside the verdict of that name misleads.
+var groupTitles = map[string]string{"detail": "fine detail", "hold": "faint and fading parts"}
+
+// GroupTitle is what the rule's group is called where people read it.
+func (r *Rule) GroupTitle() string {
+	if title, ok := groupTitles[r.Group]; ok {
+		return title
+	}
+	return r.Group
+}
+
 // Hit is what a rule returns for one place. Judge turns it into a Finding.
 type Hit struct {
 	Where   image.Rectangle // half-open, in pixels of the scene
