@@ -89,6 +89,8 @@ const (
 	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
 	nothing = fullCover / 50
 	full    = fullCover * 97 / 100
+	// tinted is the coverage under which what lies beside a gap is a tint.
+	tinted = fullCover * 93 / 100
 	// endless is more than any ray's sum.
 	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
@@ -148,6 +150,7 @@ func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
 // most coverage on it and, for gaps, the least. A ray that is not closed gave up.
 type ray struct {
 	sum, steps, peak, low int
+	edge                  int // how many steps lead to just within what lies beside a gap
 	closed                bool
 }
 
@@ -220,7 +223,10 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 	ux, uy := unit(best)
 	mid := float64(bestA.steps-bestB.steps) * stepPx / 2
 	peak := max(bestA.peak, bestB.peak)
-	if !w.gap && c.width >= sharpPx {
+	switch {
+	case w.gap:
+		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
+	case c.width >= sharpPx:
 		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
@@ -342,8 +348,12 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 			if level = max(level, last, min(c, full)); level == 0 {
 				break
 			}
+			edge := n
+			if level < tinted && 32*c > 31*level { // it went deep into an even tint to learn its level
+				edge -= max(0, inside-2)
+			}
 			return ray{
-				sum: max(0, n*fullCover-sum*fullCover/level), steps: n,
+				sum: max(0, n*fullCover-sum*fullCover/level), steps: n, edge: edge,
 				peak: level, low: min(low, c), closed: true,
 			}
 		}
