@@ -89,8 +89,6 @@ const (
 	// nothing is the coverage under which a ray has left the shape; rendering noise of a few levels in 255 stays under it.
 	nothing = fullCover / 50
 	full    = fullCover * 97 / 100
-	// tinted is the coverage under which what lies beside a gap is a tint.
-	tinted = fullCover * 93 / 100
 	// endless is more than any ray's sum.
 	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
@@ -160,6 +158,9 @@ const sumPx = stepPx / fullCover
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
 func dips(a, b ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
 
+// unlike reports whether what lies to both sides of a gap prints differently.
+func unlike(a, b ray) bool { return 20*min(a.peak, b.peak) < 19*max(a.peak, b.peak) }
+
 // holds reports whether a point is at least so far within the window.
 func (w *window) holds(x, y, within float64) bool {
 	return x-within > float64(w.r.Min.X) && y-within > float64(w.r.Min.Y) && x+within < float64(w.r.Max.X) && y+within < float64(w.r.Max.Y)
@@ -223,11 +224,11 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 	ux, uy := unit(best)
 	mid := float64(bestA.steps-bestB.steps) * stepPx / 2
 	peak := max(bestA.peak, bestB.peak)
-	switch {
-	case w.gap:
-		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
-	case c.width >= sharpPx:
+	if !w.gap && c.width >= sharpPx {
 		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
+	}
+	if w.gap && (unlike(bestA, bestB) || w.solidAt(x+mid*ux, y+mid*uy)) { // one ray went deep into a tint to learn its level
+		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
 	if !w.gap && peak < full {
@@ -349,7 +350,7 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 				break
 			}
 			edge := n
-			if level < tinted && 32*c > 31*level { // it went deep into an even tint to learn its level
+			if 32*c > 31*level { // in an even tint, not at a corner
 				edge -= max(0, inside-2)
 			}
 			return ray{
