@@ -93,6 +93,8 @@ const (
 	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
 	sharpPx = 2
+	// narrowPx is the width of a gap under which a place a pixel off its middle is no longer in it.
+	narrowPx = 1.4
 )
 
 // rayX and rayY are steps of stepPx in all directions, opposite ones directions apart.
@@ -227,7 +229,7 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 	if !w.gap && c.width >= sharpPx {
 		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
 	}
-	if w.gap && (unlike(bestA, bestB) || w.solidAt(x+mid*ux, y+mid*uy)) { // one ray went deep into a tint to learn its level
+	if w.gap && c.width < narrowPx && unlike(bestA, bestB) { // one ray went deep into a tint to learn its level
 		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
