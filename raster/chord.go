@@ -93,6 +93,8 @@ const (
 	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
 	sharpPx = 2
+	// narrowPx is the width of a gap under which a place a pixel off its middle is no longer in it.
+	narrowPx = 1.4
 )
 
 // rayX and rayY are steps of stepPx in all directions, opposite ones directions apart.
@@ -148,6 +150,7 @@ func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
 // most coverage on it and, for gaps, the least. A ray that is not closed gave up.
 type ray struct {
 	sum, steps, peak, low int
+	edge                  int // how many steps lead to just within what lies beside a gap
 	closed                bool
 }
 
@@ -156,6 +159,9 @@ const sumPx = stepPx / fullCover
 
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
 func dips(a, b ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
+
+// unlike reports whether what lies to both sides of a gap prints differently.
+func unlike(a, b ray) bool { return 20*min(a.peak, b.peak) < 19*max(a.peak, b.peak) }
 
 // holds reports whether a point is at least so far within the window.
 func (w *window) holds(x, y, within float64) bool {
@@ -222,6 +228,9 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 	peak := max(bestA.peak, bestB.peak)
 	if !w.gap && c.width >= sharpPx {
 		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
+	}
+	if w.gap && c.width < narrowPx && unlike(bestA, bestB) { // one ray went deep into a tint to learn its level
+		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
 	if !w.gap && peak < full {
@@ -342,8 +351,12 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 			if level = max(level, last, min(c, full)); level == 0 {
 				break
 			}
+			edge := n
+			if 32*c > 31*level { // in an even tint, not at a corner
+				edge -= max(0, inside-2)
+			}
 			return ray{
-				sum: max(0, n*fullCover-sum*fullCover/level), steps: n,
+				sum: max(0, n*fullCover-sum*fullCover/level), steps: n, edge: edge,
 				peak: level, low: min(low, c), closed: true,
 			}
 		}
