@@ -24,7 +24,6 @@ type font struct {
 	core                                      string // one of the standard 14, whose widths the file need not give
 	toUnicode                                 map[int]string
 	differences                               map[int]string
-	symbolic                                  bool
 	ascent, descent, xHeight, capHeight, stem float64
 }
 
