@@ -3,7 +3,6 @@ package outfile
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"hash/adler32"
 	"hash/crc32"
@@ -12,10 +11,11 @@ import (
 	"io"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
-	"compress/flate"
+	"peelcheck/cmd/internal/deflate"
 )
 
 // Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
@@ -25,9 +25,8 @@ type Painter interface {
 	Paint(dst *image.RGBA)
 }
 
-// bandBytes bounds the filtered rows that are compressed together, apart from others: package flate makes blocks of 65535 bytes, each
-// with its own codes, and few full blocks cost less than many.
-const bandBytes = 3 * 65535
+// bandBytes bounds the filtered rows that are compressed together, apart from others.
+const bandBytes = 3 << 18
 
 // EncodePNG writes m, laid on white, as a PNG of 8 bit red, green and blue whose first text chunk names this program. A Painter is
 // painted in bands, on all processors.
@@ -51,8 +50,11 @@ func EncodePNGAt(w io.Writer, m image.Image, ppi float64) error {
 	rows := min(b.Dy(), max(1, bandBytes/(1+3*b.Dx())))
 	bands := make([]band, (b.Dy()+rows-1)/rows)
 	onAllProcessors(len(bands), func() func(i int) {
-		work := newBander(p, rows)
-		return func(i int) { bands[i] = work.encode(i) }
+		return func(i int) {
+			b := banders.Get().(*bander)
+			bands[i] = b.encode(p, i, rows)
+			banders.Put(b)
+		}
 	})
 	c := &chunks{w: w}
 	_, c.err = io.WriteString(w, signature)
@@ -130,60 +132,34 @@ func joined(a, b uint32, n int) uint32 {
 
 // bander encodes bands one by one.
 type bander struct {
-	p        Painter
-	rows     int // of a band
-	pix      []byte
-	filtered []byte
-	sameSum  uint32 // Adler-32 of a filtered row that is as the row above
-	out      bytes.Buffer
-	deflate  *flate.Writer
+	pix     []byte
+	row     []byte // filtered
+	deflate deflate.Encoder
+	sum     uint32
 }
 
-func newBander(p Painter, rows int) *bander {
-	w := p.Bounds().Dx()
-	deflate, err := flate.NewWriter(nil, flate.BestSpeed)
-	if err != nil {
-		panic(err) // the level is one it knows
-	}
-	filtered := make([]byte, (1+3*w)*rows+spill)
-	filtered[0] = filterUp
-	return &bander{p: p, rows: rows, pix: make([]byte, 4*w*rows), filtered: filtered, sameSum: adler32.Checksum(filtered[:1+3*w]), deflate: deflate}
-}
+// banders keeps memory for the next picture: a library's proofs are many.
+var banders = sync.Pool{New: func() any { return new(bander) }}
 
-func (b *bander) encode(i int) band {
-	all := b.p.Bounds()
+// encode paints and compresses the band i of bands of that many rows.
+func (b *bander) encode(p Painter, i, rows int) band {
+	all := p.Bounds()
 	r := all
-	r.Min.Y = all.Min.Y + i*b.rows
-	r.Max.Y = min(all.Max.Y, r.Min.Y+b.rows)
+	r.Min.Y = all.Min.Y + i*rows
+	r.Max.Y = min(all.Max.Y, r.Min.Y+rows)
+	b.pix = slices.Grow(b.pix[:0], 4*r.Dx()*r.Dy())
+	b.row = slices.Grow(b.row[:0], 1+3*r.Dx()+spill)[:1+3*r.Dx()+spill]
 	m := &image.RGBA{Pix: b.pix[:4*r.Dx()*r.Dy()], Stride: 4 * r.Dx(), Rect: r}
-	b.p.Paint(m)
-	rowBytes := 1 + 3*r.Dx()
-	size, sum := r.Dy()*rowBytes, uint32(1)
-	for y := range r.Dy() {
-		row, dst := m.Pix[y*m.Stride:][:m.Stride], b.filtered[y*rowBytes:]
-		if y == 0 {
-			dst[0] = filterSub
-			subRow(dst[1:], row)
-			sum = adler32.Checksum(dst[:rowBytes])
-			continue
-		}
-		above := m.Pix[(y-1)*m.Stride:][:m.Stride]
-		dst[0] = filterUp
-		if bytes.Equal(row, above) { // as margins are: half the rows of many a proof
-			clear(dst[1:rowBytes])
-			sum = joined(sum, b.sameSum, rowBytes)
-			continue
-		}
-		upRow(dst[1:], row, above)
-		sum = joined(sum, adler32.Checksum(dst[:rowBytes]), rowBytes)
+	p.Paint(m)
+	b.deflate.Reset()
+	b.row[0] = filterSub
+	subRow(b.row[1:], m.Pix[:m.Stride])
+	b.sum = 1
+	b.bytes(b.row[:1+3*r.Dx()])
+	for y := 1; y < r.Dy(); y++ {
+		b.up(m.Pix[y*m.Stride:][:m.Stride], m.Pix[(y-1)*m.Stride:][:m.Stride])
 	}
-	b.out.Reset()
-	b.deflate.Reset(&b.out)
-	_, err := b.deflate.Write(b.filtered[:size])
-	if err := errors.Join(err, b.deflate.Flush()); err != nil {
-		panic(err) // memory takes all that is written
-	}
-	return band{bytes.Clone(b.out.Bytes()), sum, size}
+	return band{bytes.Clone(b.deflate.Finish()), b.sum, r.Dy() * (1 + 3*r.Dx())}
 }
 
 // Filters of a row, PNG (Third Edition), 9.2. The first row of a band is told from the pixel before, so that bands do not depend on
@@ -192,6 +168,46 @@ const (
 	filterSub = 1
 	filterUp  = 2
 )
+
+// stretch is how many bytes of a row's pixels are compared at once with those above.
+const stretch = 4 * 64 // shorter ones cost bytes, longer ones time
+
+// up encodes a row. Most of most rows is as the row above, which costs a comparison.
+func (b *bander) up(row, above []byte) {
+	b.bytes([]byte{filterUp})
+	for i := 0; i < len(row); {
+		start := i
+		for i < len(row) && same(row, above, i) {
+			i = min(len(row), i+stretch)
+		}
+		b.zeros((i - start) / 4 * 3)
+		start = i
+		for i < len(row) && !same(row, above, i) {
+			i = min(len(row), i+stretch)
+		}
+		upRow(b.row, row[start:i], above[start:i])
+		b.bytes(b.row[:(i-start)/4*3])
+	}
+}
+
+func same(row, above []byte, i int) bool {
+	end := min(len(row), i+stretch)
+	return bytes.Equal(row[i:end], above[i:end])
+}
+
+func (b *bander) bytes(p []byte) {
+	if len(p) == 0 {
+		return
+	}
+	b.deflate.Bytes(p)
+	b.sum = joined(b.sum, adler32.Checksum(p), len(p))
+}
+
+func (b *bander) zeros(n int) {
+	b.deflate.Zeros(n)
+	// Each zero adds the lower half to the upper, RFC 1950, 8.2.
+	b.sum = joined(b.sum, uint32(n%65521)<<16|1, n)
+}
 
 func subRow(dst, row []byte) {
 	var r, g, b byte
