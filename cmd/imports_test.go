@@ -51,6 +51,7 @@ var policy = []layer{
 	{pattern: "preflight/prepare", own: []string{"raster", "preflight", "preflight/impose", "preflight/printfile"}},
 	{pattern: "cmd"},
 	{pattern: "cmd/internal/artfile", own: []string{"raster", "raster/codec", "raster/pdfcolour", "raster/pdfpage", "cmd/internal/outfile"}, std: banned},
+	// Compression knows bytes only, whoever writes them.
 	{pattern: "cmd/internal/outfile", std: banned},
 	// Prepared files are written below cmd/peelcheck too: by the local page.
 	{pattern: "cmd/internal/preparing", own: []string{"raster", "preflight", "preflight/report", "preflight/prepare", "preflight/printfile", "cmd/internal/*"}, std: banned},
