@@ -64,7 +64,7 @@ func (s *Scene) AsDrawn(hits []Hit, limit float64) []Hit {
 			if stroke.widthMM == 0 {
 				h.Message = fmt.Sprintf("A line without a width of its own over %.1f mm: every printer draws it as thin as it can.", h.LengthMM)
 			} else {
-				h.Message = fmt.Sprintf("A line that the file draws %.2f mm wide, over %.1f mm.", stroke.widthMM, h.LengthMM)
+				h.Message = thinMessage("line", h.Value, h.LengthMM)
 			}
 		}
 	}
