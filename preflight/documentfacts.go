@@ -38,7 +38,7 @@ func (s *Scene) documentNotes() (notes []string) {
 		return nil
 	}
 	if f.OtherSizes > 0 {
-		notes = append(notes, fmt.Sprintf("Pages of this document differ in size: this one is %.0f x %.0f mm, %d of the others %s not.",
+		notes = append(notes, fmt.Sprintf("Pages of this document differ in size: this one is %.0f x %.0f mm, and %d of the others %s not.",
 			f.WidthMM, f.HeightMM, f.OtherSizes, map[bool]string{true: "is", false: "are"}[f.OtherSizes == 1]))
 	}
 	if f.Encrypted {
