@@ -52,6 +52,7 @@ type Scene struct {
 	pieces, holes                  func() []Spot
 	inkBoxes                       func() []image.Rectangle
 	whispers                       func() *raster.Bitmap
+	mixes                          mixMemo
 	regions                        func() ([]WhiteRegion, int)
 }
 

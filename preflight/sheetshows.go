@@ -2,9 +2,11 @@ package preflight
 
 import (
 	"cmp"
+	"encoding/binary"
 	"image"
 	"math"
 	"slices"
+	"sync"
 
 	"peelcheck/raster"
 )
@@ -36,6 +38,7 @@ func (c colour) distanceSq(d colour) float64 {
 // printed is a colour and how much of it prints, 0 to 1.
 type printed struct {
 	colour
+	raw   uint32 // as the picture has it
 	cover float64
 }
 
@@ -50,17 +53,29 @@ type mixer struct {
 func (s *Scene) mixerFor(place image.Rectangle) (m *mixer, ok bool) {
 	m = &mixer{s: s, sheet: s.sheetColours()}
 	near := place.Inset(-flatReachPx).Intersect(s.pic.Pix.Rect)
-	for y := near.Min.Y; y < near.Max.Y; y++ {
-		for x := near.Min.X; x < near.Max.X; x++ {
-			if at := image.Pt(x, y); s.survey.solid.At(x, y) && s.isFlat(at) && !m.knows(s.premultiplied(at)) {
+	known := uint32(0) // the last colour looked at; nothing that is clear is solid
+	const every = 2    // a flat part is at least two pixels wide and high
+	for y := near.Min.Y; y < near.Max.Y; y += every {
+		for x := near.Min.X; x < near.Max.X; x += every {
+			at, raw := image.Pt(x, y), s.rawAt(x, y)
+			if raw == known || !s.survey.solid.At(x, y) || !s.isFlat(at) {
+				continue
+			}
+			known = raw
+			if !m.knows(s.premultiplied(at)) {
 				if len(m.printed) == mostColours {
 					return nil, false
 				}
-				m.printed = append(m.printed, printed{s.premultiplied(at), s.coverAt(at)})
+				m.printed = append(m.printed, printed{s.premultiplied(at), raw, s.coverAt(at)})
 			}
 		}
 	}
 	return m, len(m.printed) > 0
+}
+
+// rawAt is a pixel's four bytes.
+func (s *Scene) rawAt(x, y int) uint32 {
+	return binary.LittleEndian.Uint32(s.pic.Pix.Pix[y*s.pic.Pix.Stride+4*x:])
 }
 
 // isFlat reports whether a pixel is like a neighbour across and one up or down.
@@ -97,11 +112,55 @@ func (s *Scene) sheetColours() []colour {
 // takes to mix it from those and what prints nothing.
 func (m *mixer) showing(at image.Point) float64 {
 	near := m.near(at)
-	own, least := m.s.premultiplied(at), 1.0
-	if len(near) > 0 {
-		weakest := slices.MinFunc(near, func(a, b printed) int { return cmp.Compare(a.cover, b.cover) })
-		least = max(0, 1-m.s.coverAt(at)/weakest.cover)
+	if len(near) == 0 {
+		return 1
 	}
+	weakest := slices.MinFunc(near, func(a, b printed) int { return cmp.Compare(a.cover, b.cover) })
+	least := max(0, 1-m.s.coverAt(at)/weakest.cover)
+	return min(least, m.s.mixes.of(m, m.s.rawAt(at.X, at.Y), m.s.premultiplied(at), near))
+}
+
+// mixMemo remembers of pixels how much of the sheet it takes to mix them: clip-art has few colours, and gaps by the thousand. It is safe for
+// concurrent use.
+type mixMemo struct {
+	mu   sync.Mutex
+	told map[mixKey]float64
+}
+
+type mixKey struct {
+	own  uint32
+	near [mostColours]uint32
+}
+
+// mostTold bounds what is remembered, to some megabytes.
+const mostTold = 1 << 16
+
+func (memo *mixMemo) of(m *mixer, raw uint32, own colour, near []printed) float64 {
+	key := mixKey{own: raw}
+	for i, c := range near {
+		key.near[i] = c.raw
+	}
+	memo.mu.Lock()
+	share, ok := memo.told[key]
+	memo.mu.Unlock()
+	if ok {
+		return share
+	}
+	share = m.leastSheet(own, near)
+	memo.mu.Lock()
+	defer memo.mu.Unlock()
+	if memo.told == nil {
+		memo.told = map[mixKey]float64{}
+	}
+	if len(memo.told) < mostTold {
+		memo.told[key] = share
+	}
+	return share
+}
+
+// leastSheet is the least share of any sheet in a mix of up to three colours.
+func (m *mixer) leastSheet(own colour, near []printed) float64 {
+	least := 1.0
 	for i, a := range near {
 		for j, b := range near[i:] {
 			for _, c := range near[i+j:] {
@@ -201,16 +260,23 @@ func (s *Scene) showsSheet(f raster.Feature) bool {
 		return true
 	}
 	seam := seamWidthPx * max(f.LengthPx, float64(pixelsLong(f)))
-	area := 0.0
+	every := max(1, int(f.AreaPx)/fewPixels)
+	area, n := 0.0, 0
 	for _, r := range f.Runs {
 		for x := r.X0; x < r.X1; x++ {
-			if area += m.showing(image.Pt(int(x), int(r.Y))); area >= seam {
+			if n++; n%every > 0 {
+				continue
+			}
+			if area += float64(every) * m.showing(image.Pt(int(x), int(r.Y))); area >= seam {
 				return true
 			}
 		}
 	}
 	return false
 }
+
+// fewPixels are enough to tell how much of a gap is open; of a long one not all are looked at.
+const fewPixels = 64
 
 // pixelsLong is in how many rows, or columns if those are more, a feature has pixels.
 func pixelsLong(f raster.Feature) int {

@@ -12,7 +12,9 @@ import (
 
 func annotations(t *testing.T, reps []*preflight.Report, troubles ...report.Trouble) string {
 	t.Helper()
-	return written(t, func(out *bytes.Buffer) report.Writer { return report.NewAnnotations(out, report.AnnotationOptions{Rules: sampleRules, Where: "in reports"}) }, reps, troubles...)
+	return written(t, func(out *bytes.Buffer) report.Writer {
+		return report.NewAnnotations(out, report.AnnotationOptions{Rules: sampleRules, Where: "in reports"})
+	}, reps, troubles...)
 }
 
 func TestAnnotationsGolden(t *testing.T) {

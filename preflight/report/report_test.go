@@ -84,7 +84,9 @@ func judge(t *testing.T, p *preflight.Process, m *image.NRGBA, ppi float64, widt
 
 func schema(t *testing.T) *jsonschema.Schema { return compiled(t, "report.schema.json") }
 
-func partSchema(t *testing.T) *jsonschema.Schema { return compiled(t, "report.schema.json#/$defs/part") }
+func partSchema(t *testing.T) *jsonschema.Schema {
+	return compiled(t, "report.schema.json#/$defs/part")
+}
 
 func compiled(t *testing.T, where string) *jsonschema.Schema {
 	t.Helper()
@@ -233,7 +235,9 @@ func compareFields(t *testing.T, root, node map[string]any, typ reflect.Type, at
 func TestSchemaAcceptsParts(t *testing.T) {
 	rep := judged(t)["blank"]
 	for _, reps := range [][]*preflight.Report{nil, {rep}, {rep, rep}} {
-		text := written(t, func(out *bytes.Buffer) report.Writer { return report.NewJSONPart(out, report.PartNumber{Number: 3, Of: 16}) }, reps, troubles...)
+		text := written(t, func(out *bytes.Buffer) report.Writer {
+			return report.NewJSONPart(out, report.PartNumber{Number: 3, Of: 16})
+		}, reps, troubles...)
 		list := decoded(t, []byte(text)).([]any)
 		if len(list) != len(reps)+1 {
 			t.Fatalf("%d elements for %d reports", len(list), len(reps))
