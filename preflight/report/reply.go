@@ -89,10 +89,16 @@ var wordings = map[string]wording{
 	"low-ppi": {
 		func(r *replied) string {
 			a := r.rep.Artwork
+			if a.Format == "pdf" { // the pictures on a page, each with its place
+				return fmt.Sprintf("A picture in the file is too coarse for the size at which it stands there: it has %.0f pixels an inch, and its edges would look stepped.", r.worst.Measure.Value)
+			}
 			return fmt.Sprintf("The picture is too coarse for its size: printed %.0f mm wide it has %d pixels across, and its edges would look stepped.", a.WidthMM, a.WidthPx)
 		},
 		func(r *replied) string {
 			a := r.rep.Artwork
+			if a.Format == "pdf" {
+				return fmt.Sprintf("Please put in one with %.1f times as many pixels each way, or tell us that we may print it smaller.", math.Ceil(10*r.worst.Measure.Limit/max(r.worst.Measure.Value, 1))/10)
+			}
 			return fmt.Sprintf("Please send it with at least %.0f pixels across, or as the drawing itself in a PDF, or tell us that we may print it smaller.",
 				math.Ceil(float64(a.WidthPx)*r.worst.Measure.Limit/max(a.PPIX, 1)))
 		},
@@ -122,6 +128,21 @@ var wordings = map[string]wording{
 			return "Please choose another colour or another garment, or give it an outline."
 		},
 	},
+	"font-missing": always("The file uses a font that is not in it, so the text would come out in another one.",
+		"Please save it with all fonts embedded, or turn the text into outlines."),
+	"small-text": {
+		func(r *replied) string {
+			return fmt.Sprintf("Some text is too small to stay readable: its letters are %.1f mm high, and they need %.1f mm.", r.worst.Measure.Value, r.worst.Measure.Limit)
+		},
+		func(*replied) string { return "Please set it larger, or leave it out." },
+	},
+	"hidden-layer": always("The file has a layer that shows on a screen and does not print, or the other way round.",
+		"Please tell us which is right, or send the file with only what is meant."),
+	"page-note": always("A note, stamp or form field lies on the page and is no part of the drawing.",
+		"Please take it out, or flatten it into the drawing if it belongs there."),
+	"overprint": always("White that is set to overprint would vanish, and what lies under it would print instead.",
+		"Please switch overprint off and save the file again."),
+	"outside-page": {},
 	"spot-unknown": always("The file uses a special ink that we do not have. It would be mixed from ordinary colours and may look different.",
 		"Please send the design in ordinary colours, or tell us what the ink should look like."),
 	"turned":     {},
