@@ -16,13 +16,17 @@ func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, li
 		width := round3(s.MM(f.WidthPx))
 		hits[i] = Hit{
 			Where: f.Box, Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),
-			Message: fmt.Sprintf("A %s %.2f mm wide over %.1f mm.", what, width, s.MM(f.LengthPx)),
+			Message: thinMessage(what, width, s.MM(f.LengthPx)),
 		}
 		if width < breaks*limit {
 			hits[i].Level = LevelError
 		}
 	}
 	return hits
+}
+
+func thinMessage(what string, widthMM, lengthMM float64) string {
+	return fmt.Sprintf("A %s %.2f mm wide over %.1f mm.", what, widthMM, lengthMM)
 }
 
 // manySpots is how many spots close together are one hit; nearMM is how close that is, edge to edge.

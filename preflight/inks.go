@@ -119,13 +119,22 @@ func (a *Appearance) colourAt(x, y int) color.NRGBA {
 // meanInk is the mean of what some pixels get of each plane, of no more than four rows and columns of them.
 func (a *Appearance) meanInk(r image.Rectangle) ink {
 	var sums [5]int
+	var row [5][64]uint8
 	n := 0
+	across := max(1, r.Dx()/4)
+	span := max(1, 64/across) * across // whole steps of what is read at once
 	for y := r.Min.Y; y < r.Max.Y; y += max(1, r.Dy()/4) {
-		for x := r.Min.X; x < r.Max.X; x += max(1, r.Dx()/4) {
-			for i, v := range a.inkAt(x, y) {
-				sums[i] += int(v)
+		for x0 := r.Min.X; x0 < r.Max.X; x0 += span {
+			x1 := min(r.Max.X, x0+64)
+			a.inks.read(&row, image.Rect(x0, y, x1, y+1))
+			for x := x0; x < min(x1, x0+span); x += across {
+				c, i := a.colourAt(x, y), x-x0
+				own := ink{row[0][i], row[1][i], row[2][i], row[3][i], row[4][i]}
+				for i, v := range a.printed.inked(own, a.inks, c.R, c.G, c.B, c.A) {
+					sums[i] += int(v)
+				}
+				n++
 			}
-			n++
 		}
 	}
 	var out ink

@@ -136,6 +136,9 @@ func (s *Scene) lacks(r *Rule) string {
 		if n == NeedSize && !s.SizeKnown {
 			return "the printed size is not known; say --width, --height or --ppi"
 		}
+		if n == NeedFacts && s.Art.Format == "pdf" && s.Facts() == nil {
+			return "the file is damaged inside, so only what it draws was looked at"
+		}
 		if limit := s.Job.Limits[r.Limit.Name]; n == NeedPixels && s.Px(limit.Value) < leastLimitPx {
 			return fmt.Sprintf("the picture has only %.0f pixels an inch, too few to measure %.2f mm", s.PPI, limit.Value)
 		}

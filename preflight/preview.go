@@ -58,7 +58,13 @@ func (a *Appearance) Preview(whole image.Point, part image.Rectangle) (look *ima
 		v.sums = make([]uint64, (v.to-v.from+1)&^1)
 		v.blank, _ = a.seen(color.NRGBA{})
 		for y := y0; y < y1; y++ {
-			v.row(ys[y], look.Pix[y*look.Stride:][:4*len(xs)], white.Pix[y*white.Stride:][:len(xs)])
+			seen, plane := look.Pix[y*look.Stride:][:4*len(xs)], white.Pix[y*white.Stride:][:len(xs)]
+			if y > y0 && ys[y] == ys[y-1] { // as where small artwork is enlarged
+				copy(seen, look.Pix[(y-1)*look.Stride:])
+				copy(plane, white.Pix[(y-1)*white.Stride:])
+				continue
+			}
+			v.row(ys[y], seen, plane)
 		}
 	})
 	return look, white
@@ -103,15 +109,17 @@ func (h share) upTo(i int) uint64 {
 // previewer makes rows of a preview. It sums the rows of a share up first: sums holds two words for every two pixels, with the red
 // and blue of both and the green and alpha of both, in 16 bits each. They are premultiplied, and their weights come to rowWeight.
 type previewer struct {
-	a     *Appearance
-	xs    []share
-	from  int // the pixel of a row that sums begins with, an even one
-	to    int // and the one after the last
-	sums  []uint64
-	blank color.NRGBA // how a place looks where nothing is drawn
-	was   color.NRGBA // the last colour,
-	looks color.NRGBA // how it looks
-	plane uint8       // and its white
+	a        *Appearance
+	xs       []share
+	from     int // the pixel of a row that sums begins with, an even one
+	to       int // and the one after the last
+	sums     []uint64
+	blank    color.NRGBA // how a place looks where nothing is drawn
+	summed   [4]uint64   // the latest sums of red, green, blue and alpha,
+	averaged color.NRGBA // and their mean
+	was      color.NRGBA // the last colour,
+	looks    color.NRGBA // how it looks
+	plane    uint8       // and its white
 }
 
 // blockPx is how many pixels of a row one bit of a picture's Drawn stands for.
@@ -133,6 +141,11 @@ func (v *previewer) row(rows share, look, white []byte) {
 	whole := rowWeight * v.xs[0].upTo(v.xs[0].last+1)
 	for i := range v.xs {
 		h := &v.xs[i]
+		if i > 0 && *h == v.xs[i-1] {
+			copy(look[4*i:4*i+4], look[4*i-4:])
+			white[i] = white[i-1]
+			continue
+		}
 		c := v.mean(h, whole)
 		if c.A == 0 {
 			continue
@@ -143,7 +156,8 @@ func (v *previewer) row(rows share, look, white []byte) {
 			v.was = c
 			v.looks, v.plane = v.a.seen(c)
 		}
-		copy(look[4*i:], []byte{v.looks.R, v.looks.G, v.looks.B, v.looks.A})
+		px := look[4*i : 4*i+4]
+		px[0], px[1], px[2], px[3] = v.looks.R, v.looks.G, v.looks.B, v.looks.A
 		white[i] = v.plane
 		if v.a.choked != nil {
 			box := image.Rect(h.first, rows.first, h.last+1, rows.last+1)
@@ -254,9 +268,12 @@ func (v *previewer) mean(h *share, whole uint64) color.NRGBA {
 	if a == 0 {
 		return color.NRGBA{}
 	}
-	over := 255 / float64(a)
-	straight := func(sum uint64) uint8 { return uint8(min(255, float64(float64(sum)*over)+0.5)) }
-	return color.NRGBA{straight(r), straight(g), straight(b), uint8((a + whole/2) / whole)}
+	if all := [4]uint64{r, g, b, a}; all != v.summed { // as it is over and over in flat colour
+		over := 255 / float64(a)
+		straight := func(sum uint64) uint8 { return uint8(min(255, float64(float64(sum)*over)+0.5)) }
+		v.summed, v.averaged = all, color.NRGBA{straight(r), straight(g), straight(b), uint8((a + whole/2) / whole)}
+	}
+	return v.averaged
 }
 
 // at returns the sums of one pixel, weighted.

@@ -1,18 +1,22 @@
 package preflight
 
+import "slices"
+
 // SchemaVersion is the version of the JSON report. Fields may be added under the same version; none is renamed or dropped.
 const SchemaVersion = 1
 
 // Report is everything said about one artwork, in the shape of the JSON report. Boxes are x, y, w, h from the top left.
 type Report struct {
-	SchemaVersion int           `json:"schema_version"`
-	Tool          Tool          `json:"tool"`
-	Artwork       ArtworkInfo   `json:"artwork"`
-	Job           JobInfo       `json:"job"`
-	Verdict       Verdict       `json:"verdict"`
-	Counts        Counts        `json:"counts"`
-	Planes        []PlaneInfo   `json:"planes"`
-	WhiteRegions  []WhiteRegion `json:"white_regions"`
+	SchemaVersion int         `json:"schema_version"`
+	Tool          Tool        `json:"tool"`
+	Artwork       ArtworkInfo `json:"artwork"`
+	Job           JobInfo     `json:"job"`
+	Verdict       Verdict     `json:"verdict"`
+	Counts        Counts      `json:"counts"`
+	// FailOn is the level at or above which the artwork fails a run of many, one of FailOnWords; empty where nobody asked.
+	FailOn       string        `json:"fail_on,omitempty"`
+	Planes       []PlaneInfo   `json:"planes"`
+	WhiteRegions []WhiteRegion `json:"white_regions"`
 	// WhiteRegionsTotal counts all regions; WhiteRegions lists the largest of them.
 	WhiteRegionsTotal int        `json:"white_regions_total"`
 	Background        Background `json:"background"`
@@ -213,6 +217,34 @@ const (
 
 // Count counts the findings anew and judges by those that count.
 func (r *Report) Count() { r.Counts, r.Verdict = sumUp(r.Findings) }
+
+// Reason is a rule that counts against printing, in so many places.
+type Reason struct {
+	Rule  string `json:"rule"`
+	Count int    `json:"count"`
+}
+
+// Reasons counts the errors and then the warnings that are not accepted, rule by rule.
+func Reasons(reports ...*Report) (list []Reason) {
+	for _, level := range []Level{LevelError, LevelWarning} {
+		for _, rep := range reports {
+			for i := range rep.Findings {
+				if f := &rep.Findings[i]; f.Level == level && f.Accepted == nil {
+					list = withOne(list, f.Rule)
+				}
+			}
+		}
+	}
+	return list
+}
+
+func withOne(list []Reason, rule string) []Reason {
+	if i := slices.IndexFunc(list, func(r Reason) bool { return r.Rule == rule }); i >= 0 {
+		list[i].Count++
+		return list
+	}
+	return append(list, Reason{rule, 1})
+}
 
 // Measure is what was measured, against which limit, in which unit.
 type Measure struct {

@@ -47,11 +47,13 @@ type LimitSpec struct {
 // Need is something that must be known before a rule can look.
 type Need string
 
-// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels;
-// NeedLettering that it is known which way round the artwork reads.
+// NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels; NeedFacts that
+// what a document says of its objects could be read. A picture has none, which is not a lack.
 const (
-	NeedSize      Need = "size"
-	NeedPixels    Need = "pixels"
+	NeedSize   Need = "size"
+	NeedPixels Need = "pixels"
+	NeedFacts  Need = "facts"
+	// NeedLettering means it is known which way round the artwork reads.
 	NeedLettering Need = "lettering"
 )
 
@@ -78,6 +80,17 @@ type Rule struct {
 	// Run looks at the scene and returns what it found. limit is in the limit's own unit, 0 for a rule without one.
 	// It must not modify the scene and may be called from many goroutines.
 	Run func(s *Scene, limit float64) []Hit
+}
+
+// groupTitles are headings that say more than a group's own name. A group called hold beside the verdict of that name misleads.
+var groupTitles = map[string]string{"detail": "fine detail", "hold": "faint and fading parts"}
+
+// GroupTitle is what the rule's group is called where people read it.
+func (r *Rule) GroupTitle() string {
+	if title, ok := groupTitles[r.Group]; ok {
+		return title
+	}
+	return r.Group
 }
 
 // Hit is what a rule returns for one place. Judge turns it into a Finding.

@@ -52,6 +52,7 @@ type Scene struct {
 	pieces, holes                  func() []Spot
 	inkBoxes                       func() []image.Rectangle
 	whispers                       func() *raster.Bitmap
+	mixes                          mixMemo
 	regions                        func() ([]WhiteRegion, int)
 	reading                        func() mirror
 }
@@ -107,7 +108,7 @@ func (s *Scene) look() error {
 			}
 		}
 	}
-	s.Notes = append(slices.Clone(s.pic.Notes), s.Notes...)
+	s.Notes = slices.Concat(s.pic.Notes, s.Notes, s.documentNotes())
 	s.finishSurvey()
 	return nil
 }
@@ -273,10 +274,11 @@ func (s *Scene) prepareLazily() {
 		})
 	})
 	s.thinGaps = sync.OnceValue(func() []raster.Feature {
-		return raster.FindThin(raster.ThinQuery{
+		found := raster.FindThin(raster.ThinQuery{
 			Mask: setSpots(raster.Not(s.survey.solid), s.holes(), false), Coverage: s.survey.cover.Read,
 			LimitPx: s.Px(s.Limit("gap")), Gap: true, Blend: s.blend,
 		})
+		return slices.DeleteFunc(found, func(f raster.Feature) bool { return !s.showsSheet(f) })
 	})
 	s.thinWhite = sync.OnceValue(s.findThinWhite)
 	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.ink, false}, "dot") })
@@ -340,12 +342,12 @@ func (s *Scene) blend(path []image.Point) bool {
 }
 
 // offSegmentSq is the squared distance of a colour from the straight passage between two.
-func offSegmentSq(p, from, to [4]float64, lengthSq float64) float64 {
+func offSegmentSq(p, from, to colour, lengthSq float64) float64 {
 	var dot, off float64
 	for i := range p {
 		dot += (to[i] - from[i]) * (p[i] - from[i])
 	}
-	t := min(1, max(0, dot/lengthSq))
+	t := min(1, max(0, dot/max(lengthSq, 1e-9)))
 	for i := range p {
 		d := p[i] - (from[i] + t*(to[i]-from[i]))
 		off += d * d
@@ -366,10 +368,10 @@ func (s *Scene) tint(at image.Point) uint8 {
 	return s.detail.cover(p[0], p[1], p[2], 255)
 }
 
-func (s *Scene) premultiplied(at image.Point) [4]float64 {
+func (s *Scene) premultiplied(at image.Point) colour {
 	p := s.pic.Pix.Pix[at.Y*s.pic.Pix.Stride+4*at.X:]
 	a := float64(p[3])
-	return [4]float64{float64(p[0]) * a / 255, float64(p[1]) * a / 255, float64(p[2]) * a / 255, a}
+	return colour{float64(p[0]) * a / 255, float64(p[1]) * a / 255, float64(p[2]) * a / 255, a}
 }
 
 // HasOwnInks reports whether the file says in ink what prints, rather than in colours of light.

@@ -61,7 +61,7 @@ func (s *Scene) findSpots(m spotMask, limit string) []Spot {
 		}
 		spot := Spot{Box: p.Box, Count: 1, Runs: runs}
 		deepest := s.measureSpot(&spot, m, p.Box.Inset(-1).Intersect(all))
-		if spot.DiameterPx >= limitPx || spot.DiameterPx < 0.2 || m.holes && s.touching(m, deepest) {
+		if spot.DiameterPx >= limitPx || spot.DiameterPx < 0.2 || m.holes && (s.touching(m, deepest) || !s.showsHole(spot)) {
 			return Spot{}, false
 		}
 		spot.Runs = slices.Clone(runs)

@@ -179,7 +179,7 @@ func (s *Scene) fieldOf(tile image.Rectangle, printed int) textured {
 	switch {
 	case printed < unprinted && small(printed, s.survey.spotsIn(tile, false), "dot"):
 		return dots
-	case printed > unprinted && unprinted >= fieldSpots && small(unprinted, s.survey.spotsIn(tile, true), "hole"):
+	case printed > unprinted && unprinted >= fieldSpots && small(unprinted, s.survey.spotsIn(tile, true), "hole") && s.survey.openingsIn(tile) >= fieldSpots:
 		return holes
 	}
 	return plain
@@ -192,6 +192,11 @@ func (v *survey) spotsIn(tile image.Rectangle, ofHoles bool) int {
 	}
 	inside := tile.Sub(tile.Min)
 	return raster.Not(v.ink.Crop(tile)).Euler(inside, raster.Four)
+}
+
+// openingsIn counts the holes of a tile with their edges, those that touch at a corner in one, as the pieces of a slanting gap do.
+func (v *survey) openingsIn(tile image.Rectangle) int {
+	return raster.Not(v.solid.Crop(tile)).Euler(tile.Sub(tile.Min), raster.Eight)
 }
 
 // field is the spot that stands for all dots, or all holes, of a tile.

@@ -17,9 +17,12 @@ type window struct {
 	steps int // of a ray at most
 }
 
+// rayLength is how many steps a ray has at most; into a gap there are gapSteps more.
+func rayLength(limitPx float64) int { return int((limitPx + reachPx) / stepPx) }
+
 // load reads the coverage of r; what lies beyond the picture has none.
 func (w *window) load(q ThinQuery, r image.Rectangle) {
-	w.r, w.w, w.gap, w.mask, w.tint, w.steps = r, r.Dx(), q.Gap, q.Mask, q.Tint, int((q.LimitPx+reachPx)/stepPx)
+	w.r, w.w, w.gap, w.mask, w.tint, w.steps = r, r.Dx(), q.Gap, q.Mask, q.Tint, rayLength(q.LimitPx)
 	n := r.Dx() * r.Dy()
 	if cap(w.pix) < n {
 		w.pix = make([]uint8, n)
@@ -93,6 +96,8 @@ const (
 	endless = 1 << 40
 	// sharpPx is the width from which coverage tells the middle of a cut better than where it is left does.
 	sharpPx = 2
+	// narrowPx is the width of a gap under which a place a pixel off its middle is no longer in it.
+	narrowPx = 1.4
 )
 
 // rayX and rayY are steps of stepPx in all directions, opposite ones directions apart.
@@ -148,6 +153,7 @@ func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
 // most coverage on it and, for gaps, the least. A ray that is not closed gave up.
 type ray struct {
 	sum, steps, peak, low int
+	edge                  int // how many steps lead to just within what lies beside a gap
 	closed                bool
 }
 
@@ -156,6 +162,9 @@ const sumPx = stepPx / fullCover
 
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
 func dips(a, b ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
+
+// unlike reports whether what lies to both sides of a gap prints differently.
+func unlike(a, b ray) bool { return 20*min(a.peak, b.peak) < 19*max(a.peak, b.peak) }
 
 // holds reports whether a point is at least so far within the window.
 func (w *window) holds(x, y, within float64) bool {
@@ -167,31 +176,48 @@ func (w *window) fixed(x, y float64) (int, int) {
 	return int((x - 0.5 - float64(w.r.Min.X)) * one), int((y - 0.5 - float64(w.r.Min.Y)) * one)
 }
 
-// shortestChord returns the shortest cut through a point, trying every direction or every other one, without the inscribed disc
-// where only every other one is tried. ok is false where no cut leaves the shape within reach on both sides.
-func (w *window) shortestChord(x, y float64, every int) (chord, bool) {
-	return w.chordAmong(x, y, 0, directions, every, every == 1)
+// shortestChord returns the shortest cut through a pixel's middle, trying every direction or every other one, without the inscribed disc. ok is
+// false where no cut leaves the shape within reach on both sides. Directions in which see says so are left out, if it is not nil.
+func (w *window) shortestChord(at image.Point, every int, see *sight) (chord, bool) {
+	if see != nil {
+		see.look(w.mask, at)
+	}
+	return w.chordAmong(float64(at.X)+0.5, float64(at.Y)+0.5, cuts{0, directions, every, false, see})
+}
+
+// chordFrom returns the shortest cut through a point, begun at a likely direction, so that most others need not be followed to their ends.
+func (w *window) chordFrom(x, y float64, likely int) (chord, bool) {
+	return w.chordAmong(x, y, cuts{likely, likely + directions, 1, true, nil})
 }
 
 // chordNear returns the shortest of the cuts through a point whose directions are near a given one, without the inscribed disc.
 func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
 	const turns = 1
-	return w.chordAmong(x, y, dir+directions-turns, dir+directions+turns+1, 1, false)
+	return w.chordAmong(x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil})
 }
 
-// chordAmong is shortestChord for some directions. Along a ray it goes as far as it must to tell that the cut is not the shortest and, if the
-// inscribed disc is wanted, that the ray is not either. Rays into gaps always go as far: their sums settle late.
-func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord, bool) {
+// cuts are which directions are tried, whether the inscribed disc is wanted, and what tells of directions that cannot do.
+type cuts struct {
+	from, to, every int
+	disc            bool
+	see             *sight
+}
+
+// chordAmong returns the shortest of some cuts. Along a ray it goes as far as it must to tell that the cut is not the shortest and, if the
+// inscribed disc is wanted, that the ray is not either.
+func (w *window) chordAmong(x, y float64, s cuts) (chord, bool) {
 	px, py := w.fixed(x, y)
-	cast := w.caster()
-	disc = disc || w.gap
+	cast, disc := w.caster(), s.disc
 	best, shortest, inscribed := -1, endless, 0
 	if disc {
 		inscribed = endless
 	}
 	var bestA, bestB ray
-	for d := from; d < to; d += every {
+	for d := s.from; d < s.to; d += s.every {
 		i := d % directions
+		if s.see != nil && !s.see.across(i) {
+			continue
+		}
 		a := cast(w, px, py, i, max(shortest, inscribed))
 		if disc && a.closed {
 			inscribed = min(inscribed, a.sum)
@@ -206,7 +232,7 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 		if !a.closed || !b.closed {
 			continue
 		}
-		if sum := a.sum + b.sum; sum < shortest && (!w.gap || dips(a, b)) {
+		if sum := a.sum + b.sum; (sum < shortest || sum == shortest && i < best) && (!w.gap || dips(a, b)) {
 			best, shortest, bestA, bestB = i, sum, a, b
 		}
 	}
@@ -222,6 +248,9 @@ func (w *window) chordAmong(x, y float64, from, to, every int, disc bool) (chord
 	peak := max(bestA.peak, bestB.peak)
 	if !w.gap && c.width >= sharpPx {
 		mid = float64(bestA.sum-bestB.sum) * stepPx / float64(2*peak)
+	}
+	if w.gap && c.width < narrowPx && unlike(bestA, bestB) { // one ray went deep into a tint to learn its level
+		mid = float64(bestA.edge-bestB.edge) * stepPx / 2
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
 	if !w.gap && peak < full {
@@ -323,15 +352,20 @@ func (w *window) inkRay(x, y, direction, enough int) ray {
 	return ray{sum: sum, peak: peak}
 }
 
+// A ray into a gap goes settleSteps deep into what lies beside it, and marginSteps beyond what would be enough.
+const (
+	settleSteps, marginSteps = 3, int(1 / stepPx)
+	gapSteps                 = settleSteps + marginSteps
+)
+
 // gapRay walks from inside a gap until it is settleSteps steps deep in what lies beside it, or until that falls off again; the gap is what
 // is missing on the way to the strongest level met there. Where the mask has something beside the gap but nothing is printed, it gives up.
 func (w *window) gapRay(x, y, direction, enough int) ray {
-	const settleSteps, marginSteps = 3, int(1 / stepPx)
 	pix, across := w.pix, w.w
 	dx, dy := rayX[direction], rayY[direction]
 	sum, last, level, low, inside := 0, 0, 0, fullCover, 0
 	x, y = x+dx/2, y+dy/2
-	for n := range w.steps + marginSteps + settleSteps {
+	for n := range w.steps + gapSteps {
 		four := pix[(y>>16)*across+x>>16:]
 		c := mix(binary.LittleEndian.Uint16(four), binary.LittleEndian.Uint16(four[across:]), x, y)
 		if inside > 0 || w.solid(x, y) {
@@ -342,8 +376,12 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 			if level = max(level, last, min(c, full)); level == 0 {
 				break
 			}
+			edge := n
+			if 32*c > 31*level { // in an even tint, not at a corner
+				edge -= max(0, inside-2)
+			}
 			return ray{
-				sum: max(0, n*fullCover-sum*fullCover/level), steps: n,
+				sum: max(0, n*fullCover-sum*fullCover/level), steps: n, edge: edge,
 				peak: level, low: min(low, c), closed: true,
 			}
 		}

@@ -39,6 +39,7 @@ const (
 type meter struct {
 	q       ThinQuery
 	cellPx  int
+	see     *sight  // of gaps; nil for shapes
 	coarse  int     // every how many directions are tried to find the ridge
 	stepPx  float64 // along a ridge
 	alone   bool    // the piece is joined to nothing wider
@@ -96,6 +97,9 @@ func newMeter(q ThinQuery) *meter {
 	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, stepPx: max(0.5, q.LimitPx/8)}
 	if q.LimitPx >= 4 {
 		m.coarse = 2
+	}
+	if q.Gap {
+		m.see = newSight(rayLength(q.LimitPx) + gapSteps)
 	}
 	return m
 }
@@ -232,14 +236,14 @@ func (m *meter) findRidge(c *cell) {
 	if c.owner = m.ownerAt(at); c.owner != none {
 		return
 	}
-	ch, ok := m.win.shortestChord(float64(at.X)+0.5, float64(at.Y)+0.5, m.coarse)
+	ch, ok := m.win.shortestChord(at, m.coarse, m.see)
 	if !ok {
 		return
 	}
 	if c.owner = m.ownerAt(pixelAt(ch.midX, ch.midY)); c.owner != none {
 		return
 	}
-	ch, ok = m.win.shortestChord(ch.midX, ch.midY, 1)
+	ch, ok = m.win.chordFrom(ch.midX, ch.midY, ch.dir)
 	if !ok || !ch.onRidge() || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
 		return
 	}

@@ -30,6 +30,8 @@ type Picture struct {
 
 	// Separations are the planes of a file whose colours are inks; nil for colours of light, which a process separates in its own way.
 	Separations *Separations
+	// Facts are what the objects of a document's page say of themselves; nil for pictures.
+	Facts *Facts
 
 	arrival *Arrival
 }

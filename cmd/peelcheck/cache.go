@@ -27,8 +27,17 @@ func (c *cacheFlags) add(fs *pflag.FlagSet) {
 	fs.BoolVar(&c.noCache, "no-cache", false, "judge every file anew, and keep nothing")
 }
 
+// program begins to work out what stands for this program, which may take reading all of it, and returns how to wait for it.
+func (c *cacheFlags) program() func() (string, error) {
+	wait := sync.OnceValues(func() (string, error) { return resultcache.Program(preflight.Version) })
+	if !c.noCache {
+		go func() { _, _ = wait() }()
+	}
+	return wait
+}
+
 // cache opens the cache, nil for none. A folder that was asked for must be usable.
-func (c *cacheFlags) cache() (*resultcache.Cache, error) {
+func (c *cacheFlags) cache(programOf func() (string, error)) (*resultcache.Cache, error) {
 	if c.noCache {
 		if c.cacheDir != "" {
 			return nil, errors.New("--no-cache and --cache do not go together")
@@ -47,7 +56,7 @@ func (c *cacheFlags) cache() (*resultcache.Cache, error) {
 		}
 		dir = filepath.Join(user, preflight.ToolName)
 	}
-	program, err := resultcache.Program(preflight.Version)
+	program, err := programOf()
 	if err != nil && asked {
 		return nil, problem.About(dir, err)
 	}

@@ -21,6 +21,7 @@ import (
 // outputFlags are the flags that say what is printed and what the exit code is.
 type outputFlags struct {
 	format, failOn string
+	brief          bool
 }
 
 type checkFlags struct {
@@ -45,9 +46,10 @@ func newCheck(say *speaker) *cobra.Command {
 Files may be PNG, JPEG, TIFF, WebP, BMP, GIF or PDF; their content counts, not their name. Folders are searched
 with their subfolders; hidden files, other kinds of file and pictures drawn by peelcheck are passed over there.
 
-For lantern.png it writes lantern.report.json and lantern.proof.png beside it, or into the folder of --out. For
-a document of several pages it writes lantern.p1.report.json and so on. Where two artworks of one call would share
-a name, both keep their extension: lantern.png.report.json. Artwork is never changed.
+For lantern.png it writes lantern.report.json and lantern.proof.png beside it, or into the folder of --out: there in
+folders like those of the artwork, seen from the deepest folder that holds all that was named. For a document of
+several pages it writes lantern.p1.report.json and so on. Where two artworks of one folder would share a name, both
+keep their extension: lantern.png.report.json. Artwork is never changed.
 
 With --format json, standard output carries one report if the call comes down to one artwork, and an array of
 those that could be judged if it names a folder, several files or a document of several pages. The others are
@@ -65,6 +67,7 @@ Exit codes: 0 nothing at or above --fail-on was found; 1 something was; 2 some a
 the call was wrong.`,
 		Example: `  peelcheck check lantern.png --width 240
   peelcheck check orders --out proofs --garment navy
+  peelcheck check designs --out reports --no-proof --brief
   peelcheck check banner.pdf --page 2 --format json --no-proof`,
 		Args: atLeastOneFile,
 		RunE: func(cmd *cobra.Command, args []string) error { return f.run(cmd.Context(), say, args) },
@@ -76,7 +79,7 @@ the call was wrong.`,
 	fs.StringVar(&f.out, "out", "", "folder `DIR` for reports and proofs, made if missing (default: beside the artwork)")
 	f.outputFlags.add(fs)
 	fs.IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "files judged at once, at most `N`")
-	fs.StringVar(&f.summary.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
+	f.summary.add(fs)
 	addOutputs(fs, &f.outputs)
 	f.cacheFlags.add(fs)
 	f.acceptFlags.add(fs)
@@ -85,6 +88,7 @@ the call was wrong.`,
 
 func (f *outputFlags) add(fs *pflag.FlagSet) {
 	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit or github")
+	fs.BoolVar(&f.brief, "brief", false, "with text, one line an artwork, and the totals last")
 	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 }
 
@@ -118,7 +122,8 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	}
 	r := &checkRun{say: say, plan: p, total: len(p.tasks), out: bufio.NewWriterSize(say, 1<<16), told: map[string]bool{}}
 	r.open = func(pages int) report.Writer {
-		return f.summary.beside(f.formatWriter(r.out, say, p.topFailOn, p.folder || f.parted() || len(p.tasks) > 1 || f.page == 0 && pages > 1))
+		several := p.folder || f.parted() || len(p.tasks) > 1 || f.page == 0 && pages > 1
+		return f.summary.beside(f.formatWriter(r.out, say, formatOptions{failOn: p.topFailOn, several: several, part: f.shard.Shard, where: f.reportsWhere()}))
 	}
 	defer p.cache.Sweep()
 	say.status(fmt.Sprintf("judging %d", r.total))
@@ -153,6 +158,12 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	}
 	if f.format == "text" && r.written > 0 {
 		if err := say.text(fmt.Sprintf("Written: %s\n", f.writtenWhere(r.written))); err != nil {
+			return err
+		}
+	}
+	const many = 20
+	if f.format == "text" && !f.brief && r.total > many && say.outIsTerminal {
+		if err := say.text("One line an artwork: add --brief\n"); err != nil {
 			return err
 		}
 	}
@@ -206,8 +217,13 @@ func (f *outputFlags) check() error {
 			return err
 		}
 	}
-	_, err := setup.OneOf("format", f.format, formats...)
-	return err
+	if _, err := setup.OneOf("format", f.format, formats...); err != nil {
+		return err
+	}
+	if f.brief && f.format != "text" {
+		return fmt.Errorf("--brief is about text, and --format asks for %s", f.format)
+	}
+	return nil
 }
 
 // makeOut makes the folder of --out and tries whether it can be written to.
@@ -235,7 +251,7 @@ func (r *checkRun) take(o judging.Outcome) error {
 		switch {
 		case r.plan.writer != nil:
 			r.plan.writer.Add(rep, o.Source.Path)
-		case rep.Counts.Reach(r.plan.failOn[r.complete]):
+		case rep.Counts.Reach(rep.FailOn):
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {

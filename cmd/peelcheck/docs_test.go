@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"peelcheck/preflight"
+
 	"github.com/goccy/go-yaml"
 )
 
@@ -56,5 +58,25 @@ func TestCommandsOfTheDocs(t *testing.T) {
 	}
 	if seen < 10 {
 		t.Errorf("only %d commands were found", seen)
+	}
+}
+
+// Whoever reads the help, or the file that init writes, sees every sheet that there is.
+func TestHelpListsEverySheet(t *testing.T) {
+	texts := map[string]string{"init.yaml": settingsText}
+	for _, c := range newRoot(&speaker{}).Commands() {
+		if flag := c.Flags().Lookup("sheet"); flag != nil {
+			texts[c.Name()] = flag.Usage
+		}
+	}
+	if len(texts) < 5 {
+		t.Errorf("only %d commands have --sheet", len(texts)-1)
+	}
+	for where, text := range texts {
+		for _, name := range preflight.SheetNames() {
+			if !regexp.MustCompile(`\b` + name + `\b`).MatchString(text) {
+				t.Errorf("%s: no %s in %q", where, name, text)
+			}
+		}
 	}
 }

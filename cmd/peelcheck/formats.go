@@ -14,6 +14,7 @@ import (
 
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/shard"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 	"peelcheck/preflight/rules"
@@ -29,17 +30,31 @@ func addOutputs(fs *pflag.FlagSet, o *judging.Outputs) {
 	fs.BoolVar(&o.NoProof, "no-proof", false, "write no proof pictures")
 }
 
-// formatWriter returns the writer of --format; several says whether the call comes down to more than one artwork.
-func (f *outputFlags) formatWriter(out io.Writer, say *speaker, failOn string, several bool) report.Writer {
+// formatOptions are what formats have to know beside the reports.
+type formatOptions struct {
+	failOn  string // of reports that do not say
+	several bool   // the call comes down to more than one artwork
+	part    shard.Shard
+	where   string // the reports are, in words
+}
+
+// formatWriter returns the writer of --format.
+func (f *outputFlags) formatWriter(out io.Writer, say *speaker, opt formatOptions) report.Writer {
 	switch f.format {
 	case "json":
-		return report.NewJSON(out, several)
+		if opt.part.Of > 0 {
+			return report.NewJSONPart(out, report.PartNumber{Number: opt.part.Part, Of: opt.part.Of})
+		}
+		return report.NewJSON(out, opt.several)
 	case "sarif":
 		return report.NewSARIF(out, rules.All())
 	case "junit":
-		return report.NewJUnit(out, report.JUnitOptions{FailOn: failOn, Rules: rules.All()})
+		return report.NewJUnit(out, report.JUnitOptions{FailOn: opt.failOn, Rules: rules.All()})
 	case "github":
-		return report.NewAnnotations(out, rules.All())
+		return report.NewAnnotations(out, report.AnnotationOptions{Rules: rules.All(), Where: opt.where})
+	}
+	if f.brief {
+		return report.NewBrief(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
 	}
 	return report.NewText(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
 }
@@ -79,6 +94,10 @@ func troubleOf(path string, err error) report.Trouble {
 type summary struct {
 	path  string // empty for none
 	table bytes.Buffer
+}
+
+func (s *summary) add(fs *pflag.FlagSet) {
+	fs.StringVar(&s.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
 }
 
 // check refuses a summary that could not be written, before any artwork is judged.
@@ -124,6 +143,14 @@ func (s *summary) save(ctx context.Context, b *judging.Bench) error {
 	return nil
 }
 
+// reportsWhere says where reports are.
+func (f *checkFlags) reportsWhere() string {
+	if f.out != "" {
+		return "in " + report.Printable(filepath.ToSlash(f.out))
+	}
+	return "beside the artwork"
+}
+
 // writtenWhere says what was written of n artworks, and where.
 func (f *checkFlags) writtenWhere(n int) string {
 	what := []string{"report"}
@@ -148,8 +175,5 @@ func (f *checkFlags) writtenWhere(n int) string {
 	if last := len(what) - 1; last > 0 {
 		list = strings.Join(what[:last], ", ") + " and " + what[last]
 	}
-	if f.out != "" {
-		return list + " in " + report.Printable(filepath.ToSlash(f.out))
-	}
-	return list + " beside the artwork"
+	return list + " " + f.reportsWhere()
 }

@@ -52,7 +52,7 @@ A file that is there already stays as it is, unless --force is given.`,
 	fs.StringVar(&f.Config, "config", setup.DefaultConfig, "the `FILE` that is written")
 	fs.StringVar(&f.Process, "process", "", "set the process: an `ID` that \"peelcheck process\" lists")
 	fs.StringVar(&f.Garment, "garment", "", "set the garment's `COLOUR`")
-	fs.StringVar(&f.Sheet, "sheet", "", "set the sheet: a4, a3, letter, tabloid or `SIZE` as 210x297")
+	fs.StringVar(&f.Sheet, "sheet", "", "set the sheet: "+sheetWords+" or `SIZE` as 210x297")
 	fs.BoolVar(&f.force, "force", false, "overwrite a file of this name")
 	return cmd
 }

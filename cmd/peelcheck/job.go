@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -25,7 +26,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.StringVar(&j.Config, "config", "", "the shop's settings `FILE` (default "+setup.DefaultConfig+" in the current folder, if present)")
 	fs.StringVar(&j.Process, "process", "", "how white and colour are printed: an `ID` that \"peelcheck process\" lists")
 	fs.StringVar(&j.DrawnAs, "white-drawn-as", "", "the `COLOUR` that stands for white in the artwork: black or white")
-	fs.StringVar(&j.Sheet, "sheet", "", "transfer sheet: a4, a3, letter, tabloid, `SIZE` as 210x297, or the shop's own")
+	fs.StringVar(&j.Sheet, "sheet", "", "transfer sheet: "+sheetWords+", `SIZE` as 210x297, or the shop's own")
 	fs.Var((*lengthFlag)(&j.Width), "width", "printed width `L` of the whole picture, its empty edges included, as 120, 12cm or 4.5in; a bare number is millimetres")
 	fs.Var((*lengthFlag)(&j.Height), "height", "printed height `L`")
 	fs.Var((*ppiFlag)(&j.PPI), "ppi", "pixels per inch `N` of the artwork; for PDF, how finely it is drawn")
@@ -39,6 +40,9 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.StringVar(&j.Background, "background", "", "a flat colour that fills the picture's border: `HOW` is keep, drop or auto (default auto)")
 	fs.Int64Var(&j.maxPixels, "max-pixels", raster.DefaultMaxPixels, "largest picture read, `N` pixels")
 }
+
+// sheetWords lists the standard sheets for help.
+var sheetWords = strings.Join(preflight.SheetNames(), ", ")
 
 // job puts the job together; shop is what the shop's file says.
 func (j *jobFlags) job() (preflight.Job, *preflight.ShopConfig, error) {

@@ -15,6 +15,7 @@ import (
 	"peelcheck/cmd/internal/gitchange"
 	"peelcheck/cmd/internal/globs"
 	"peelcheck/cmd/internal/judging"
+	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/resultcache"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/cmd/internal/shard"
@@ -26,6 +27,7 @@ import (
 type pickFlags struct {
 	include, exclude []string
 	changedSince     string
+	staged           bool
 	shard            shardFlag
 }
 
@@ -40,13 +42,16 @@ func (s *shardFlag) Set(text string) (err error) {
 }
 
 // parted reports whether less than what was named may be judged.
-func (p *pickFlags) parted() bool { return p.changedSince != "" || p.shard.Of > 0 }
+func (p *pickFlags) parted() bool { return p.changedSince != "" || p.staged || p.shard.Of > 0 }
 
 // noneWords says why no file is left to be judged.
 func (p *pickFlags) noneWords() string {
 	var words []string
 	if p.changedSince != "" {
 		words = append(words, "none has changed since "+report.Printable(p.changedSince))
+	}
+	if p.staged {
+		words = append(words, "none is staged for the next commit")
 	}
 	if p.shard.Of > 0 {
 		words = append(words, fmt.Sprintf("none is in part %d of %d", p.shard.Part, p.shard.Of))
@@ -58,13 +63,17 @@ func (p *pickFlags) add(fs *pflag.FlagSet) {
 	fs.StringArrayVar(&p.include, "include", nil, "judge only files that `GLOB` names, as \"*.pdf\" or \"caps/**\", from the folder named on; may be given again")
 	fs.StringArrayVar(&p.exclude, "exclude", nil, "leave out files and folders that `GLOB` names; one that begins with ! takes back; may be given again")
 	fs.StringVar(&p.changedSince, "changed-since", "", "judge only what differs from the git commit `REV`, or whose settings do")
+	fs.BoolVar(&p.staged, "staged", false, "judge only what git's next commit will change, or whose settings it will; for a hook")
 	fs.Var(&p.shard, "shard", "judge part `N/M` of the files, as 3/16, told by their content; \"peelcheck merge\" joins the reports")
 }
 
 // check looks at the flags; whole says that nothing less than all will do.
 func (p *pickFlags) check(whole bool) error {
 	if whole && p.parted() {
-		return errors.New("--write-baseline is about the whole library: leave out --changed-since and --shard")
+		return errors.New("--write-baseline is about the whole library: leave out --changed-since, --staged and --shard")
+	}
+	if p.staged && p.changedSince != "" {
+		return errors.New("--staged and --changed-since do not go together")
 	}
 	for _, pattern := range p.include {
 		if err := preflight.CheckPattern(pattern, false); err != nil {
@@ -83,7 +92,6 @@ func (p *pickFlags) check(whole bool) error {
 type plan struct {
 	tasks     []judging.Task
 	folders   []*setup.Folder // of each task
-	failOn    []string        // of each task
 	gathered  int             // files, of which the tasks may be a part
 	leftOut   int             // by patterns
 	asked     *patterns
@@ -97,6 +105,7 @@ type plan struct {
 }
 
 func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (*plan, error) {
+	program := f.program()
 	folders, err := f.NewFolders()
 	if err != nil {
 		return nil, err
@@ -106,14 +115,15 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	if err != nil {
 		return nil, err
 	}
-	p, err := f.ready(say)
+	p, err := f.ready(say, program)
 	if err != nil {
 		return nil, err
 	}
 	p.asked, p.leftOut = asked, leftOut
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
-	targets := judging.Targets(sources, f.out)
+	targets := judging.Targets(names, sources, f.out)
+	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
 		if err != nil {
@@ -122,9 +132,15 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		if i == 0 || in != p.folders[i-1] {
 			asked.waivers(in.Waivers, p.acceptance.today)
 		}
-		p.tasks = append(p.tasks, judging.Task{Source: s, Job: in.Job, To: targets[i]})
+		if sums[in] == "" {
+			if sums[in], err = judging.SumOf(&in.Job); err != nil {
+				return nil, err
+			}
+		}
+		p.tasks = append(p.tasks, judging.Task{
+			Source: s, Job: in.Job, JobSum: sums[in], FailOn: setup.First(f.failOn, in.Shop.FailOn, "error"), To: targets[i],
+		})
 		p.folders = append(p.folders, in)
-		p.failOn = append(p.failOn, setup.First(f.failOn, in.Shop.FailOn, "error"))
 	}
 	p.gathered = len(p.tasks)
 	if f.baseline != "" || f.shard.Of > 0 {
@@ -144,9 +160,28 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		}
 	}
 	if f.out != "" {
-		return p, makeOut(f.out)
+		return p, makeOuts(f.out, p.tasks)
 	}
 	return p, nil
+}
+
+// makeOuts makes the folder of --out and those in it for the results of the tasks.
+func makeOuts(out string, tasks []judging.Task) error {
+	if err := makeOut(out); err != nil {
+		return err
+	}
+	made := map[string]bool{filepath.Clean(out): true}
+	for _, t := range tasks {
+		dir := filepath.Dir(string(t.To))
+		if t.Source.Err != nil || made[dir] {
+			continue
+		}
+		if err := makeOut(dir); err != nil {
+			return err
+		}
+		made[dir] = true
+	}
+	return nil
 }
 
 // part leaves the tasks of a plan that are asked for.
@@ -155,23 +190,34 @@ func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
 		return nil
 	}
 	whole := *p
-	changed := func(int) bool { return true }
-	if f.changedSince != "" {
-		set, err := gitchange.Since(ctx, f.changedSince, names)
-		if err != nil {
-			return err
-		}
-		changed = func(i int) bool { return f.changed(set, &whole, i) }
+	set, err := f.changes(ctx, names)
+	if err != nil {
+		return err
 	}
-	p.tasks, p.folders, p.failOn = nil, nil, nil
+	changed := func(i int) bool { return set == nil || f.changed(set, &whole, i) }
+	p.tasks, p.folders = nil, nil
 	for i, t := range whole.tasks {
+		if set != nil && set.Unlike(t.Source.Path) {
+			t.Source.Err = problem.New(t.Source.Path, "what lies here is not what was staged", "stage it again with git add, or put the change away with git stash --keep-index")
+		}
 		if f.shard.Has(t.Sum, filepath.ToSlash(t.Source.Path)) && changed(i) {
-			p.tasks, p.folders, p.failOn = append(p.tasks, t), append(p.folders, whole.folders[i]), append(p.failOn, whole.failOn[i])
+			p.tasks, p.folders = append(p.tasks, t), append(p.folders, whole.folders[i])
 		} else {
 			p.bench.Protect(t.Source.Path)
 		}
 	}
 	return nil
+}
+
+// changes are what git tells, nil if it is not asked.
+func (f *checkFlags) changes(ctx context.Context, names []string) (*gitchange.Set, error) {
+	switch {
+	case f.staged:
+		return gitchange.Staged(ctx, names)
+	case f.changedSince != "":
+		return gitchange.Since(ctx, f.changedSince, names)
+	}
+	return nil, nil
 }
 
 // changed reports whether the artwork of a task, or anything else that its result depends on, has changed.
@@ -189,8 +235,8 @@ func (f *checkFlags) changed(set *gitchange.Set, p *plan, i int) bool {
 }
 
 // ready is a plan without files.
-func (f *checkFlags) ready(say *speaker) (*plan, error) {
-	cache, err := f.cache()
+func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan, error) {
+	cache, err := f.cache(program)
 	if err != nil {
 		return nil, err
 	}
@@ -220,20 +266,26 @@ func (f *checkFlags) gather(folders *setup.Folders, names []string, asked *patte
 		if err != nil {
 			return false
 		}
+		lists := f.lists(root, in)
+		asked.folder(root, in, lists)
+		if lists == nil {
+			return true
+		}
 		abs, fault := filepath.Abs(path)
 		if fault != nil {
 			return true // opening the file will tell
 		}
-		lists := f.lists(root, in)
-		asked.folder(root, in, lists)
 		return !lists.Excluded(abs, dir) && (dir || lists.Included(abs))
 	})
 	return list, folder, leftOut, err
 }
 
 func (f *checkFlags) lists(root string, in *setup.Folder) globs.Lists {
+	if f.include == nil && f.exclude == nil {
+		return in.Lists
+	}
 	base, err := filepath.Abs(root)
-	if err != nil || f.include == nil && f.exclude == nil {
+	if err != nil {
 		return in.Lists
 	}
 	return append(slices.Clip(in.Lists), globs.List{Base: base, Include: f.include, Exclude: f.exclude})

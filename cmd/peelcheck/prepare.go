@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/preparing"
 	"peelcheck/cmd/internal/problem"
@@ -154,7 +153,7 @@ func (r *prepareRun) begin(names []string) (*preparing.Call, error) {
 	return &preparing.Call{
 		Bench: r.bench(r.say), Job: job, Names: names, Page: int(r.page), Copies: int(r.copies),
 		Layout: prepare.Options{Turn: turnings[r.turn], SpacingMM: spacing, Thicken: r.thicken, KnockOut: r.knockOut},
-		Planes: r.planes, Force: r.force, To: judging.Targets([]artfile.Source{{Path: names[0]}}, r.out)[0],
+		Planes: r.planes, Force: r.force, To: judging.TargetOf(names[0], r.out),
 		OnStep: r.say.status, OnNote: r.say.problem,
 	}, nil
 }

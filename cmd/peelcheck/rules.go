@@ -51,20 +51,14 @@ func (j *jobFlags) limitsInForce() (map[string]preflight.Limit, error) {
 }
 
 func listRules(say *speaker, limits map[string]preflight.Limit) error {
-	var groups []string
-	for _, r := range rules.All() {
-		if !slices.Contains(groups, r.Group) {
-			groups = append(groups, r.Group)
-		}
-	}
 	var out strings.Builder
-	for _, g := range groups {
-		fmt.Fprintf(&out, "%s\n", g)
-		for _, r := range rules.All() {
-			if r.Group == g {
-				fmt.Fprintf(&out, "  %-20s %-8s %s%s\n", r.ID, r.Level, r.Title, limitTail(r, limits))
-			}
+	group := ""
+	for _, r := range rules.All() { // which come by group
+		if r.Group != group {
+			group = r.Group
+			fmt.Fprintf(&out, "%s\n", r.GroupTitle())
 		}
+		fmt.Fprintf(&out, "  %-20s %-8s %s%s\n", r.ID, r.Level, r.Title, limitTail(r, limits))
 	}
 	out.WriteString("\nOne rule in full: peelcheck rules RULE\n")
 	return say.text(out.String())
@@ -95,7 +89,7 @@ func explainRule(say *speaker, id string, limits map[string]preflight.Limit) err
 func ruleText(r *preflight.Rule, limits map[string]preflight.Limit) string {
 	var out strings.Builder
 	fmt.Fprintf(&out, "%s: %s\n", r.ID, r.Title)
-	fmt.Fprintf(&out, "Level: %s. Group: %s.\n", r.Level, r.Group)
+	fmt.Fprintf(&out, "Level: %s. Group: %s.\n", r.Level, r.GroupTitle())
 	if r.Limit.Name != "" {
 		l := limits[r.Limit.Name]
 		fmt.Fprintf(&out, "Limit %q: %s %s %s, %s.\n", r.Limit.Name, r.Limit.Quantity, r.Limit.Sense, report.Quantity(l), l.From)

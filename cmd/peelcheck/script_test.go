@@ -12,11 +12,13 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -44,7 +46,7 @@ func TestScripts(t *testing.T) {
 		Setup:               shareCache,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines, "density": density,
-			"freeport": freePort, "fetch": fetch, "empty": empty,
+			"freeport": freePort, "fetch": fetch, "empty": empty, "samenames": sameNames, "shards": shards,
 		},
 	})
 }
@@ -153,6 +155,43 @@ func empty(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	if (len(found) == 0) == neg {
 		ts.Fatalf("%s: found %v", args[0], found)
+	}
+}
+
+// sameNames checks that two folders hold files of the same names, some at least: samenames DIR OTHER.
+func sameNames(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: samenames DIR OTHER")
+	}
+	var names [2][]string
+	for i, dir := range args {
+		ts.Check(fs.WalkDir(os.DirFS(ts.MkAbs(dir)), ".", func(path string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				names[i] = append(names[i], path)
+			}
+			return err
+		}))
+	}
+	if len(names[0]) == 0 || !slices.Equal(names[0], names[1]) {
+		ts.Fatalf("%v and %v", names[0], names[1])
+	}
+}
+
+// shards judges all parts of a library, one after the other, whatever they exit with: shards COUNT FOLDER ARG... . The reports go to FOLDER.
+func shards(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: shards COUNT FOLDER ARG...")
+	}
+	of, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	ts.Check(os.MkdirAll(ts.MkAbs(args[1]), 0o777))
+	for n := range of {
+		name := fmt.Sprintf("%d/%d", n+1, of)
+		err := ts.Exec("peelcheck", append([]string{"check", "--format", "json", "--shard", name}, args[2:]...)...)
+		if exit := (*exec.ExitError)(nil); err != nil && !errors.As(err, &exit) {
+			ts.Fatalf("%v", err)
+		}
+		write(ts, filepath.Join(args[1], strconv.Itoa(n+1)+".json"), []byte(ts.ReadFile("stdout")))
 	}
 }
 

@@ -42,7 +42,7 @@ func writeTickets(ctx context.Context, say *speaker, f *jobFlags, names []string
 	if folder {
 		return problem.New(names[0], "this is a folder, and a ticket is for one file", "name the artwork")
 	}
-	return f.bench(say).All(ctx, judging.Tasks(sources, job, ""), 1, nil, func(o judging.Outcome) error {
+	return f.bench(say).All(ctx, judging.Tasks(sources, job), 1, nil, func(o judging.Outcome) error {
 		for _, p := range o.Problems {
 			say.raise(exitTrouble)
 			say.problem(p)

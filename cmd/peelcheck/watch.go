@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -22,6 +21,7 @@ import (
 	"peelcheck/cmd/internal/watching"
 	"peelcheck/preflight"
 	"peelcheck/preflight/report"
+	"peelcheck/preflight/rules"
 )
 
 // logFormats are what --log-format may be.
@@ -52,8 +52,8 @@ With --sort, judged artwork is moved into DIR/ready, DIR/review or DIR/hold. Not
 name is taken there, a number is added. The folders checked, ready, review and hold and hidden ones are not watched.
 
 What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
-name or the job has changed, or if its results are gone. A file that cannot be judged gets one line and stays where
-it is; it is tried again when it changes.
+name or the job has changed, or if its results are gone. A file that cannot be judged gets one line, and one at each
+start, and stays where it is; it is tried again when it changes.
 
 Settings come from --config, else from DIR/peelcheck.yaml, else from peelcheck.yaml in the current folder. They are
 read once, at the start.
@@ -258,7 +258,7 @@ func (t *watchTeller) raise(n watching.Note) {
 	if n.Kind == watching.Judged && n.Counts.Reach(t.failOn) {
 		t.say.raise(exitFindings)
 	}
-	if len(n.Problems) > 0 && n.Kind != watching.Resumed {
+	if len(n.Problems) > 0 && n.Kind != watching.Resumed && !(n.Kind == watching.Refused && n.Before) {
 		t.say.raise(exitTrouble)
 	}
 }
@@ -276,17 +276,29 @@ func (t *watchTeller) closing() string {
 	return fmt.Sprintf("Artwork judged: %d (%d ready, %d to review, %d on hold)", ready+review+hold, ready, review, hold)
 }
 
-// judgedLine is what is printed for one file: READY  nothing found  lantern.png
+// judgedLine is what is printed for one file: its verdict, where it lies now, why, and the proof to open.
 func judgedLine(n watching.Note) string {
-	text := fmt.Sprintf("%-6s  %s  %s", strings.ToUpper(string(n.Verdict)), report.Tally(n.Counts), report.Printable(filepath.ToSlash(n.Path)))
+	name := shown(n.Path)
+	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
 	if n.MovedTo != "" {
-		text += ", moved to " + report.Printable(filepath.ToSlash(n.MovedTo))
+		name = shown(n.MovedTo)
+		if filepath.Base(n.MovedTo) != filepath.Base(n.Path) {
+			why += "; came as " + shown(n.Path)
+		}
 	}
 	if n.Before {
-		text += " (judged before)"
+		why += "; judged before"
 	}
-	return text
+	if n.Proof != "" {
+		why += "; see " + shown(n.Proof)
+	}
+	if n.Proof != "" && n.Pages > 1 {
+		why += fmt.Sprintf(" to .p%d", n.Pages)
+	}
+	return report.Line(n.Verdict, name, why)
 }
+
+func shown(path string) string { return report.Printable(filepath.ToSlash(path)) }
 
 // record writes one object of the log for what happened, and one for each problem.
 func (t *watchTeller) record(n watching.Note) {
@@ -298,7 +310,7 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
 	case watching.Judged:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "verdict", n.Verdict, "errors", n.Counts.Error, "warnings", n.Counts.Warning,
-			"notes", n.Counts.Note, "report", filepath.ToSlash(n.Report), "moved_to", filepath.ToSlash(n.MovedTo), "judged_before", n.Before)
+			"notes", n.Counts.Note, "report", filepath.ToSlash(n.Report), "proof", filepath.ToSlash(n.Proof), "reasons", n.Reasons, "moved_to", filepath.ToSlash(n.MovedTo), "judged_before", n.Before)
 	}
 	for _, p := range n.Problems {
 		if n.Kind == watching.Resumed {

@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"encoding/binary"
 	"image"
 	"image/color"
 	"image/draw"
@@ -303,17 +304,16 @@ const whiteGround = 0x36
 
 // plane lays a white plane on r, from its point at on, whose full white is white.
 func (c *canvas) plane(r image.Rectangle, m *image.Gray, at image.Point) {
-	var tone [256]byte
+	var tone [256]uint32 // as the bytes of a pixel
 	for i := range tone {
-		tone[i] = byte(whiteGround + (255-whiteGround)*i/255)
+		tone[i] = uint32(whiteGround+(255-whiteGround)*i/255)*0x010101 | 0xff000000
 	}
 	c.add(r, func(dst *image.RGBA, part image.Rectangle) {
 		from := part.Min.Sub(r.Min).Add(at)
 		for y := range part.Dy() {
 			row := rowOf(dst, part, part.Min.Y+y)
 			for i, v := range m.Pix[m.PixOffset(from.X, from.Y+y):][:part.Dx()] {
-				t := tone[v]
-				copy(row[4*i:], []byte{t, t, t, 0xff})
+				binary.LittleEndian.PutUint32(row[4*i:], tone[v])
 			}
 		}
 	})

@@ -107,12 +107,18 @@ func (p *page) facts() []fact {
 	if process == "" {
 		process = p.rep.Job.Process
 	}
-	return []fact{
-		p.fact("Process", process, false),
-		p.fact("Printed size", p.sizeWords(), false),
-		p.fact("Sheet", sheetWords(p.rep, p.scene.turned), false),
-		p.fact("Garment", garmentWords(p.rep.Job), true),
+	sheet := p.fact("Sheet", sheetWords(p.rep, p.scene.turned), false)
+	garment := p.fact("Garment", garmentWords(p.rep.Job), true)
+	facts := []fact{p.fact("Process", process, false)}
+	if p.scene.printed.contains(p.scene.art) {
+		return append(facts, p.fact("Printed size", p.sizeWords(), false), sheet, garment)
 	}
+	whole := p.scene.art.words()
+	if p.scene.assumed {
+		whole += " then"
+	}
+	return append(facts, p.fact("Printed part", p.sizeWords(), false), sheet,
+		p.fact("Whole picture", whole+", with its empty edges", false), garment)
 }
 
 func (p *page) fact(label, value string, swatch bool) fact {
@@ -125,11 +131,14 @@ func (p *page) fact(label, value string, swatch bool) fact {
 	return f
 }
 
+// words is the rectangle's size.
+func (r rectMM) words() string { return fmt.Sprintf("%.1f x %.1f mm", r.w(), r.h()) }
+
 // sizeWords is the size of what prints; where none was told it says what was assumed.
 func (p *page) sizeWords() string {
-	size := fmt.Sprintf("%.1f x %.1f mm", p.scene.printed.w(), p.scene.printed.h())
+	size := p.scene.printed.words()
 	if p.scene.assumed {
-		return fmt.Sprintf("not known; %s if %.0f pixels an inch", size, 25.4/p.scene.mmPerPx)
+		return fmt.Sprintf("unknown; %s if %.0f pixels an inch", size, 25.4/p.scene.mmPerPx)
 	}
 	return size
 }

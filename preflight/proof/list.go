@@ -27,7 +27,7 @@ type listRow struct {
 	h        int
 }
 
-// layoutList sets the findings by rule, each rule's remedy after its last one.
+// layoutList sets the findings by their numbers, each rule's remedy after its last one of a level.
 func (p *page) layoutList() block {
 	p.pushed = 0
 	for _, cl := range p.clusters {
@@ -55,7 +55,7 @@ func (p *page) layoutList() block {
 	return block{h, func(c *canvas, y int) {
 		w := c.write(edge, y, titleType, text, "What was found")
 		if len(p.clusters) > 0 {
-			c.write(edge+w+24, y+6, smallType, textDim, "numbers as in the report; one number may stand for several places round it")
+			c.write(edge+w+24, y+6, smallType, textDim, "numbered as in the report; places near one another share the number of the worst")
 		}
 		y += titleH
 		for _, r := range rows {
@@ -68,6 +68,7 @@ func (p *page) layoutList() block {
 func (p *page) findingRows() []listRow {
 	var rows []listRow
 	toMend := false
+	told := map[string]int{} // by rule, the number whose remedy it was
 	for i, cl := range p.clusters {
 		rows = append(rows, p.findingRow(cl))
 		toMend = toMend || !cl.accepted
@@ -76,7 +77,8 @@ func (p *page) findingRows() []listRow {
 			continue
 		}
 		if toMend && cl.worst.Remedy != "" {
-			rows = append(rows, p.remedyRow(cl))
+			rows = append(rows, p.remedyRow(cl, told[cl.rule]))
+			told[cl.rule] = cl.tag
 		}
 		toMend = false
 	}
@@ -90,16 +92,20 @@ func (p *page) findingRow(cl *cluster) listRow {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
 		room = measureX - messageX - p.pushed - 24
 	}
-	r.message = p.set.wrap(bodyType, cl.message(), room, 3)
+	r.message = p.set.wrap(bodyType, cl.message(p.rep.Findings), room, 3)
 	lines := max(len(r.message), len(r.measures))
 	r.h = max(listRowY, lines*leading(bodyType)+8)
 	return r
 }
 
-func (p *page) remedyRow(cl *cluster) listRow {
-	i := slices.IndexFunc(p.clusters, func(o *cluster) bool { return o.rule == cl.rule })
-	const lead = "What to do: "
-	r := p.wordsRow(p.clusters[i].worst.Remedy, lead)
+// remedyRow says what to do, or after which number it was said.
+func (p *page) remedyRow(cl *cluster, told int) listRow {
+	remedy := fmt.Sprintf("as for %d above.", told)
+	if told == 0 {
+		i := slices.IndexFunc(p.clusters, func(o *cluster) bool { return o.rule == cl.rule })
+		remedy = p.clusters[i].worst.Remedy
+	}
+	r := p.wordsRow(remedy, "What to do: ")
 	r.h += 8
 	return r
 }

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"slices"
 	"strconv"
+	"strings"
 
 	"peelcheck/preflight"
 )
@@ -27,7 +28,7 @@ const (
 	rulerSideW   = 74
 	captionGap   = 8
 	captionLines = 4
-	wideLines    = 2 // of the caption of a picture at least wideW wide
+	wideLines    = 3 // of the caption of a picture at least wideW wide
 	wideW        = 520
 	panelGap     = 36
 	leastPanelW  = 330 // for the titles and captions of narrow pictures
@@ -149,21 +150,39 @@ func (p *page) arrange(out *pictures, gutter int, thumb bool) {
 
 const whiteCaption = "White is shown white, weaker white grey. Same scale."
 
+// lookCaption is the key to the lines drawn over the first picture.
 func (p *page) lookCaption(alone bool) string {
 	s := p.scene
-	out := "Ruler in mm from the artwork's corner"
+	var out []string
+	if !alone {
+		out = append(out, "Heavy frame: the sheet.")
+		if s.overhang || s.reach != s.sheet {
+			out = append(out, "Slashed: out of the printer's reach.")
+		}
+	}
+	corner := "the whole picture's corner"
+	if p.artFramed(alone) {
+		out = append(out, "Dotted: the whole picture.")
+		corner = "its corner"
+	}
+	ruler := "Ruler: mm from "
 	if s.assumed {
-		out = "Ruler in mm as assumed, from the artwork's corner"
+		ruler = "Ruler: mm, as assumed, from "
 	}
-	switch {
-	case s.sheet.empty():
-		return out + "."
-	case alone:
-		return out + ". The small picture shows it on the sheet."
-	case s.overhang:
-		return out + "; heavy line: the sheet; slashed: too far out to print."
+	out = append(out, ruler+corner+".")
+	if alone && !s.sheet.empty() {
+		out = append(out, "The small picture shows it on the sheet.")
 	}
-	return out + "; slashed: the sheet's edge, which the printer does not reach."
+	return strings.Join(out, " ")
+}
+
+// artFramed reports whether an edge of the whole artwork lies within the pictures.
+func (p *page) artFramed(alone bool) bool {
+	art, world := p.scene.art, p.scene.together
+	if alone {
+		world = p.scene.alone
+	}
+	return art.x0 > world.x0 || art.y0 > world.y0 || art.x1 < world.x1 || art.y1 < world.y1
 }
 
 func (v view) moved(y int) view {
@@ -218,20 +237,24 @@ func (p *page) paintGround(c *canvas, v view, off, cloth color.RGBA) {
 	c.fill(v.rect(p.scene.sheet).Intersect(v.bounds()), cloth)
 }
 
+var slashes = color.RGBA{0x90, 0x90, 0x90, 0xff}
+
 // paintSheet draws over the picture: the artwork's edge, the margin that stays unprinted, the sheet's outline.
 func (p *page) paintSheet(c *canvas, v view) {
 	s, b := p.scene, v.bounds()
-	c.dashedFrame(v.rect(s.art), b, 2, 4, black, white)
+	if p.artFramed(p.pictures.alone) {
+		c.dashedFrame(v.rect(s.art), b, 2, 4, black, white)
+	}
 	c.frame(b, 1, rule)
 	if p.pictures.alone {
 		return
 	}
 	sheet, reach := v.rect(s.sheet), v.rect(s.reach)
-	c.hatch(sheet, reach, 12, 2, color.RGBA{0x90, 0x90, 0x90, 0xff})
+	c.hatch(sheet, reach, 12, 2, slashes)
 	if s.overhang {
-		c.hatch(v.rect(s.printed).Intersect(b), sheet, 22, 3, color.RGBA{0x90, 0x90, 0x90, 0xff})
+		c.hatch(v.rect(s.printed).Intersect(b), sheet, 22, 3, slashes)
 	}
-	c.dashedFrame(reach, b, 2, 12, black, white)
+	c.frame(reach.Inset(-2), 2, slashes)
 	c.frame(sheet.Inset(-4), 2, white)
 	c.frame(sheet.Inset(-2), 4, black)
 	c.frame(sheet.Inset(2), 2, white)

@@ -69,6 +69,21 @@ func TestSmallBoxInLargeOneKeepsItsOutline(t *testing.T) {
 	}
 }
 
+func TestCross(t *testing.T) {
+	a, b := image.Pt(0, 0), image.Pt(10, 10)
+	for _, tt := range []struct {
+		c, d image.Point
+		want bool
+	}{
+		{image.Pt(0, 10), image.Pt(10, 0), true}, {image.Pt(9, 4), image.Pt(4, 9), true}, {image.Pt(30, 0), image.Pt(0, 30), false},
+		{image.Pt(0, 5), image.Pt(4, 5), false}, {image.Pt(20, 0), image.Pt(20, 9), false},
+	} {
+		if got := cross(a, b, tt.c, tt.d); got != tt.want {
+			t.Errorf("from %v to %v: %v", tt.c, tt.d, got)
+		}
+	}
+}
+
 func TestRulerSteps(t *testing.T) {
 	for _, tt := range []struct {
 		pxPerMM      float64
@@ -85,15 +100,20 @@ func TestWords(t *testing.T) {
 		return preflight.Finding{Message: "A line.", Measure: preflight.Measure{Value: v, Limit: 0.35, Unit: "mm"}}
 	}
 	a := line(0.12)
+	all := make([]preflight.Finding, 14)
+	for i := range all {
+		all[i].ID = i + 1
+	}
 	for _, tt := range []struct {
 		c    cluster
 		want string
 	}{
 		{cluster{rule: "hairline", members: []int{0}, worst: &a}, "A line."},
-		{cluster{rule: "hairline", members: make([]int, 14), worst: &a}, "14 thin lines, thinnest 0.12 mm."},
-		{cluster{rule: "shop-own-rule", members: make([]int, 2), worst: &a}, "2 places alike. The worst: A line."},
+		{cluster{rule: "hairline", members: []int{13, 3, 2, 11, 4, 5, 6, 7, 8, 9, 10, 12, 1, 0}, worst: &a}, "14 thin lines (1, 2, 3 and 11 more), thinnest 0.12 mm."},
+		{cluster{rule: "hairline", members: []int{3, 1, 4, 0}, worst: &a}, "4 thin lines (1, 2, 4, 5), thinnest 0.12 mm."},
+		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
 	} {
-		if got := tt.c.message(); got != tt.want {
+		if got := tt.c.message(all); got != tt.want {
 			t.Errorf("%q, want %q", got, tt.want)
 		}
 	}

@@ -82,7 +82,7 @@ type page struct {
 	set      *setter
 	scene    scene
 	garment  color.RGBA
-	clusters []*cluster // those with a tag, in the order of the list
+	clusters []*cluster // those with a tag, by their numbers
 	unlisted int        // findings that the list has no room for
 	pushed   int        // how far the list's columns lie further right
 	boxes    []rectMM   // of all findings, in millimetres
@@ -180,6 +180,7 @@ func (p *page) number(found []*cluster, n int) {
 		}
 	}
 	p.clusters = slices.Clone(found[:n])
+	slices.SortFunc(p.clusters, func(a, b *cluster) int { return a.tag - b.tag })
 }
 
 // paint draws the page, as high as its parts need.

@@ -338,6 +338,9 @@ func TestListCounts(t *testing.T) {
 		listed := 0
 		for i, cl := range p.clusters {
 			listed += len(cl.members)
+			if i > 0 && cl.tag <= p.clusters[i-1].tag {
+				t.Errorf("%s: number %d comes after %d", name, cl.tag, p.clusters[i-1].tag)
+			}
 			if cl.tag != cl.worst.ID {
 				t.Errorf("%s: line %d has tag %d, its worst finding is %d", name, i+1, cl.tag, cl.worst.ID)
 			}

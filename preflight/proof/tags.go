@@ -28,6 +28,15 @@ type placedTag struct {
 	tip     image.Point     // of its leader, on the outer edge of the target's outline
 }
 
+// from is where its leader begins.
+func (p placedTag) from() image.Point { return tipOf(image.Rectangle{p.tip, p.tip}, p.box) }
+
+// cross reports whether the lines from a to b and from c to d cross.
+func cross(a, b, c, d image.Point) bool {
+	side := func(a, b, p image.Point) bool { return (b.X-a.X)*(p.Y-a.Y) > (b.Y-a.Y)*(p.X-a.X) }
+	return side(a, b, c) != side(a, b, d) && side(c, d, a) != side(c, d, b)
+}
+
 func (s *setter) tagWidth(n int) int {
 	return tagMark + s.width(tagType, strconv.Itoa(n)) + 3*tagPad
 }
@@ -90,6 +99,7 @@ func (t *tagPlacer) add(cl *cluster, box, target image.Rectangle) {
 const (
 	costOfDrawn    = 160 // for hiding artwork with all of it
 	costOfCrossing = 30  // for each step of a leader over a fault
+	leaderSteps    = 3   // as many of which another leader counts
 	mostBesideCost = 200
 	crossingStep   = 8
 )
@@ -138,7 +148,7 @@ func (t *tagPlacer) free(box image.Rectangle) bool {
 	return true
 }
 
-// crossings counts the steps of a leader that lie on another fault or on a tag.
+// crossings counts the steps of a leader that lie on another fault, on a tag or across another leader.
 func (t *tagPlacer) crossings(box, target image.Rectangle) int {
 	own := target.Inset(-outlineGrow - coverCell)
 	tip := tipOf(box, target.Inset(-outlineGrow))
@@ -146,6 +156,11 @@ func (t *tagPlacer) crossings(box, target image.Rectangle) int {
 	d := tip.Sub(from)
 	steps := int(math.Hypot(float64(d.X), float64(d.Y))) / crossingStep
 	n := 0
+	for _, p := range t.placed {
+		if cross(from, tip, p.from(), p.tip) {
+			n += leaderSteps
+		}
+	}
 	for i := 1; i < steps; i++ {
 		at := from.Add(image.Pt(d.X*i/steps, d.Y*i/steps))
 		dot := image.Rectangle{at, at.Add(image.Pt(2, 2))}
@@ -197,7 +212,7 @@ func tipOf(box, target image.Rectangle) image.Point {
 
 // drawLeader draws the line from a tag to its target; one that touches has none.
 func (c *canvas) drawLeader(p placedTag) {
-	from := tipOf(image.Rectangle{p.tip, p.tip}, p.box)
+	from := p.from()
 	d := p.tip.Sub(from)
 	if d.X*d.X+d.Y*d.Y < 4 {
 		return

@@ -2,6 +2,8 @@ package proof
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 
 	"peelcheck/preflight"
@@ -24,17 +26,35 @@ var nouns = map[string]struct{ many, worst string }{
 	"heavy-area":          {"large heavy areas", "largest"},
 }
 
-// message is a cluster's plain sentence: the finding's own where there is but one.
-func (c *cluster) message() string {
+// message is a cluster's plain sentence: the finding's own where there is but one, else which of all findings they are.
+func (c *cluster) message(all []preflight.Finding) string {
 	if len(c.members) == 1 {
 		return c.worst.Message
 	}
 	n, ok := nouns[c.rule]
 	worst := c.worst.Measure.Words()
 	if !ok || worst == "" {
-		return fmt.Sprintf("%d places alike. The worst: %s", len(c.members), c.worst.Message)
+		return fmt.Sprintf("%d places alike (%s). The worst: %s", len(c.members), c.ids(all), c.worst.Message)
 	}
-	return fmt.Sprintf("%d %s, %s %s.", len(c.members), n.many, n.worst, worst)
+	return fmt.Sprintf("%d %s (%s), %s %s.", len(c.members), n.many, c.ids(all), n.worst, worst)
+}
+
+// ids lists the numbers of a cluster's findings, the first few of many.
+func (c *cluster) ids(all []preflight.Finding) string {
+	const most = 4
+	ids := make([]int, len(c.members))
+	for i, m := range c.members {
+		ids[i] = all[m].ID
+	}
+	slices.Sort(ids)
+	var words []string
+	for i, id := range ids {
+		if len(ids) > most && i == most-1 {
+			return fmt.Sprintf("%s and %d more", strings.Join(words, ", "), len(ids)-i)
+		}
+		words = append(words, strconv.Itoa(id))
+	}
+	return strings.Join(words, ", ")
 }
 
 // word is what the list calls a cluster: its level, or that it is accepted.

@@ -21,7 +21,7 @@ func TestAcceptedInEveryFormat(t *testing.T) {
 	}
 	var text, sarif, junit, annotations, summary, page bytes.Buffer
 	for _, w := range []Writer{
-		NewText(&text, TextOptions{}), NewSARIF(&sarif, nil), NewJUnit(&junit, JUnitOptions{FailOn: "note"}), NewAnnotations(&annotations, nil), NewSummary(&summary),
+		NewText(&text, TextOptions{}), NewSARIF(&sarif, nil), NewJUnit(&junit, JUnitOptions{FailOn: "note"}), NewAnnotations(&annotations, AnnotationOptions{}), NewSummary(&summary),
 	} {
 		if err := w.Add(rep); err != nil {
 			t.Fatal(err)

@@ -10,23 +10,31 @@ import (
 	"peelcheck/preflight"
 )
 
-// mostAnnotations is how many lines there are at most before the last, which counts the rest: build systems show few and drop others.
+// mostAnnotations is how many lines there are at most beside the first, which says so: build systems show ten errors, ten warnings and
+// ten notices of a step and fifty of a run (from memory), and drop the others without a word.
 const mostAnnotations = 50
+
+// AnnotationOptions say how annotations are written.
+type AnnotationOptions struct {
+	Rules []*preflight.Rule
+	Where string // the reports are, as "in reports"
+}
 
 type annotationWriter struct {
 	w     io.Writer
+	where string
 	rules map[string]*preflight.Rule
 	lines [4][]string // by the rank of their level, at most mostAnnotations of each
-	made  int         // lines made, those left out included
+	made  [4]int      // lines made of each, those left out included
 	err   error
 }
 
 // NewAnnotations returns a Writer of line annotations as build systems take them from standard output, "::error file=F,title=T::message":
-// one for each rule and level of an artwork that counts, and one for what could not be judged. They are written by Close, errors first, at most 50
-// and a last one that counts those left out.
-func NewAnnotations(w io.Writer, rules []*preflight.Rule) Writer {
-	a := &annotationWriter{w: w, rules: map[string]*preflight.Rule{}}
-	for _, r := range rules {
+// one for each rule and level of an artwork that counts, and one for what could not be judged. They are written by Close, errors first and
+// at most 50. If there are more, or more of a level than build systems show, the very first says how many, and where all are.
+func NewAnnotations(w io.Writer, opt AnnotationOptions) Writer {
+	a := &annotationWriter{w: w, where: opt.Where, rules: map[string]*preflight.Rule{}}
+	for _, r := range opt.Rules {
 		a.rules[r.ID] = r
 	}
 	return a
@@ -65,7 +73,7 @@ func (a *annotationWriter) Fail(t Trouble) error {
 }
 
 func (a *annotationWriter) keep(level preflight.Level, file, title, message string) {
-	a.made++
+	a.made[level.Rank()]++
 	list := &a.lines[level.Rank()]
 	if len(*list) == mostAnnotations {
 		return
@@ -82,6 +90,7 @@ func (a *annotationWriter) keep(level preflight.Level, file, title, message stri
 }
 
 func (a *annotationWriter) Close() error {
+	a.overflow()
 	shown := 0
 	for _, list := range slices.Backward(a.lines[:]) {
 		for _, line := range list {
@@ -91,10 +100,28 @@ func (a *annotationWriter) Close() error {
 			}
 		}
 	}
-	if rest := a.made - shown; rest > 0 {
-		a.raw(fmt.Sprintf("::notice title=%s::%s left out here; the reports have all\n", preflight.ToolName, plural(rest, "more line")))
-	}
 	return a.err
+}
+
+// overflow says first, where it is not dropped itself, that not all is shown.
+func (a *annotationWriter) overflow() {
+	const shownOfLevel = 10
+	made, dropped := 0, false
+	for _, n := range a.made {
+		made += n
+		dropped = dropped || n > shownOfLevel
+	}
+	text := ""
+	switch rest := made - mostAnnotations; {
+	case rest > 0:
+		text = fmt.Sprintf("the worst %d lines of %d are here, and %d are left out", mostAnnotations, made, rest)
+	case dropped:
+		text = fmt.Sprintf("%d lines are here", made)
+	default:
+		return
+	}
+	a.raw(fmt.Sprintf("::notice title=%s::%s; a build system may show %d of a level. All are in the reports %s\n", preflight.ToolName, text, shownOfLevel,
+		annotationText.Replace(uncontrolled(a.where))))
 }
 
 func (a *annotationWriter) raw(s string) {

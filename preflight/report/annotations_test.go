@@ -12,7 +12,9 @@ import (
 
 func annotations(t *testing.T, reps []*preflight.Report, troubles ...report.Trouble) string {
 	t.Helper()
-	return written(t, func(out *bytes.Buffer) report.Writer { return report.NewAnnotations(out, sampleRules) }, reps, troubles...)
+	return written(t, func(out *bytes.Buffer) report.Writer {
+		return report.NewAnnotations(out, report.AnnotationOptions{Rules: sampleRules, Where: "in reports"})
+	}, reps, troubles...)
 }
 
 func TestAnnotationsGolden(t *testing.T) {
@@ -41,13 +43,21 @@ func TestAnnotationsAreBounded(t *testing.T) {
 		reps = append(reps, rep)
 	}
 	lines := strings.SplitAfter(strings.TrimSuffix(annotations(t, reps), "\n"), "\n")
-	if len(lines) != 51 || lines[50] != "::notice title=peelcheck::70 more lines left out here; the reports have all" {
-		t.Fatalf("%d lines, the last is %q", len(lines), lines[len(lines)-1])
+	const left = "::notice title=peelcheck::the worst 50 lines of 120 are here, and 70 are left out; a build system may show 10 of a level. All are in the reports in reports\n"
+	if len(lines) != 51 || lines[0] != left {
+		t.Fatalf("%d lines, the first is %q", len(lines), lines[0])
 	}
-	for i, line := range lines[:50] {
+	for i, line := range lines[1:] {
 		if !strings.HasPrefix(line, fmt.Sprintf("::error file=design%d.png,", i)) {
 			t.Errorf("line %d is %q", i, line)
 		}
+	}
+	const shown = "::notice title=peelcheck::22 lines are here; a build system may show 10 of a level. All are in the reports in reports\n"
+	if got := annotations(t, reps[:11]); !strings.HasPrefix(got, shown) || strings.Count(got, "\n") != 23 {
+		t.Errorf("11 errors and 11 warnings: %q", got)
+	}
+	if got := annotations(t, reps[:10]); !strings.HasPrefix(got, "::error") || strings.Count(got, "\n") != 20 {
+		t.Errorf("10 errors and 10 warnings: %q", got)
 	}
 	if got := annotations(t, []*preflight.Report{ready()}); got != "" {
 		t.Errorf("nothing found, and yet %q", got)

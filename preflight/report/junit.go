@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
 	"io"
@@ -47,7 +48,7 @@ type (
 
 // JUnitOptions say how test results are written.
 type JUnitOptions struct {
-	FailOn string            // the level that makes artwork fail, one of preflight.FailOnWords
+	FailOn string            // the level that makes artwork fail whose report does not say, one of preflight.FailOnWords
 	Rules  []*preflight.Rule // titles and limits of the rules the reports name
 }
 
@@ -73,9 +74,9 @@ func (j *junitWriter) Add(rep *preflight.Report) error {
 		return err
 	}
 	text := xmlText(found.String())
-	if rep.Counts.Reach(j.opt.FailOn) {
+	if failOn := cmp.Or(rep.FailOn, j.opt.FailOn); rep.Counts.Reach(failOn) {
 		j.suite.Failures++
-		c.Failure = &junitOutcome{Message: xmlText(verdictWords(rep)), Type: j.opt.FailOn, Text: "\n" + text}
+		c.Failure = &junitOutcome{Message: xmlText(verdictWords(rep)), Type: failOn, Text: "\n" + text}
 	} else if text != "" {
 		c.Out = &junitText{"\n" + text}
 	}

@@ -14,11 +14,20 @@ const maxColumns = 100
 // Printable returns s with control characters and invalid bytes escaped as Go writes them, so that a name from a file
 // cannot move the cursor or colour the screen.
 func Printable(s string) string {
-	if utf8.ValidString(s) && strings.IndexFunc(s, func(r rune) bool { return !unicode.IsPrint(r) }) < 0 {
+	if plainASCII(s) || utf8.ValidString(s) && strings.IndexFunc(s, func(r rune) bool { return !unicode.IsPrint(r) }) < 0 {
 		return s
 	}
 	q := strconv.Quote(s)
 	return strings.ReplaceAll(q[1:len(q)-1], `\"`, `"`)
+}
+
+func plainASCII(s string) bool {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] > '~' {
+			return false
+		}
+	}
+	return true
 }
 
 // style is an SGR parameter of ECMA-48; empty for plain.

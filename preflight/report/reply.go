@@ -89,10 +89,16 @@ var wordings = map[string]wording{
 	"low-ppi": {
 		func(r *replied) string {
 			a := r.rep.Artwork
+			if a.Format == "pdf" { // the pictures on a page, each with its place
+				return fmt.Sprintf("A picture in the file is too coarse for the size at which it stands there: it has %.0f pixels an inch, and its edges would look stepped.", r.worst.Measure.Value)
+			}
 			return fmt.Sprintf("The picture is too coarse for its size: printed %.0f mm wide it has %d pixels across, and its edges would look stepped.", a.WidthMM, a.WidthPx)
 		},
 		func(r *replied) string {
 			a := r.rep.Artwork
+			if a.Format == "pdf" {
+				return fmt.Sprintf("Please put in one with %.1f times as many pixels each way, or tell us that we may print it smaller.", math.Ceil(10*r.worst.Measure.Limit/max(r.worst.Measure.Value, 1))/10)
+			}
 			return fmt.Sprintf("Please send it with at least %.0f pixels across, or as the drawing itself in a PDF, or tell us that we may print it smaller.",
 				math.Ceil(float64(a.WidthPx)*r.worst.Measure.Limit/max(a.PPIX, 1)))
 		},
@@ -122,6 +128,21 @@ var wordings = map[string]wording{
 			return "Please choose another colour or another garment, or give it an outline."
 		},
 	},
+	"font-missing": always("The file uses a font that is not in it, so the text would come out in another one.",
+		"Please save it with all fonts embedded, or turn the text into outlines."),
+	"small-text": {
+		func(r *replied) string {
+			return fmt.Sprintf("Some text is too small to stay readable: its letters are %.1f mm high, and they need %.1f mm.", r.worst.Measure.Value, r.worst.Measure.Limit)
+		},
+		func(*replied) string { return "Please set it larger, or leave it out." },
+	},
+	"hidden-layer": always("The file has a layer that shows on a screen and does not print, or the other way round.",
+		"Please tell us which is right, or send the file with only what is meant."),
+	"page-note": always("A note, stamp or form field lies on the page and is no part of the drawing.",
+		"Please take it out, or flatten it into the drawing if it belongs there."),
+	"overprint": always("White that is set to overprint would vanish, and what lies under it would print instead.",
+		"Please switch overprint off and save the file again."),
+	"outside-page": {},
 	"spot-unknown": always("The file uses a special ink that we do not have. It would be mixed from ordinary colours and may look different.",
 		"Please send the design in ordinary colours, or tell us what the ink should look like."),
 	"mirrored": always("The lettering of the design reads the wrong way round, as in a mirror.",
@@ -129,6 +150,8 @@ var wordings = map[string]wording{
 	"turned":     {},
 	"unprepared": {},
 }
+
+const fromLeft = " from left"
 
 // mostPlaces is how many places of a kind the customer is shown.
 const mostPlaces = 3
@@ -138,7 +161,7 @@ const mostPlaces = 3
 func Reply(rep *preflight.Report) string {
 	var points []string
 	must := false
-	for _, g := range Groups(rep.Findings, mostPlaces) {
+	for _, g := range Groups(forCustomer(rep.Findings), mostPlaces) {
 		if point := replyTo(rep, g); point != "" {
 			points = append(points, fmt.Sprintf("%d. %s", len(points)+1, point))
 			must = must || g.Level == preflight.LevelError || g.Rule == "no-size"
@@ -156,10 +179,33 @@ func Reply(rep *preflight.Report) string {
 	for _, p := range points {
 		lines = append(lines, "", p)
 	}
+	if strings.Contains(strings.Join(points, ""), fromLeft) {
+		lines = append(lines, "", "Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.")
+	}
 	if len(points) > 0 {
 		lines = append(lines, "", "Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.")
 	}
 	return strings.Join(append(lines, "", "Kind regards", ""), "\n")
+}
+
+// forCustomer leaves notes and what is accepted out, and gives all findings of a rule its worst level: whoever drew the picture mends them
+// alike, so they are told once.
+func forCustomer(findings []preflight.Finding) []preflight.Finding {
+	worst := map[string]preflight.Level{}
+	var list []preflight.Finding
+	for _, f := range findings {
+		if f.Level == preflight.LevelNote || f.Accepted != nil {
+			continue
+		}
+		if l, ok := worst[f.Rule]; !ok || f.Level.Rank() > l.Rank() {
+			worst[f.Rule] = f.Level
+		}
+		list = append(list, f)
+	}
+	for i := range list {
+		list[i].Level = worst[list[i].Rule]
+	}
+	return list
 }
 
 // calledByCustomer names the artwork without the folder that it lies in here.
@@ -181,9 +227,6 @@ func lookedAt(rep *preflight.Report) string {
 
 // replyTo words a group of findings, or nothing where the customer need not know.
 func replyTo(rep *preflight.Report, g *Group) string {
-	if g.Level == preflight.LevelNote {
-		return ""
-	}
 	r := &replied{Group: g, rep: rep, worst: g.Worst[0]}
 	w, known := wordings[g.Rule]
 	switch {
@@ -195,14 +238,14 @@ func replyTo(rep *preflight.Report, g *Group) string {
 	return w.wrong(r) + r.where() + " " + w.do(r)
 }
 
-// where says where to look, or nothing where it is the whole picture.
+// where says where to look, or nothing where it is the whole picture. A place is told by its upper left corner, as in the report.
 func (r *replied) where() string {
 	var places []string
 	for _, f := range r.Worst[:min(len(r.Worst), mostPlaces)] {
 		if place(r.rep, f) == "" || r.rep.Artwork.PPIFrom == "assumed" {
 			continue
 		}
-		at := fmt.Sprintf("%.0f and %.0f mm", f.BoxMM.X+f.BoxMM.W/2, f.BoxMM.Y+f.BoxMM.H/2)
+		at := fmt.Sprintf("%.0f mm"+fromLeft+" and %.0f mm from top", f.BoxMM.X, f.BoxMM.Y)
 		if !slices.Contains(places, at) {
 			places = append(places, at)
 		}
@@ -211,9 +254,9 @@ func (r *replied) where() string {
 	case len(places) == 0:
 		return ""
 	case r.Count > mostPlaces:
-		return fmt.Sprintf(" The worst are, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+		return fmt.Sprintf(" The worst are: %s.", strings.Join(places, "; "))
 	}
-	return fmt.Sprintf(" To be found, from the left and from the top of the picture, at %s.", strings.Join(places, "; "))
+	return fmt.Sprintf(" To be found: %s.", strings.Join(places, "; "))
 }
 
 // hundredths writes millimetres to a hundredth, without zeros that say nothing.

@@ -31,23 +31,27 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 }
 
 func TestReply(t *testing.T) {
-	two := []preflight.Finding{
+	list := []preflight.Finding{
 		finding("hairline", preflight.LevelError, 0.12, 0.35, "mm"),
 		finding("hairline", preflight.LevelError, 0.3, 0.35, "mm"),
+		finding("hairline", preflight.LevelWarning, 0.34, 0.35, "mm"), // a line is a line, however thin
+		finding("hairline", preflight.LevelNote, 0.34, 0.35, "mm"),    // and a note is not told
 		finding("soft-edge", preflight.LevelWarning, 40, 0, "mm2"),
 		finding("heavy-area", preflight.LevelNote, 40, 0, "mm2"),
 	}
-	two[1].BoxMM.X = 50
-	got := report.Reply(reportOf(two...))
+	list[1].BoxMM.X, list[2].BoxMM.X = 50, 90
+	got := report.Reply(reportOf(list...))
 	want := `Hello,
 
 thank you for “reeds.png”. We looked at it for printing 200 x 250 mm large on a garment (black).
 
 Before we can print it, we need your help:
 
-1. 2 lines are too thin: the worst is 0.12 mm wide. Under 0.35 mm a line does not stay on the cloth. To be found, from the left and from the top of the picture, at 8 and 18 mm; 50 and 18 mm. Please make every line at least 0.35 mm wide, or take out what is thinner.
+1. 3 lines are too thin: the worst is 0.12 mm wide. Under 0.35 mm a line does not stay on the cloth. To be found: 8 mm from left and 17 mm from top; 50 mm from left and 17 mm from top; 90 mm from left and 17 mm from top. Please make every line at least 0.35 mm wide, or take out what is thinner.
 
-2. A shadow, glow or soft edge fades to nothing, and its pale end does not hold. To be found, from the left and from the top of the picture, at 8 and 18 mm. Please take it out, or give it a hard edge.
+2. A shadow, glow or soft edge fades to nothing, and its pale end does not hold. To be found: 8 mm from left and 17 mm from top. Please take it out, or give it a hard edge.
+
+Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.
 
 Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.
 
@@ -69,7 +73,7 @@ func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
 		{"the shop's own business", reportOf(finding("turned", preflight.LevelWarning, 90, 0, "deg")), "nothing that speaks against printing it"},
 		{"warnings alone", reportOf(finding("soft-edge", preflight.LevelWarning, 1, 0, "mm2")), "We can print it, but please look at this first:"},
 		{"errors", reportOf(finding("blank", preflight.LevelError, 0, 0, "")), "Before we can print it, we need your help:"},
-		{"a rule without words of its own", reportOf(finding("newest", preflight.LevelError, 0, 0, "")), "1. Something is odd. To be found, from the left and from the top of the picture, at 8 and 18 mm. Mend it."},
+		{"a rule without words of its own", reportOf(finding("newest", preflight.LevelError, 0, 0, "")), "1. Something is odd. To be found: 8 mm from left and 17 mm from top. Mend it."},
 	}
 	for _, tt := range tests {
 		if got := report.Reply(tt.rep); !strings.Contains(got, tt.want) {

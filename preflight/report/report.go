@@ -23,7 +23,7 @@ var Schema []byte
 type Writer interface {
 	// Add writes one report, or keeps what has to wait for Close.
 	Add(rep *preflight.Report) error
-	// Fail tells of what could not be judged. Text and JSON have no place for it: there it belongs to standard error.
+	// Fail tells of what could not be judged. Where text and JSON have no place for it, it belongs to standard error.
 	Fail(t Trouble) error
 	// Close writes what is left. It does not close the writer underneath.
 	Close() error
@@ -31,18 +31,39 @@ type Writer interface {
 
 // Trouble is why a file, or a page of it, could not be judged.
 type Trouble struct {
-	File string // as it was named; empty if it is about the whole call
-	Text string // what is wrong and what to do, on one line, without the file's name
+	File string `json:"file"`   // as it was named; empty if it is about the whole call
+	Text string `json:"reason"` // what is wrong and what to do, on one line, without the file's name
+}
+
+// Part is what one run of several says of itself, for whoever joins them: the last element of its array of reports.
+type Part struct {
+	SchemaVersion int            `json:"schema_version"`
+	Tool          preflight.Tool `json:"tool"`
+	Part          PartNumber     `json:"part"`
+	NotJudged     []Trouble      `json:"not_judged"`
+}
+
+// PartNumber is a part, from 1, of so many.
+type PartNumber struct {
+	Number int `json:"number"`
+	Of     int `json:"of"`
 }
 
 type jsonWriter struct {
 	w     io.Writer
 	array bool
 	count int
+	part  *Part // nil for the whole
 }
 
 // NewJSON returns a Writer of indented JSON: an array of reports, or one bare report if array is false.
 func NewJSON(w io.Writer, array bool) Writer { return &jsonWriter{w: w, array: array} }
+
+// NewJSONPart returns a Writer of a part of a library: an array of reports, and last a Part.
+func NewJSONPart(w io.Writer, number PartNumber) Writer {
+	tool := preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}
+	return &jsonWriter{w: w, array: true, part: &Part{SchemaVersion: preflight.SchemaVersion, Tool: tool, Part: number, NotJudged: []Trouble{}}}
+}
 
 func (j *jsonWriter) Add(rep *preflight.Report) error {
 	if !j.array && j.count > 0 {
@@ -69,14 +90,30 @@ func (j *jsonWriter) Add(rep *preflight.Report) error {
 	return e.flush()
 }
 
-func (j *jsonWriter) Fail(Trouble) error { return nil }
+func (j *jsonWriter) Fail(t Trouble) error {
+	if j.part != nil {
+		j.part.NotJudged = append(j.part.NotJudged, t)
+	}
+	return nil
+}
 
 func (j *jsonWriter) Close() error {
 	if !j.array {
 		return nil
 	}
 	end := "\n]\n"
-	if j.count == 0 {
+	switch {
+	case j.part != nil:
+		text, err := json.MarshalIndent(j.part, "  ", "  ")
+		if err != nil {
+			return fmt.Errorf("report: %w", err)
+		}
+		lead := "[\n  "
+		if j.count > 0 {
+			lead = ",\n  "
+		}
+		end = lead + string(text) + end
+	case j.count == 0:
 		end = "[]\n"
 	}
 	_, err := io.WriteString(j.w, end)

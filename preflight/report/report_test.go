@@ -82,7 +82,13 @@ func judge(t *testing.T, p *preflight.Process, m *image.NRGBA, ppi float64, widt
 	return rep
 }
 
-func schema(t *testing.T) *jsonschema.Schema {
+func schema(t *testing.T) *jsonschema.Schema { return compiled(t, "report.schema.json") }
+
+func partSchema(t *testing.T) *jsonschema.Schema {
+	return compiled(t, "report.schema.json#/$defs/part")
+}
+
+func compiled(t *testing.T, where string) *jsonschema.Schema {
 	t.Helper()
 	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(report.Schema))
 	if err != nil {
@@ -93,7 +99,7 @@ func schema(t *testing.T) *jsonschema.Schema {
 	if err := c.AddResource("report.schema.json", doc); err != nil {
 		t.Fatal(err)
 	}
-	s, err := c.Compile("report.schema.json")
+	s, err := c.Compile(where)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -183,6 +189,7 @@ func TestSchemaNamesEveryField(t *testing.T) {
 		t.Fatal(err)
 	}
 	compareFields(t, root, root, reflect.TypeFor[preflight.Report](), "report")
+	compareFields(t, root, map[string]any{"$ref": "#/$defs/part"}, reflect.TypeFor[report.Part](), "part")
 }
 
 func compareFields(t *testing.T, root, node map[string]any, typ reflect.Type, at string) {
@@ -220,6 +227,31 @@ func compareFields(t *testing.T, root, node map[string]any, typ reflect.Type, at
 				continue
 			}
 			t.Errorf("%s: the schema has %q, the report does not", at, name)
+		}
+	}
+}
+
+// A part is reports and then what it says of itself, also if it is empty.
+func TestSchemaAcceptsParts(t *testing.T) {
+	rep := judged(t)["blank"]
+	for _, reps := range [][]*preflight.Report{nil, {rep}, {rep, rep}} {
+		text := written(t, func(out *bytes.Buffer) report.Writer {
+			return report.NewJSONPart(out, report.PartNumber{Number: 3, Of: 16})
+		}, reps, troubles...)
+		list := decoded(t, []byte(text)).([]any)
+		if len(list) != len(reps)+1 {
+			t.Fatalf("%d elements for %d reports", len(list), len(reps))
+		}
+		last := list[len(reps)].(map[string]any)
+		if err := partSchema(t).Validate(last); err != nil {
+			t.Error(err)
+		}
+		if n := len(last["not_judged"].([]any)); n != len(troubles) {
+			t.Errorf("%d troubles of %d", n, len(troubles))
+		}
+		delete(last, "part")
+		if partSchema(t).Validate(last) == nil {
+			t.Error("a part without its number is accepted")
 		}
 	}
 }
@@ -402,7 +434,7 @@ func TestWriteErrorIsReturned(t *testing.T) {
 	for name, w := range map[string]report.Writer{
 		"text": report.NewText(full{}, report.TextOptions{}), "json": report.NewJSON(full{}, false), "array": report.NewJSON(full{}, true),
 		"sarif": report.NewSARIF(full{}, sampleRules), "junit": report.NewJUnit(full{}, report.JUnitOptions{FailOn: "error"}),
-		"annotations": report.NewAnnotations(full{}, sampleRules), "summary": report.NewSummary(full{}),
+		"annotations": report.NewAnnotations(full{}, report.AnnotationOptions{Rules: sampleRules}), "summary": report.NewSummary(full{}),
 	} {
 		if err := errors.Join(w.Add(sample()), w.Close()); err == nil || !strings.Contains(err.Error(), "no space left") {
 			t.Errorf("%s: got %v", name, err)

@@ -86,14 +86,18 @@ func (t *textWriter) total() int {
 }
 
 func (t *textWriter) heading(rep *preflight.Report) {
-	word, st := "READY", green
-	switch rep.Verdict {
-	case preflight.Review:
-		word, st = "REVIEW", yellow
-	case preflight.Hold:
-		word, st = "HOLD", red
-	}
+	word, st := verdictWord(rep.Verdict)
 	t.para(word, st, 4, Title(rep)+": "+Says(rep.Verdict)+counts(rep.Counts))
+}
+
+func verdictWord(v preflight.Verdict) (string, style) {
+	switch v {
+	case preflight.Review:
+		return "REVIEW", yellow
+	case preflight.Hold:
+		return "HOLD", red
+	}
+	return "READY", green
 }
 
 // Says is what a verdict asks of the person.

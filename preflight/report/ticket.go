@@ -115,14 +115,19 @@ func Step(s preflight.PressStep) string {
 	return text
 }
 
+// TicketFacts are what the person at the press needs to know of an artwork.
+func TicketFacts(rep *preflight.Report) []Fact {
+	return []Fact{{"Size", size(rep)}, {"Process", job(rep)}, {"Sheet", placement(rep)}}
+}
+
 // Ticket writes the press operator's page for one judged artwork as text.
 func Ticket(w io.Writer, rep *preflight.Report, colour bool) error {
 	t := &textWriter{page: page{w: w, colour: colour}}
 	t.para("Ticket: ", bold, 4, Title(rep))
 	t.fact("Verdict", verdictWords(rep))
-	t.fact("Size", size(rep))
-	t.fact("Process", job(rep))
-	t.fact("Sheet", placement(rep))
+	for _, f := range TicketFacts(rep) {
+		t.fact(f.Label, f.Text)
+	}
 	t.blank()
 	t.steps(rep.Instructions)
 	return t.err

@@ -9,15 +9,21 @@ import (
 	"peelcheck/preflight/rules/blendswithgarment"
 	"peelcheck/preflight/rules/edgeclearance"
 	"peelcheck/preflight/rules/fainttint"
+	"peelcheck/preflight/rules/fontmissing"
 	"peelcheck/preflight/rules/fringe"
 	"peelcheck/preflight/rules/hairline"
 	"peelcheck/preflight/rules/heavyarea"
+	"peelcheck/preflight/rules/hiddenlayer"
 	"peelcheck/preflight/rules/lostwhite"
 	"peelcheck/preflight/rules/lowppi"
 	"peelcheck/preflight/rules/mirrored"
 	"peelcheck/preflight/rules/nosize"
 	"peelcheck/preflight/rules/offsheet"
+	"peelcheck/preflight/rules/outsidepage"
+	"peelcheck/preflight/rules/overprint"
+	"peelcheck/preflight/rules/pagenote"
 	"peelcheck/preflight/rules/pinhole"
+	"peelcheck/preflight/rules/smalltext"
 	"peelcheck/preflight/rules/softedge"
 	"peelcheck/preflight/rules/speck"
 	"peelcheck/preflight/rules/spotunknown"
@@ -35,15 +41,21 @@ var all = []*preflight.Rule{
 	blendswithgarment.Rule,
 	edgeclearance.Rule,
 	fainttint.Rule,
+	fontmissing.Rule,
 	fringe.Rule,
 	hairline.Rule,
 	heavyarea.Rule,
+	hiddenlayer.Rule,
 	lostwhite.Rule,
 	lowppi.Rule,
 	mirrored.Rule,
 	nosize.Rule,
 	offsheet.Rule,
+	outsidepage.Rule,
+	overprint.Rule,
+	pagenote.Rule,
 	pinhole.Rule,
+	smalltext.Rule,
 	softedge.Rule,
 	speck.Rule,
 	spotunknown.Rule,

@@ -88,24 +88,30 @@ func parseCase(text, picture []byte) (*testCase, error) {
 	}
 	sections := map[string]string{}
 	for _, f := range archive.Files {
-		if _, twice := sections[f.Name]; twice || !slices.Contains([]string{"job", "art", "want"}, f.Name) {
-			return nil, fmt.Errorf("section %q: there is one job, one art, one want", f.Name)
+		if _, twice := sections[f.Name]; twice || !slices.Contains([]string{"job", "art", "pdf", "want"}, f.Name) {
+			return nil, fmt.Errorf("section %q: there is one job, one art or pdf, one want", f.Name)
 		}
 		sections[f.Name] = string(f.Data)
 	}
-	_, drawn := sections["art"]
+	art, drawn := sections["art"]
+	page, isPDF := sections["pdf"]
 	want, ok := sections["want"]
-	if !ok || drawn == (picture != nil) {
-		return nil, fmt.Errorf("it needs a want section, and either an art section or a PNG")
+	if given := map[bool]int{true: 1}; !ok || given[drawn]+given[isPDF]+given[picture != nil] != 1 {
+		return nil, fmt.Errorf("it needs a want section, and one of an art section, a pdf section and a PNG")
 	}
 	c := &testCase{}
 	pic, err := c.readJob(sections["job"])
 	if err != nil {
 		return nil, err
 	}
-	if drawn {
-		pic.Pix, err = drawArt(sections["art"], cmp.Or(pic.PPIX, unknownPPI))
-	} else {
+	format := "png"
+	switch {
+	case isPDF:
+		format = "pdf"
+		pic, err = drawPDF(page, cmp.Or(pic.PPIX, unknownPPI))
+	case drawn:
+		pic.Pix, err = drawArt(art, cmp.Or(pic.PPIX, unknownPPI))
+	default:
 		pic.Pix, err = decodePNG(picture)
 	}
 	if err != nil {
@@ -119,7 +125,7 @@ func parseCase(text, picture []byte) (*testCase, error) {
 	for i := 3; i < len(pic.Pix.Pix); i += 4 {
 		pic.HasAlpha = pic.HasAlpha || pic.Pix.Pix[i] != 255
 	}
-	c.art = preflight.Artwork{Format: "png", Page: 1, PageCount: 1, Picture: pic}
+	c.art = preflight.Artwork{Format: format, Page: 1, PageCount: 1, Picture: pic}
 	return c, c.readWant(want)
 }
 

@@ -1,7 +1,7 @@
 // Package ruletest runs one rule over the artwork in its own testdata folder, for tests only. Start with Run.
 //
-// A case is a txtar archive: a sentence that says why, then a job section (see readJob), an art section (see drawArt) and a
-// want section with one expected finding a line (see readWant). Artwork that text cannot draw is NAME.png with the other
+// A case is a txtar archive: a sentence that says why, then a job section (see readJob), an art section (see drawArt) or a
+// pdf section (see drawPDF), and a want section with one expected finding a line (see readWant). Artwork that text cannot draw is NAME.png with the other
 // sections in NAME.want. What is wanted is worked out from the geometry by hand and never rewritten by a tool.
 package ruletest
 

@@ -29,8 +29,8 @@ func OptionalContent(x *model.XRefTable, page types.Dict) ([]types.Object, error
 func walk(x *model.XRefTable, page types.Dict) (*walker, error) {
 	w := &walker{r: NewReader(x, nil, Curves{}), seen: map[int]bool{}}
 	w.resources(w.inherited(page, "Resources"), 0)
-	for _, o := range w.r.array(page["Annots"]) {
-		d := w.r.dict(o)
+	for _, o := range w.r.in.Array(page["Annots"]) {
+		d := w.r.in.Dict(o)
 		w.layer(d["OC"], 0)
 		w.appearance(d["AP"], 0)
 	}
@@ -71,7 +71,7 @@ func (w *walker) inherited(page types.Dict, key string) types.Object {
 		if o, ok := page[key]; ok {
 			return o
 		}
-		if page = w.r.dict(page["Parent"]); page == nil {
+		if page = w.r.in.Dict(page["Parent"]); page == nil {
 			break
 		}
 	}
@@ -83,7 +83,7 @@ func (w *walker) each(o types.Object, depth int, visit func(o types.Object, dept
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
+	d := w.r.in.Dict(o)
 	for _, key := range slices.Sorted(maps.Keys(d)) {
 		visit(d[key], depth+1)
 	}
@@ -93,7 +93,7 @@ func (w *walker) resources(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
+	d := w.r.in.Dict(o)
 	for _, kind := range []struct {
 		key   string
 		visit func(o types.Object, depth int)
@@ -109,7 +109,7 @@ func (w *walker) drawn(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
+	d := w.r.in.Dict(o)
 	w.layer(d["OC"], depth+1)
 	w.space(d["ColorSpace"], depth+1)
 	w.resources(d["Resources"], depth+1)
@@ -125,7 +125,7 @@ func (w *walker) pattern(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
+	d := w.r.in.Dict(o)
 	w.resources(d["Resources"], depth+1)
 	w.colored(d["Shading"], depth+1)
 	w.state(d["ExtGState"], depth+1)
@@ -134,7 +134,7 @@ func (w *walker) pattern(o types.Object, depth int) {
 // colored looks at what has a colour space and no resources.
 func (w *walker) colored(o types.Object, depth int) {
 	if w.enter(o, depth) {
-		w.space(w.r.dict(o)["ColorSpace"], depth+1)
+		w.space(w.r.in.Dict(o)["ColorSpace"], depth+1)
 	}
 }
 
@@ -142,9 +142,9 @@ func (w *walker) state(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
-	w.drawn(w.r.dict(d["SMask"])["G"], depth+1)
-	if a := w.r.array(d["Font"]); len(a) > 0 {
+	d := w.r.in.Dict(o)
+	w.drawn(w.r.in.Dict(d["SMask"])["G"], depth+1)
+	if a := w.r.in.Array(d["Font"]); len(a) > 0 {
 		w.font(a[0], depth+1)
 	}
 }
@@ -153,7 +153,7 @@ func (w *walker) font(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	d := w.r.dict(o)
+	d := w.r.in.Dict(o)
 	w.resources(d["Resources"], depth+1) // of Type 3 fonts, whose glyphs have none of their own but in damaged files
 	w.each(d["CharProcs"], depth+1, w.drawn)
 }
@@ -161,7 +161,7 @@ func (w *walker) font(o types.Object, depth int) {
 // appearance looks at an annotation's appearances: forms, or forms by state.
 func (w *walker) appearance(o types.Object, depth int) {
 	w.each(o, depth, func(o types.Object, depth int) {
-		if _, isForm := w.r.deref(o).(types.StreamDict); isForm {
+		if _, isForm := w.r.in.Deref(o).(types.StreamDict); isForm {
 			w.drawn(o, depth)
 			return
 		}
@@ -173,11 +173,11 @@ func (w *walker) space(o types.Object, depth int) {
 	if !w.enter(o, depth) {
 		return
 	}
-	a := w.r.array(o)
+	a := w.r.in.Array(o)
 	if len(a) < 2 {
 		return
 	}
-	switch family, _ := w.r.name(a[0]); family {
+	switch family := w.r.in.Name(a[0]); family {
 	case "Separation", "DeviceN":
 		names, err := w.r.colorantNames(a[1])
 		if err != nil {

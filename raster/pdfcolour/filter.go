@@ -37,20 +37,20 @@ func (r *Reader) filters(d types.Dict) []filterStep {
 	parms := r.listOf(d["DecodeParms"])
 	steps := make([]filterStep, len(list))
 	for i, o := range list {
-		name, _ := r.name(o)
+		name := r.in.Name(o)
 		if full, ok := filterNames[name]; ok {
 			name = full
 		}
 		steps[i].name = name
 		if i < len(parms) {
-			steps[i].parms = r.dict(parms[i])
+			steps[i].parms = r.in.Dict(parms[i])
 		}
 	}
 	return slices.DeleteFunc(steps, func(s filterStep) bool { return s.name == "Crypt" }) // undone when the file was read
 }
 
 func (r *Reader) listOf(o types.Object) types.Array {
-	switch o := r.deref(o).(type) {
+	switch o := r.in.Deref(o).(type) {
 	case nil:
 		return nil
 	case types.Array:

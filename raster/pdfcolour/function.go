@@ -76,8 +76,8 @@ func (r *Reader) readFunction(o types.Object, depth int) (function, error) {
 	if r.functions++; depth > mostNesting || r.functions > mostFunctions {
 		return nil, fault("a colour function refers to itself or to too many others")
 	}
-	object := r.deref(o)
-	d := r.dict(object)
+	object := r.in.Deref(o)
+	d := r.in.Dict(object)
 	kind, ok := r.integer(d["FunctionType"], 0, 4)
 	if d == nil || !ok {
 		return nil, fault("a colour function is missing or of an unknown kind")
@@ -137,7 +137,7 @@ func (r *Reader) readSampled(sd types.StreamDict, c clipped) (function, error) {
 	inputs := len(c.domain) / 2
 	bits, ok := r.integer(sd.Dict["BitsPerSample"], 1, 32)
 	sizes := r.numbers(sd.Dict["Size"])
-	if v, single := r.number(sd.Dict["Size"]); single {
+	if v, single := r.in.Number(sd.Dict["Size"]); single {
 		sizes = []float64{v}
 	}
 	if !ok || len(sizes) != inputs {
@@ -232,7 +232,7 @@ func (r *Reader) readExponential(d types.Dict, c clipped) (function, error) {
 	if v := r.numbers(d["C1"]); v != nil {
 		f.c1 = v
 	}
-	n, ok := r.number(d["N"])
+	n, ok := r.in.Number(d["N"])
 	f.n = n
 	if !ok || len(f.c0) == 0 || len(f.c0) != len(f.c1) || len(f.c0) > maxComponents || len(c.rng) > 2*len(f.c0) {
 		return nil, fault("a colour function of type 2 lacks its exponent, or its two ends differ in length")
@@ -267,7 +267,7 @@ type stitching struct {
 
 func (r *Reader) readStitching(d types.Dict, c clipped, depth int) (function, error) {
 	f := &stitching{clipped: c, encode: r.numbers(d["Encode"])}
-	parts := r.array(d["Functions"])
+	parts := r.in.Array(d["Functions"])
 	bounds := r.numbers(d["Bounds"])
 	if len(parts) == 0 || len(bounds) != len(parts)-1 || len(f.encode) < 2*len(parts) {
 		return nil, fault("a colour function that joins others does not say where they meet")
@@ -327,7 +327,7 @@ func (f *joined) eval(dst, in []float64) {
 
 // functions reads one function, or an array of them.
 func (r *Reader) functionOrArray(o types.Object) (function, error) {
-	a, ok := r.deref(o).(types.Array)
+	a, ok := r.in.Deref(o).(types.Array)
 	if !ok {
 		return r.function(o)
 	}

@@ -37,13 +37,13 @@ func (r *Reader) Image(sd types.StreamDict, resources types.Dict, g Group) (type
 	}
 	im := &image{StreamDict: sd, r: r, group: g}
 	im.Dict = expandInline(sd.Dict)
-	if stencil, _ := r.deref(im.Dict["ImageMask"]).(types.Boolean); bool(stencil) {
+	if stencil, _ := r.in.Deref(im.Dict["ImageMask"]).(types.Boolean); bool(stencil) {
 		return im.StreamDict, nil
 	}
 	if err := im.read(resources); err != nil {
 		return types.StreamDict{}, err
 	}
-	im.key = r.array(im.Dict["Mask"])
+	im.key = r.in.Array(im.Dict["Mask"])
 	if im.softMask() != nil { // which takes the place of any other (Table 89)
 		im.key = nil
 		delete(im.Dict, "Mask")
@@ -221,7 +221,7 @@ func (im *image) isShort() bool {
 // drop removes what no longer holds of a rewritten image, or concerns no printing; and masks of its masks, which may lead back to it.
 func (im *image) drop(keys ...string) types.Dict {
 	for _, key := range []string{"SMask", "Mask"} {
-		if sd, ok := im.r.deref(im.Dict[key]).(types.StreamDict); ok && (sd.Dict["SMask"] != nil || sd.Dict["Mask"] != nil || sd.Dict["Matte"] != nil) {
+		if sd, ok := im.r.in.Deref(im.Dict[key]).(types.StreamDict); ok && (sd.Dict["SMask"] != nil || sd.Dict["Mask"] != nil || sd.Dict["Matte"] != nil) {
 			im.Dict[key] = bare(sd)
 			if sd.Dict["SMask"] != nil || sd.Dict["Mask"] != nil {
 				im.r.note("a picture's mask has a mask of its own, or is its own mask, which is left aside")
@@ -298,7 +298,7 @@ func stencil(p *picture) types.StreamDict {
 
 // softMask is the image's soft mask, nil if there is none.
 func (im *image) softMask() *types.StreamDict {
-	sd, ok := im.r.deref(im.Dict["SMask"]).(types.StreamDict)
+	sd, ok := im.r.in.Deref(im.Dict["SMask"]).(types.StreamDict)
 	if !ok {
 		return nil
 	}

@@ -344,7 +344,7 @@ func TestImageMaskLoop(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := r.dict(out.Dict["SMask"]); d == nil || d["SMask"] != nil || d["Matte"] != nil {
+		if d := r.in.Dict(out.Dict["SMask"]); d == nil || d["SMask"] != nil || d["Matte"] != nil {
 			t.Errorf("soft mask %v", d)
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster"
+	"peelcheck/raster/pdfvalue"
 )
 
 // Planes are the planes wanted, in order: names of colorants as in the file ("Cyan", "Magenta", "Yellow", "Black", then spots).
@@ -50,7 +51,7 @@ type Curves struct{ BG, UCR func(float64) float64 }
 
 // Reader reads colour spaces, images and shadings of one file. It is not safe for concurrent use.
 type Reader struct {
-	x       *model.XRefTable
+	in      pdfvalue.In
 	planes  Planes
 	process [4]int // index in planes of cyan, magenta, yellow, black; -1 if not wanted
 	curves  Curves
@@ -83,7 +84,7 @@ func NewReader(x *model.XRefTable, planes Planes, curves Curves) *Reader {
 	if curves.UCR == nil {
 		curves.UCR = identity
 	}
-	r := &Reader{x: x, planes: planes, curves: curves, spaces: map[int]space{}, samples: &sampleCache{}, short: map[*byte]bool{}}
+	r := &Reader{in: pdfvalue.In{Table: x}, planes: planes, curves: curves, spaces: map[int]space{}, samples: &sampleCache{}, short: map[*byte]bool{}}
 	for i, name := range processNames {
 		r.process[i] = slices.Index(planes, name)
 	}
@@ -138,54 +139,9 @@ func fault(format string, args ...any) error {
 	return &raster.Fault{Reason: fmt.Sprintf(format, args...), Remedy: "export the design to PDF again"}
 }
 
-// deref follows references, a chain of them at most mostNesting long; what cannot be read is nil.
-func (r *Reader) deref(o types.Object) types.Object {
-	for range mostNesting {
-		if _, ok := o.(types.IndirectRef); !ok {
-			return o
-		}
-		next, err := r.x.Dereference(o)
-		if err != nil {
-			return nil
-		}
-		o = next
-	}
-	return nil
-}
-
-func (r *Reader) dict(o types.Object) types.Dict {
-	switch o := r.deref(o).(type) {
-	case types.Dict:
-		return o
-	case types.StreamDict:
-		return o.Dict
-	}
-	return nil
-}
-
-func (r *Reader) name(o types.Object) (string, bool) {
-	n, ok := r.deref(o).(types.Name)
-	return string(n), ok
-}
-
-func (r *Reader) array(o types.Object) types.Array {
-	a, _ := r.deref(o).(types.Array)
-	return a
-}
-
-func (r *Reader) number(o types.Object) (float64, bool) {
-	switch o := r.deref(o).(type) {
-	case types.Integer:
-		return float64(o), true
-	case types.Float:
-		return float64(o), isFinite(float64(o))
-	}
-	return 0, false
-}
-
 // integer reads a whole number from least to most.
 func (r *Reader) integer(o types.Object, least, most int) (int, bool) {
-	v, ok := r.number(o)
+	v, ok := r.in.Number(o)
 	if !ok || v < float64(least) || v > float64(most) || v != float64(int(v)) {
 		return 0, false
 	}
@@ -194,13 +150,13 @@ func (r *Reader) integer(o types.Object, least, most int) (int, bool) {
 
 // numbers reads an array of finite numbers; nil if it is none.
 func (r *Reader) numbers(o types.Object) []float64 {
-	a := r.array(o)
+	a := r.in.Array(o)
 	if a == nil {
 		return nil
 	}
 	out := make([]float64, len(a))
 	for i, e := range a {
-		v, ok := r.number(e)
+		v, ok := r.in.Number(e)
 		if !ok {
 			return nil
 		}

@@ -27,8 +27,8 @@ func (r *Reader) Shading(o types.Object, resources types.Dict, g Group) (types.O
 	if err := r.checkGroup(g); err != nil {
 		return nil, err
 	}
-	object := r.deref(o)
-	d := maps.Clone(r.dict(object))
+	object := r.in.Deref(o)
+	d := maps.Clone(r.in.Dict(object))
 	kind, ok := r.integer(d["ShadingType"], 1, 7)
 	if !ok {
 		return nil, fault("a shading is missing or of an unknown kind")

@@ -46,7 +46,7 @@ func (r *Reader) Space(o types.Object, resources types.Dict) (Space, error) {
 }
 
 func (r *Reader) space(o types.Object, resources types.Dict) (space, error) {
-	s, err := r.readSpace(o, r.dict(resources["ColorSpace"]), 0)
+	s, err := r.readSpace(o, r.in.Dict(resources["ColorSpace"]), 0)
 	if err == nil && r.intoWhite {
 		s = r.inWhite(s)
 	}
@@ -62,13 +62,13 @@ func (r *Reader) readSpace(o types.Object, named types.Dict, depth int) (space, 
 		if s, ok := r.spaces[int(ref.ObjectNumber)]; ok {
 			return s, nil
 		}
-		s, err := r.readSpace(r.deref(o), named, depth+1)
+		s, err := r.readSpace(r.in.Deref(o), named, depth+1)
 		if err == nil {
 			r.spaces[int(ref.ObjectNumber)] = s
 		}
 		return s, err
 	}
-	switch o := r.deref(o).(type) {
+	switch o := r.in.Deref(o).(type) {
 	case types.Name:
 		return r.namedSpace(string(o), named, depth)
 	case types.Array:
@@ -106,7 +106,7 @@ func (r *Reader) namedSpace(name string, named types.Dict, depth int) (space, er
 		return &noSpace{r.noPlanes()}, nil
 	}
 	if o, ok := named[name]; ok {
-		if n, isName := r.name(o); isName && n == name {
+		if r.in.Name(o) == name {
 			return nil, fault("the colour space %q refers to itself", name)
 		}
 		return r.readSpace(o, named, depth+1)
@@ -136,7 +136,7 @@ func (r *Reader) arraySpace(a types.Array, named types.Dict, depth int) (space, 
 	if len(a) == 0 {
 		return nil, fault("a colour space is an empty list")
 	}
-	family, _ := r.name(a[0])
+	family := r.in.Name(a[0])
 	if len(a) == 1 {
 		return r.namedSpace(family, named, depth+1)
 	}
@@ -144,7 +144,7 @@ func (r *Reader) arraySpace(a types.Array, named types.Dict, depth int) (space, 
 	case "CalGray", "CalRGB", "CalCMYK", "DeviceGray", "DeviceRGB", "DeviceCMYK":
 		return r.namedSpace(family, named, depth+1)
 	case "Lab":
-		return r.labSpace(r.dict(a[1]))
+		return r.labSpace(r.in.Dict(a[1]))
 	case "ICCBased":
 		return r.iccSpace(a, named, depth)
 	case "Indexed":
@@ -244,7 +244,7 @@ func (curves Curves) cmyk(red, green, blue float64) [4]float64 {
 
 // iccSpace takes a profile by its number of components; the profile itself is not read, so that a damaged one does no harm.
 func (r *Reader) iccSpace(a types.Array, named types.Dict, depth int) (space, error) {
-	d := r.dict(a[1])
+	d := r.in.Dict(a[1])
 	var alternate space
 	if o, ok := d["Alternate"]; ok {
 		alternate, _ = r.readSpace(o, named, depth+1)
@@ -273,7 +273,7 @@ func (r *Reader) iccSpace(a types.Array, named types.Dict, depth int) (space, er
 // "acsp" in bytes 36 to 39).
 func (r *Reader) isProfile(o types.Object, n int) bool {
 	const header = 128
-	sd, ok := r.deref(o).(types.StreamDict)
+	sd, ok := r.in.Deref(o).(types.StreamDict)
 	if !ok {
 		return false
 	}
@@ -338,7 +338,7 @@ func (r *Reader) indexedSpace(a types.Array, named types.Dict, depth int) (space
 
 // bytes reads a string or a stream, of which no more than most bytes are wanted.
 func (r *Reader) bytes(o types.Object, most int) ([]byte, error) {
-	switch o := r.deref(o).(type) {
+	switch o := r.in.Deref(o).(type) {
 	case types.StringLiteral:
 		b, err := types.Unescape(string(o))
 		if err != nil {
@@ -448,17 +448,17 @@ func (r *Reader) colorantSpace(a types.Array, named types.Dict, depth int) (spac
 
 // colorantNames reads the name of a Separation or the names of a DeviceN.
 func (r *Reader) colorantNames(o types.Object) ([]string, error) {
-	if name, ok := r.name(o); ok {
+	if name := r.in.Name(o); name != "" {
 		return []string{name}, nil
 	}
-	list := r.array(o)
+	list := r.in.Array(o)
 	if len(list) == 0 || len(list) > maxComponents {
 		return nil, fault("a colour space of %d spot colours, where 1 to %d are allowed", len(list), maxComponents)
 	}
 	names := make([]string, len(list))
 	for i, o := range list {
-		name, ok := r.name(o)
-		if !ok {
+		name := r.in.Name(o)
+		if name == "" {
 			return nil, fault("a spot colour has no name")
 		}
 		names[i] = name

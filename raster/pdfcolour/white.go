@@ -19,7 +19,7 @@ func (r *Reader) White() *Reader {
 			planes = append(planes, name)
 		}
 	}
-	r.white = NewReader(r.x, planes, Curves{BG: none, UCR: none})
+	r.white = NewReader(r.in.Table, planes, Curves{BG: none, UCR: none})
 	r.white.samples = r.samples
 	r.white.intoWhite = true
 	return r.white

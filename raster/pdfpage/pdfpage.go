@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"peelcheck/raster"
+	"peelcheck/raster/pdffacts"
 )
 
 const (
@@ -60,6 +61,7 @@ type Document struct {
 	pages     int
 	sizes     map[int]pointSize
 	structure *structure
+	facts     *pdffacts.Document
 }
 
 var _ raster.Document = (*Document)(nil)

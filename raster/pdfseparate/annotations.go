@@ -5,6 +5,8 @@ import (
 	"maps"
 	"slices"
 
+	"peelcheck/raster/pdfvalue"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -19,8 +21,8 @@ const mostAnnotations = 10_000
 // annotations rewrites the appearance streams of a page's annotations (12.5.5), and their own colours for those that have none.
 func (r *rewriter) annotations(page types.Dict, sc *scope, start state) types.Array {
 	var out types.Array
-	for i, o := range r.array(page["Annots"]) {
-		d := r.dict(o)
+	for i, o := range r.Array(page["Annots"]) {
+		d := r.Dict(o)
 		if d == nil {
 			continue
 		}
@@ -45,7 +47,7 @@ func (r *rewriter) annotation(l *lens, d types.Dict, sc *scope, start state) typ
 		}
 	}
 	for _, key := range []string{"C", "IC"} {
-		if a := r.array(d[key]); len(a) > 0 {
+		if a := r.Array(d[key]); len(a) > 0 {
 			out[key] = r.colourArray(l, a)
 		}
 	}
@@ -56,7 +58,7 @@ func (r *rewriter) annotation(l *lens, d types.Dict, sc *scope, start state) typ
 	if l == r.normal {
 		layer = nil
 	}
-	if n := r.appearance(r.dict(d["AP"])["N"], sc, start, layer); n != nil {
+	if n := r.appearance(r.Dict(d["AP"])["N"], sc, start, layer); n != nil {
 		out["AP"] = types.Dict{"N": n}
 	} else {
 		r.inked = true // the renderer draws it
@@ -67,20 +69,20 @@ func (r *rewriter) annotation(l *lens, d types.Dict, sc *scope, start state) typ
 
 // appearance rewrites a normal appearance: a form, or one for each state of the annotation. Its content is put into the layer, nil for none.
 func (r *rewriter) appearance(o types.Object, sc *scope, start state, layer types.Object) types.Object {
-	if sd, ok := r.stream(o); ok {
-		if ref, ok := r.appearanceForm(sd, numberOf(o), sc, start, layer); ok {
+	if sd, ok := r.Stream(o); ok {
+		if ref, ok := r.appearanceForm(sd, pdfvalue.NumberOf(o), sc, start, layer); ok {
 			return ref
 		}
 		return nil
 	}
-	forms := r.dict(o)
+	forms := r.Dict(o)
 	if forms == nil {
 		return nil
 	}
 	out := types.Dict{}
 	for _, name := range slices.Sorted(maps.Keys(forms)) {
-		if sd, ok := r.stream(forms[name]); ok {
-			if ref, ok := r.appearanceForm(sd, numberOf(forms[name]), sc, start, layer); ok {
+		if sd, ok := r.Stream(forms[name]); ok {
+			if ref, ok := r.appearanceForm(sd, pdfvalue.NumberOf(forms[name]), sc, start, layer); ok {
 				out[name] = ref
 			}
 		}
@@ -135,7 +137,7 @@ func (r *rewriter) colourArray(l *lens, a types.Array) types.Array {
 	}
 	var v []float64
 	for _, o := range a {
-		c, _ := r.number(o)
+		c, _ := r.Number(o)
 		v = append(v, c)
 	}
 	i := r.inkOf(space.Paint(v))

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"peelcheck/raster/pdfcontent"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -23,8 +25,8 @@ const (
 // widenCell makes a tiling pattern's cell wider than the page, and gives what clips to the old one; operators is how many it has.
 func (r *rewriter) widenCell(d types.Dict, operators int) []byte {
 	box, matrix := r.numbers(d["BBox"]), r.numbers(d["Matrix"])
-	xStep, _ := r.number(d["XStep"])
-	yStep, _ := r.number(d["YStep"])
+	xStep, _ := r.Number(d["XStep"])
+	yStep, _ := r.Number(d["YStep"])
 	if len(matrix) != 6 {
 		matrix = []float64{1, 0, 0, 1, 0, 0}
 	}
@@ -49,13 +51,13 @@ func (r *rewriter) widenCell(d types.Dict, operators int) []byte {
 }
 
 // noteStart remembers where a subpath of a cell or a glyph begins.
-func (c *content) noteStart(op string, args []token) {
+func (c *content) noteStart(op string, args []pdfcontent.Token) {
 	n := 2
 	if op == "re" {
 		n = 4
 	}
 	if c.cell && len(args) >= n {
-		c.subpath = fmt.Sprintf("%s %s", args[len(args)-n].raw, args[len(args)-n+1].raw)
+		c.subpath = fmt.Sprintf("%s %s", args[len(args)-n].Raw, args[len(args)-n+1].Raw)
 	}
 }
 
@@ -71,8 +73,8 @@ func (c *content) keepRectangle() {
 // numbers are those of an array; nil if it has others.
 func (f *file) numbers(o types.Object) []float64 {
 	var out []float64
-	for _, o := range f.array(o) {
-		v, ok := f.number(o)
+	for _, o := range f.Array(o) {
+		v, ok := f.Number(o)
 		if !ok || math.IsInf(v, 0) || math.IsNaN(v) {
 			return nil
 		}

@@ -6,6 +6,8 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdfcontent"
+	"peelcheck/raster/pdfvalue"
 )
 
 // space is a colour space that has been met.
@@ -53,12 +55,12 @@ func (c *content) readSpace(l *lens, o types.Object) int {
 		return -1
 	}
 	s := space{Space: read}
-	switch o := c.deref(o).(type) {
+	switch o := c.Deref(o).(type) {
 	case types.Name:
 		s.pattern = o == "Pattern"
 		s.cmyk = o == "DeviceCMYK" && c.find("ColorSpace", "DefaultCMYK") == nil
 	case types.Array:
-		s.pattern = len(o) > 0 && c.name(o[0]) == "Pattern"
+		s.pattern = len(o) > 0 && c.Name(o[0]) == "Pattern"
 	}
 	if len(l.spaces) >= mostSpaces {
 		c.fail(errTooLarge)
@@ -84,7 +86,7 @@ func (c *content) inkIn(l *lens, at int, components []float64) ink {
 }
 
 // setColour handles the operators that choose a colour space or a colour.
-func (c *content) setColour(op string, args []token) {
+func (c *content) setColour(op string, args []pdfcontent.Token) {
 	if c.uncoloured {
 		return
 	}
@@ -99,7 +101,7 @@ func (c *content) setColour(op string, args []token) {
 }
 
 // setIn sets a colour in a lens, if the operator makes sense.
-func (c *content) setIn(l *lens, stroke bool, op string, args []token) bool {
+func (c *content) setIn(l *lens, stroke bool, op string, args []pdfcontent.Token) bool {
 	v, ok := c.colourBy(l, stroke, op, args)
 	if ok {
 		*c.colourFor(l, stroke) = v
@@ -119,7 +121,7 @@ func (c *content) setOwn(stroke bool) {
 	}
 }
 
-func (c *content) colourBy(l *lens, stroke bool, op string, args []token) (colour, bool) {
+func (c *content) colourBy(l *lens, stroke bool, op string, args []pdfcontent.Token) (colour, bool) {
 	switch op {
 	case "cs", "CS":
 		return c.spaceBy(l, args)
@@ -130,7 +132,7 @@ func (c *content) colourBy(l *lens, stroke bool, op string, args []token) (colou
 }
 
 // deviceColour is that of g, rg, k and their twins for strokes.
-func (c *content) deviceColour(l *lens, op string, args []token) (colour, bool) {
+func (c *content) deviceColour(l *lens, op string, args []pdfcontent.Token) (colour, bool) {
 	named, n := "DeviceGray", 1
 	switch op {
 	case "rg", "RG":
@@ -148,22 +150,22 @@ func (c *content) deviceColour(l *lens, op string, args []token) (colour, bool) 
 	return colour{at, c.inkIn(l, at, values(args[len(args)-n:]))}, true
 }
 
-func values(args []token) []float64 {
+func values(args []pdfcontent.Token) []float64 {
 	out := make([]float64, 0, len(args))
 	for _, a := range args {
-		if a.kind == number {
-			out = append(out, a.value())
+		if a.Kind == pdfcontent.Number {
+			out = append(out, a.Value())
 		}
 	}
 	return out
 }
 
 // spaceBy is the first colour of a space that is chosen.
-func (c *content) spaceBy(l *lens, args []token) (colour, bool) {
+func (c *content) spaceBy(l *lens, args []pdfcontent.Token) (colour, bool) {
 	if len(args) == 0 {
 		return colour{}, false
 	}
-	at := c.space(l, args[len(args)-1].name())
+	at := c.space(l, args[len(args)-1].Name())
 	switch {
 	case at < 0:
 		return colour{}, false
@@ -174,13 +176,13 @@ func (c *content) spaceBy(l *lens, args []token) (colour, bool) {
 }
 
 // colourIn is a colour in the current space.
-func (c *content) colourIn(l *lens, stroke bool, args []token) (colour, bool) {
+func (c *content) colourIn(l *lens, stroke bool, args []pdfcontent.Token) (colour, bool) {
 	if len(args) == 0 {
 		return colour{}, false
 	}
 	at := c.current(l, stroke).space
-	if last := args[len(args)-1]; last.kind == name {
-		i, ok := c.pattern(l, last.name(), at, values(args))
+	if last := args[len(args)-1]; last.Kind == pdfcontent.Name {
+		i, ok := c.pattern(l, last.Name(), at, values(args))
 		return colour{at, i}, ok
 	}
 	if len(args) < l.spaces[at].Components() && !l.spaces[at].pattern {
@@ -220,14 +222,14 @@ const uncolouredPaint = 2
 // pattern is the ink of a pattern, false if there is no such pattern.
 func (c *content) pattern(l *lens, named string, at int, components []float64) (ink, bool) {
 	o := c.find("Pattern", named)
-	d := c.dict(o)
+	d := c.Dict(o)
 	if d == nil {
 		return ink{}, false
 	}
-	if kind, _ := c.number(d["PatternType"]); kind == 2 {
+	if kind, _ := c.Number(d["PatternType"]); kind == 2 {
 		return c.shadingPattern(l, o, d)
 	}
-	paint, _ := c.number(d["PaintType"])
+	paint, _ := c.Number(d["PaintType"])
 	if paint != uncolouredPaint {
 		ref, ok := c.tiling(l, o, ink{})
 		i := ink{pattern: int(ref.ObjectNumber), sets: allPlanes}
@@ -250,7 +252,7 @@ var allPlanes = [mostInGroup]bool{true, true, true}
 
 // shadingPattern rewrites a pattern of type 2 (8.7.4).
 func (c *content) shadingPattern(l *lens, o types.Object, d types.Dict) (ink, bool) {
-	nr := numberOf(o)
+	nr := pdfvalue.NumberOf(o)
 	if i, ok := l.shadings[nr]; ok && nr > 0 {
 		return i, i.nothing || i.pattern != 0
 	}
@@ -260,7 +262,7 @@ func (c *content) shadingPattern(l *lens, o types.Object, d types.Dict) (ink, bo
 		if m := d["Matrix"]; m != nil {
 			out["Matrix"] = c.copy(m)
 		}
-		if gs := c.dict(d["ExtGState"]); gs != nil {
+		if gs := c.Dict(d["ExtGState"]); gs != nil {
 			out["ExtGState"] = c.stateDict(gs)
 		}
 		i.pattern = int(c.add(out).ObjectNumber)
@@ -273,7 +275,7 @@ func (c *content) shadingPattern(l *lens, o types.Object, d types.Dict) (ink, bo
 
 // shading rewrites a shading and says which planes it sets.
 func (c *content) shading(l *lens, o types.Object) (types.IndirectRef, ink, bool) {
-	d := c.dict(o)
+	d := c.Dict(o)
 	if d == nil {
 		return types.IndirectRef{}, ink{}, false
 	}
@@ -300,7 +302,7 @@ func (c *content) paintShading(named string) {
 	if o == nil || c.uncoloured || c.passes() {
 		return
 	}
-	l, key := c.lens(), numberOf(o)
+	l, key := c.lens(), pdfvalue.NumberOf(o)
 	done, ok := l.painted[key]
 	if !ok || key == 0 {
 		var found bool
@@ -322,38 +324,31 @@ type paintedShading struct {
 }
 
 // numberOf is the object number of a reference, 0 of other objects.
-func numberOf(o types.Object) int {
-	if ref, ok := o.(types.IndirectRef); ok {
-		return int(ref.ObjectNumber)
-	}
-	return 0
-}
-
 // isRGB reports whether a colour space is of red, green and blue.
 func (f *file) isRGB(o types.Object) bool {
-	if f.name(o) == "DeviceRGB" {
+	if f.Name(o) == "DeviceRGB" {
 		return true
 	}
-	a := f.array(o)
+	a := f.Array(o)
 	if len(a) < 2 {
 		return false
 	}
-	n, _ := f.number(f.dict(a[1])["N"])
-	return f.name(a[0]) == "CalRGB" || f.name(a[0]) == "ICCBased" && n == 3
+	n, _ := f.Number(f.Dict(a[1])["N"])
+	return f.Name(a[0]) == "CalRGB" || f.Name(a[0]) == "ICCBased" && n == 3
 }
 
 // isCMYK reports whether a colour space, read as s, has process colours other than grey and RGB.
 func (r *rewriter) isCMYK(o types.Object, s space, depth int) bool {
-	if n := r.name(o); n != "" {
+	if n := r.Name(o); n != "" {
 		return n == "DeviceCMYK"
 	}
-	a := r.array(o)
+	a := r.Array(o)
 	if len(a) < 2 || depth > mostNesting {
 		return false
 	}
-	switch r.name(a[0]) {
+	switch r.Name(a[0]) {
 	case "ICCBased":
-		n, _ := r.number(r.dict(a[1])["N"])
+		n, _ := r.Number(r.Dict(a[1])["N"])
 		return n == 4
 	case "Indexed", "Pattern":
 		return r.isCMYK(a[1], s, depth+1)

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 
+	"peelcheck/raster/pdfcontent"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -74,14 +76,14 @@ func (r *rewriter) newContent(sc *scope, start state) *content {
 }
 
 func (c *content) run(data []byte) {
-	s := &scanner{data: data}
-	args := make([]token, 0, mostOperands+1)
+	s := pdfcontent.NewScanner(data)
+	args := make([]pdfcontent.Token, 0, mostOperands+1)
 	for c.err == nil && !c.finished {
-		t := s.next()
+		t := s.Next()
 		switch {
-		case t.kind == ended:
+		case t.Kind == pdfcontent.Ended:
 			return
-		case t.kind != word || isValue(t.raw):
+		case t.Kind != pdfcontent.Word || t.IsValue():
 			if args = append(args, t); len(args) > mostOperands {
 				args = slices.Delete(args, 0, 1)
 			}
@@ -91,25 +93,17 @@ func (c *content) run(data []byte) {
 		if c.cost++; c.operators > mostOperators {
 			c.fail(errTooLarge)
 		}
-		if string(t.raw) == "BI" {
+		if string(t.Raw) == "BI" {
 			c.inlineImage(s)
 		} else {
-			c.operator(string(t.raw), args)
+			c.operator(string(t.Raw), args)
 		}
 		args = args[:0]
 	}
 }
 
-func isValue(word []byte) bool {
-	switch string(word) {
-	case "true", "false", "null":
-		return true
-	}
-	return false
-}
-
 // operator handles one operator of ISO 32000-1, Annex A; others are left out.
-func (c *content) operator(op string, args []token) {
+func (c *content) operator(op string, args []pdfcontent.Token) {
 	if len(args) < fewestOperands[op] {
 		c.note(lacking)
 	}
@@ -140,10 +134,10 @@ func (c *content) operator(op string, args []token) {
 }
 
 // namedOperator handles those that name a resource, and d1.
-func (c *content) namedOperator(op string, args []token) {
+func (c *content) namedOperator(op string, args []pdfcontent.Token) {
 	last := ""
 	if len(args) > 0 {
-		last = args[len(args)-1].name()
+		last = args[len(args)-1].Name()
 	}
 	switch op {
 	case "BMC", "BDC":
@@ -161,7 +155,7 @@ func (c *content) namedOperator(op string, args []token) {
 		}
 	case "Tf":
 		if len(args) >= 2 {
-			c.chooseFont(args[len(args)-2].name(), string(args[len(args)-1].raw))
+			c.chooseFont(args[len(args)-2].Name(), string(args[len(args)-1].Raw))
 		}
 	case "gs":
 		c.graphicsState(last)
@@ -173,16 +167,16 @@ func (c *content) namedOperator(op string, args []token) {
 }
 
 // operand is the value of the operand that is at from the start of the last n; 0 if there are fewer.
-func operand(args []token, n, at int) float64 {
+func operand(args []pdfcontent.Token, n, at int) float64 {
 	if len(args) < n {
 		return 0
 	}
-	return args[len(args)-n+at].value()
+	return args[len(args)-n+at].Value()
 }
 
-func (c *content) copyOperator(op string, args []token) {
+func (c *content) copyOperator(op string, args []pdfcontent.Token) {
 	for _, a := range args {
-		c.buf = append(append(c.buf, a.raw...), ' ')
+		c.buf = append(append(c.buf, a.Raw...), ' ')
 	}
 	c.write(op)
 }
@@ -209,7 +203,7 @@ func (c *content) restore() {
 
 // find looks up a resource.
 func (c *content) find(category, name string) types.Object {
-	return c.dict(c.scope.resources[category])[name]
+	return c.Dict(c.scope.resources[category])[name]
 }
 
 // use makes an object of the output a resource of the rewritten stream and gives its name, which is the same in all streams.
@@ -229,13 +223,13 @@ func (c *content) put(category, name string, o types.Object) {
 }
 
 // mark keeps the marks of optional content as they are; of other marks only the nesting.
-func (c *content) mark(op string, args []token) {
-	if op != "BDC" || len(args) < 2 || args[len(args)-2].name() != "OC" || args[len(args)-1].kind != name {
+func (c *content) mark(op string, args []pdfcontent.Token) {
+	if op != "BDC" || len(args) < 2 || args[len(args)-2].Name() != "OC" || args[len(args)-1].Kind != pdfcontent.Name {
 		c.beginMark(nil)
 		c.write("/Mark BMC")
 		return
 	}
-	named := args[len(args)-1].name()
+	named := args[len(args)-1].Name()
 	o := c.find("Properties", named)
 	if c.beginMark(o); o != nil {
 		c.put("Properties", named, c.copy(o))

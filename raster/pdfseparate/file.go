@@ -7,6 +7,8 @@ import (
 	"maps"
 	"slices"
 
+	"peelcheck/raster/pdfvalue"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
@@ -16,7 +18,7 @@ const (
 	mostObjects = 200_000
 	// mostBytes bounds what a rewritten page's own streams hold together.
 	mostBytes = 1 << 30
-	// mostNesting bounds references to references.
+	// mostNesting bounds colour spaces and expressions of layers within one another.
 	mostNesting = 16
 )
 
@@ -24,7 +26,7 @@ var errTooLarge = errors.New("the page refers to too many objects or repeats the
 
 // file is a PDF being put together. What is copied into it from the file that was read gets new numbers, each object once.
 type file struct {
-	x       *model.XRefTable
+	pdfvalue.In
 	objects []types.Object
 	held    int
 	copies  map[int]types.IndirectRef // by object number in x
@@ -34,7 +36,9 @@ type file struct {
 	err     error
 }
 
-func newFile(x *model.XRefTable) *file { return &file{x: x, copies: map[int]types.IndirectRef{}} }
+func newFile(x *model.XRefTable) *file {
+	return &file{In: pdfvalue.In{Table: x}, copies: map[int]types.IndirectRef{}}
+}
 
 func (f *file) fail(err error) {
 	if f.err == nil {
@@ -65,56 +69,6 @@ func (f *file) set(ref types.IndirectRef, o types.Object) {
 	f.objects[ref.ObjectNumber-1] = o
 }
 
-// deref follows references; what cannot be read is nil.
-func (f *file) deref(o types.Object) types.Object {
-	for range mostNesting {
-		if _, ok := o.(types.IndirectRef); !ok {
-			return o
-		}
-		next, err := f.x.Dereference(o)
-		if err != nil {
-			return nil
-		}
-		o = next
-	}
-	return nil
-}
-
-func (f *file) dict(o types.Object) types.Dict {
-	switch o := f.deref(o).(type) {
-	case types.Dict:
-		return o
-	case types.StreamDict:
-		return o.Dict
-	}
-	return nil
-}
-
-func (f *file) stream(o types.Object) (types.StreamDict, bool) {
-	sd, ok := f.deref(o).(types.StreamDict)
-	return sd, ok
-}
-
-func (f *file) name(o types.Object) string {
-	n, _ := f.deref(o).(types.Name)
-	return string(n)
-}
-
-func (f *file) array(o types.Object) types.Array {
-	a, _ := f.deref(o).(types.Array)
-	return a
-}
-
-func (f *file) number(o types.Object) (float64, bool) {
-	switch o := f.deref(o).(type) {
-	case types.Integer:
-		return float64(o), true
-	case types.Float:
-		return float64(o), true
-	}
-	return 0, false
-}
-
 // copy is o as the new file has it, and all that it refers to.
 func (f *file) copy(o types.Object) types.Object {
 	out := f.translate(o)
@@ -122,7 +76,7 @@ func (f *file) copy(o types.Object) types.Object {
 		last := len(f.waiting) - 1
 		nr := f.waiting[last]
 		f.waiting = f.waiting[:last]
-		f.set(f.copies[nr], f.translate(f.deref(*types.NewIndirectRef(nr, 0))))
+		f.set(f.copies[nr], f.translate(f.Deref(*types.NewIndirectRef(nr, 0))))
 	}
 	return out
 }

@@ -10,6 +10,8 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdfcontent"
+	"peelcheck/raster/pdfvalue"
 )
 
 // Layers is what the layers that a page names have to do with white.
@@ -38,13 +40,13 @@ const (
 // second-hand, from published object models; the standard's text was not read.
 func (f *file) standingOf(group types.Dict) standing {
 	const key, white = "GTS_ProcStepsGroup", whitePlane
-	mark := f.dict(group["GTS_Metadata"])
+	mark := f.Dict(group["GTS_Metadata"])
 	switch {
-	case f.name(mark[key]) == white && f.deref(mark["GTS_ProcStepsType"]) == nil:
+	case f.Name(mark[key]) == white && f.Deref(mark["GTS_ProcStepsType"]) == nil:
 		return markedWhite
-	case f.name(mark[key]) == white:
+	case f.Name(mark[key]) == white:
 		return markedWithType
-	case f.name(group[key]) == white:
+	case f.Name(group[key]) == white:
 		return markedOutside
 	case strings.EqualFold(f.layerName(group), white):
 		return namedWhite
@@ -54,7 +56,7 @@ func (f *file) standingOf(group types.Dict) standing {
 
 // layerName is the name of a group in one line.
 func (f *file) layerName(group types.Dict) string {
-	text, err := model.Text(f.deref(group["Name"]))
+	text, err := model.Text(f.Deref(group["Name"]))
 	if err != nil {
 		return ""
 	}
@@ -64,13 +66,13 @@ func (f *file) layerName(group types.Dict) string {
 // listedGroups are the object numbers of the groups in the file's list of them (ISO 32000-1, Table 100), true for those marked as white.
 func (f *file) listedGroups() map[int]bool {
 	out := map[int]bool{}
-	root, err := f.x.Catalog()
+	root, err := f.Table.Catalog()
 	if err != nil {
 		return out
 	}
-	for _, o := range f.array(f.dict(root["OCProperties"])["OCGs"]) {
-		if nr := numberOf(o); nr > 0 {
-			out[nr] = f.standingOf(f.dict(o)) == markedWhite
+	for _, o := range f.Array(f.Dict(root["OCProperties"])["OCGs"]) {
+		if nr := pdfvalue.NumberOf(o); nr > 0 {
+			out[nr] = f.standingOf(f.Dict(o)) == markedWhite
 		}
 	}
 	return out
@@ -109,9 +111,9 @@ func LayersOf(x *model.XRefTable, n int) (Layers, error) {
 	listed, seen, work := f.listedGroups(), map[int]bool{}, 0
 	for _, o := range named {
 		f.members(o, &work, func(group types.Object, _ bool) {
-			nr := numberOf(group)
-			d := f.dict(group)
-			if _, known := listed[nr]; d == nil || nr > 0 && seen[nr] || !known && f.name(d["Type"]) != "OCG" {
+			nr := pdfvalue.NumberOf(group)
+			d := f.Dict(group)
+			if _, known := listed[nr]; d == nil || nr > 0 && seen[nr] || !known && f.Name(d["Type"]) != "OCG" {
 				return
 			}
 			seen[nr] = true
@@ -147,22 +149,22 @@ func (l *Layers) tell(s standing, white bool, name string) {
 // members calls visit for a group, or for the groups that a membership dictionary (8.11.2.2) names; shows is false for those which hide
 // the content when they are on.
 func (f *file) members(o types.Object, work *int, visit func(group types.Object, shows bool)) {
-	d := f.dict(o)
-	if f.name(d["Type"]) != "OCMD" {
+	d := f.Dict(o)
+	if f.Name(d["Type"]) != "OCMD" {
 		visit(o, true)
 		return
 	}
-	if e := f.array(d["VE"]); len(e) > 0 {
+	if e := f.Array(d["VE"]); len(e) > 0 {
 		f.expression(e, true, 0, work, visit)
 		return
 	}
 	shows := true
-	switch f.name(d["P"]) {
+	switch f.Name(d["P"]) {
 	case "AllOff", "AnyOff":
 		shows = false
 	}
 	groups := types.Array{d["OCGs"]}
-	if a := f.array(d["OCGs"]); a != nil {
+	if a := f.Array(d["OCGs"]); a != nil {
 		groups = a
 	}
 	for _, g := range groups {
@@ -174,14 +176,14 @@ func (f *file) members(o types.Object, work *int, visit func(group types.Object,
 
 // expression looks through a visibility expression: And, Or or Not with groups and other expressions.
 func (f *file) expression(e types.Array, shows bool, depth int, work *int, visit func(group types.Object, shows bool)) {
-	if f.name(e[0]) == "Not" {
+	if f.Name(e[0]) == "Not" {
 		shows = !shows
 	}
 	for _, o := range e[1:] {
 		if !f.worked(work) || depth > mostNesting {
 			return
 		}
-		if inner := f.array(o); len(inner) > 0 {
+		if inner := f.Array(o); len(inner) > 0 {
 			f.expression(inner, shows, depth+1, work, visit)
 		} else {
 			visit(o, shows)
@@ -204,7 +206,7 @@ func (r *rewriter) isWhite(o types.Object) bool {
 	}
 	white := false
 	r.members(o, &r.operators, func(group types.Object, shows bool) {
-		white = white || shows && r.whites[numberOf(group)]
+		white = white || shows && r.whites[pdfvalue.NumberOf(group)]
 	})
 	return white
 }
@@ -278,7 +280,7 @@ type late struct{ space, colour operation }
 
 type operation struct {
 	op   string
-	args []token
+	args []pdfcontent.Token
 }
 
 func (c *content) lateColour(stroke bool) **late {
@@ -290,7 +292,7 @@ func (c *content) lateColour(stroke bool) **late {
 
 // setLater keeps an operator of a layer of white. Most such colours are never used outside, and a spot colour that is painted in white alone
 // must not be taken for one without a plane.
-func (c *content) setLater(stroke bool, op string, args []token) {
+func (c *content) setLater(stroke bool, op string, args []pdfcontent.Token) {
 	at := c.lateColour(stroke)
 	done := operation{strings.Clone(op), slices.Clone(args)} // so that the other operators stay off the heap
 	switch op {

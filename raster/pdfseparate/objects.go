@@ -5,6 +5,8 @@ import (
 	"maps"
 	"slices"
 
+	"peelcheck/raster/pdfvalue"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -45,11 +47,11 @@ func (r *rewriter) leave(obj int) {
 // scopeOf is the scope of a stream's or a font's own resources; without any, those of the stream that uses it count.
 func (r *rewriter) scopeOf(d types.Dict, owner int, outer *scope) *scope {
 	o, ok := d["Resources"]
-	resources := r.dict(o)
+	resources := r.Dict(o)
 	if !ok || resources == nil {
 		return outer
 	}
-	key := numberOf(o)
+	key := pdfvalue.NumberOf(o)
 	if key == 0 {
 		key = -owner
 	}
@@ -69,7 +71,7 @@ func (r *rewriter) newScope(resources types.Dict) *scope {
 // paintObject handles Do.
 func (c *content) paintObject(named string) {
 	o := c.find("XObject", named)
-	sd, ok := c.stream(o)
+	sd, ok := c.Stream(o)
 	if !ok {
 		return
 	}
@@ -80,11 +82,11 @@ func (c *content) paintObject(named string) {
 	if c.passes() {
 		return
 	}
-	switch c.name(sd.Dict["Subtype"]) {
+	switch c.Name(sd.Dict["Subtype"]) {
 	case "Image":
-		c.paintImage(sd, numberOf(o))
+		c.paintImage(sd, pdfvalue.NumberOf(o))
 	case "Form":
-		c.paintForm(sd, numberOf(o))
+		c.paintForm(sd, pdfvalue.NumberOf(o))
 	}
 }
 
@@ -159,8 +161,8 @@ func (r *rewriter) rewriteStream(sd types.StreamDict, sc *scope, key streamKey) 
 // form gives the rewritten form; false if it is within itself or cannot be read.
 func (r *rewriter) form(sd types.StreamDict, nr int, start state, outer *scope, uncoloured bool) (types.IndirectRef, inherits, bool) {
 	sc := r.scopeOf(sd.Dict, nr, outer)
-	if g := r.dict(sd.Dict["Group"]); g != nil {
-		isolated, _ := r.deref(g["I"]).(types.Boolean)
+	if g := r.Dict(sd.Dict["Group"]); g != nil {
+		isolated, _ := r.Deref(g["I"]).(types.Boolean)
 		start.isolated, start.grouped = start.isolated || bool(isolated), true
 		start.blend, start.lets, start.letsStroke = "", 0, 0 // 11.6.6
 	}
@@ -201,11 +203,11 @@ func (r *rewriter) streamDict(d, resources types.Dict) types.Dict {
 // transparencyGroup blends in the colour space of the rewritten page. Blending takes additive values (ISO 32000-1, 11.3.4): ink is
 // turned over for it and back again, and grey here is ink turned over, so that Multiply and its like need no change.
 func (r *rewriter) transparencyGroup(o types.Object) types.Object {
-	d := r.dict(o)
+	d := r.Dict(o)
 	if d == nil {
 		return nil
 	}
-	if k, _ := r.deref(d["K"]).(types.Boolean); bool(k) {
+	if k, _ := r.Deref(d["K"]).(types.Boolean); bool(k) {
 		r.knockout = true
 	}
 	out := r.copy(d).(types.Dict)
@@ -218,12 +220,12 @@ func (r *rewriter) transparencyGroup(o types.Object) types.Object {
 // tiling rewrites a tiling pattern (8.7.3), which begins with the state that its parent stream began with. An uncoloured one becomes
 // coloured, with the ink given: the renderer would stroke with it in the colour of filling.
 func (c *content) tiling(l *lens, o types.Object, in ink) (types.IndirectRef, bool) {
-	sd, ok := c.stream(o)
+	sd, ok := c.Stream(o)
 	if !ok {
 		return types.IndirectRef{}, false
 	}
-	paint, _ := c.number(sd.Dict["PaintType"])
-	nr := numberOf(o)
+	paint, _ := c.Number(sd.Dict["PaintType"])
+	nr := pdfvalue.NumberOf(o)
 	sc := c.scopeOf(sd.Dict, nr, c.scope)
 	start := c.start
 	if l == c.forWhite {
@@ -276,10 +278,10 @@ func (c *content) paintImage(sd types.StreamDict, nr int) {
 }
 
 func (c *content) image(l *lens, sd types.StreamDict) image {
-	if b, ok := c.deref(sd.Dict["ImageMask"]).(types.Boolean); ok && bool(b) {
+	if b, ok := c.Deref(sd.Dict["ImageMask"]).(types.Boolean); ok && bool(b) {
 		return image{ref: c.add(c.copy(sd)), mask: true, ok: true}
 	}
-	c.transparent = c.transparent || c.dict(sd.Dict["SMask"]) != nil
+	c.transparent = c.transparent || c.Dict(sd.Dict["SMask"]) != nil
 	i, ok := c.imageInk(l, sd)
 	if !ok || i.nothing {
 		return image{}
@@ -314,7 +316,7 @@ func (c *content) imageInk(l *lens, sd types.StreamDict) (ink, bool) {
 // graphicsState handles gs.
 func (c *content) graphicsState(named string) {
 	o := c.find("ExtGState", named)
-	d := c.dict(o)
+	d := c.Dict(o)
 	if d == nil {
 		return
 	}
@@ -322,19 +324,19 @@ func (c *content) graphicsState(named string) {
 	if o := d["BM"]; o != nil {
 		c.blend = c.blendMode(o)
 	}
-	if ca, ok := c.number(d["ca"]); ok {
+	if ca, ok := c.Number(d["ca"]); ok {
 		c.lets = 1 - ca
 	}
-	if ca, ok := c.number(d["CA"]); ok {
+	if ca, ok := c.Number(d["CA"]); ok {
 		c.letsStroke = 1 - ca
 	}
-	if a := c.array(d["Font"]); len(a) == 2 {
+	if a := c.Array(d["Font"]); len(a) == 2 {
 		c.font = c.readFont(a[0])
-		if size, ok := c.number(a[1]); ok {
+		if size, ok := c.Number(a[1]); ok {
 			c.size = string(appendNumber(nil, size))
 		}
 	}
-	nr := numberOf(o)
+	nr := pdfvalue.NumberOf(o)
 	ref, ok := c.states[nr]
 	if !ok || nr == 0 {
 		if out := c.stateDict(d); len(out) > 0 {
@@ -351,16 +353,16 @@ func (c *content) graphicsState(named string) {
 
 // overprint reads OP, op and OPM; OP alone sets both (ISO 32000-1, Table 58).
 func (c *content) overprint(d types.Dict) {
-	if b, ok := c.deref(d["OP"]).(types.Boolean); ok {
+	if b, ok := c.Deref(d["OP"]).(types.Boolean); ok {
 		c.overStroke = bool(b)
 		if _, both := d["op"]; !both {
 			c.overFill = bool(b)
 		}
 	}
-	if b, ok := c.deref(d["op"]).(types.Boolean); ok {
+	if b, ok := c.Deref(d["op"]).(types.Boolean); ok {
 		c.overFill = bool(b)
 	}
-	if v, ok := c.number(d["OPM"]); ok {
+	if v, ok := c.Number(d["OPM"]); ok {
 		c.mode = int(v)
 	}
 }
@@ -375,12 +377,12 @@ func (r *rewriter) stateDict(d types.Dict) types.Dict {
 		case "BM":
 			out[k] = r.blendMode(v)
 		case "ca", "CA":
-			alpha, ok := r.number(v)
+			alpha, ok := r.Number(v)
 			r.transparent = r.transparent || ok && alpha < 1
 			out[k] = r.copy(v)
 		case "SMask":
-			r.transparent = r.transparent || r.dict(v) != nil
-			if r.isWithinItself(r.dict(v)["G"], map[int]bool{}) {
+			r.transparent = r.transparent || r.Dict(v) != nil
+			if r.isWithinItself(r.Dict(v)["G"], map[int]bool{}) {
 				r.note("a soft mask refers to itself, so that what it should hide may be wrong")
 			}
 			r.shading = r.normal.colours.Steps
@@ -396,7 +398,7 @@ func (r *rewriter) stateDict(d types.Dict) types.Dict {
 // isWithinItself reports whether a form names itself, or one that does, by its resources or their soft masks. Looked holds the object
 // numbers of those that were looked at, true for those that are being looked at.
 func (r *rewriter) isWithinItself(form types.Object, looked map[int]bool) bool {
-	nr := numberOf(form)
+	nr := pdfvalue.NumberOf(form)
 	if within, ok := looked[nr]; ok && nr > 0 {
 		return within
 	}
@@ -404,13 +406,13 @@ func (r *rewriter) isWithinItself(form types.Object, looked map[int]bool) bool {
 		return false
 	}
 	looked[nr] = true
-	resources := r.dict(r.dict(form)["Resources"])
+	resources := r.Dict(r.Dict(form)["Resources"])
 	var named types.Array
-	for _, o := range r.dict(resources["XObject"]) {
+	for _, o := range r.Dict(resources["XObject"]) {
 		named = append(named, o)
 	}
-	for _, o := range r.dict(resources["ExtGState"]) {
-		named = append(named, r.dict(r.dict(o)["SMask"])["G"])
+	for _, o := range r.Dict(resources["ExtGState"]) {
+		named = append(named, r.Dict(r.Dict(o)["SMask"])["G"])
 	}
 	for _, o := range named {
 		if r.isWithinItself(o, looked) {
@@ -429,9 +431,9 @@ var notForSpots = []string{"Difference", "Exclusion", "Hue", "Saturation", "Colo
 
 // blendMode is a blend mode for the group, of a list the first that is known.
 func (r *rewriter) blendMode(o types.Object) types.Name {
-	modes := []string{r.name(o)}
-	for _, v := range r.array(o) {
-		modes = append(modes, r.name(v))
+	modes := []string{r.Name(o)}
+	for _, v := range r.Array(o) {
+		modes = append(modes, r.Name(v))
 	}
 	for _, m := range modes {
 		switch {

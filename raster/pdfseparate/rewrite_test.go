@@ -517,7 +517,7 @@ func rewriteContent(t *testing.T, ctx *model.Context, content string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := r.newContent(r.newScope(r.dict(d["Resources"])), start)
+	c := r.newContent(r.newScope(r.Dict(d["Resources"])), start)
 	c.run([]byte(content))
 	return string(c.buf)
 }

@@ -106,7 +106,7 @@ func Rewrite(x *model.XRefTable, n int, colours *pdfcolour.Reader, planes pdfcol
 	return Page{
 		PDF: r.bytes(root), Splits: r.splits, Blends: r.blends, Blank: !r.inked && !r.blends,
 		CMYK: r.cmyk, Notes: r.notes,
-		InRGB: r.transparent && !r.cmyk && r.isRGB(r.dict(d["Group"])["CS"]),
+		InRGB: r.transparent && !r.cmyk && r.isRGB(r.Dict(d["Group"])["CS"]),
 	}, nil
 }
 
@@ -148,7 +148,7 @@ func (r *rewriter) page(d types.Dict) (types.IndirectRef, error) {
 	if g := r.transparencyGroup(d["Group"]); g != nil {
 		out["Group"] = g
 	}
-	sc := r.newScope(r.dict(r.inheritedEntry(d, "Resources")))
+	sc := r.newScope(r.Dict(r.inheritedEntry(d, "Resources")))
 	c := r.newContent(sc, start)
 	c.run(r.pageContent(d["Contents"]))
 	out["Resources"] = c.resources
@@ -182,7 +182,7 @@ func (r *rewriter) initialColour(l *lens) (colour, error) {
 // catalog keeps the layers; the outline and all else go.
 func (r *rewriter) catalog(pages types.IndirectRef) types.IndirectRef {
 	out := types.Dict{"Type": types.Name("Catalog"), "Pages": pages}
-	if root, err := r.x.Catalog(); err == nil {
+	if root, err := r.Table.Catalog(); err == nil {
 		if o := root["OCProperties"]; o != nil {
 			out["OCProperties"] = r.copy(o)
 		}
@@ -217,7 +217,7 @@ func (r *rewriter) inheritedEntry(d types.Dict, key string) types.Object {
 		if o := d[key]; o != nil {
 			return o
 		}
-		d = r.dict(d["Parent"])
+		d = r.Dict(d["Parent"])
 	}
 	return nil
 }
@@ -226,11 +226,11 @@ func (r *rewriter) inheritedEntry(d types.Dict, key string) types.Object {
 func (r *rewriter) pageContent(o types.Object) []byte {
 	var all []byte
 	streams := types.Array{o}
-	if a := r.array(o); a != nil {
+	if a := r.Array(o); a != nil {
 		streams = a
 	}
 	for _, o := range streams {
-		sd, ok := r.stream(o)
+		sd, ok := r.Stream(o)
 		if !ok {
 			continue
 		}

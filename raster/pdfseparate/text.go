@@ -5,6 +5,9 @@ import (
 	"maps"
 	"slices"
 
+	"peelcheck/raster/pdfcontent"
+	"peelcheck/raster/pdfvalue"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
@@ -33,13 +36,13 @@ func (c *content) chooseFont(named, size string) {
 
 // readFont gives the index of a font, the same object only once.
 func (c *content) readFont(o types.Object) int {
-	nr := numberOf(o)
+	nr := pdfvalue.NumberOf(o)
 	if at, ok := c.fontOf[nr]; ok && nr > 0 {
 		return at
 	}
-	f := font{dict: c.dict(o), nr: nr, out: -1}
+	f := font{dict: c.Dict(o), nr: nr, out: -1}
 	if f.dict != nil {
-		if f.type3 = c.name(f.dict["Subtype"]) == "Type3"; !f.type3 {
+		if f.type3 = c.Name(f.dict["Subtype"]) == "Type3"; !f.type3 {
 			f.out = c.copyFont(o)
 		}
 	}
@@ -62,7 +65,7 @@ func (c *content) copyFont(o types.Object) int {
 }
 
 // showText shows what of the text the group is painted with; without any, the text still moves on.
-func (c *content) showText(op string, args []token) {
+func (c *content) showText(op string, args []pdfcontent.Token) {
 	if f := c.fonts[c.font]; f.type3 {
 		c.flushRender(c.render)
 		c.showGlyphs(f)
@@ -144,9 +147,9 @@ func (c *content) showGlyphs(f font) {
 // rewriteFont rewrites the glyphs of a font of Type 3.
 func (c *content) rewriteFont(d types.Dict, sc *scope, key streamKey) (types.IndirectRef, inherits, bool) {
 	procs, resources, used := types.Dict{}, types.Dict{}, inherits{}
-	glyphs := c.dict(d["CharProcs"])
+	glyphs := c.Dict(d["CharProcs"])
 	for _, name := range slices.Sorted(maps.Keys(glyphs)) {
-		sd, ok := c.stream(glyphs[name])
+		sd, ok := c.Stream(glyphs[name])
 		if !ok {
 			continue
 		}

@@ -34,7 +34,8 @@ type Filter func(root, path string, folder bool) bool
 // reports whether one of the names was a folder, leftOut how many files that are artwork by name meant refused. A file named twice is
 // listed once.
 func Gather(names []string, meant Filter) (list []Source, folder bool, leftOut int) {
-	g := gatherer{seen: map[string]bool{}, refused: map[string]bool{}, meant: meant}
+	cwd, _ := os.Getwd() // absolute asks again without it
+	g := gatherer{cwd: cwd, seen: map[string]bool{}, refused: map[string]bool{}, meant: meant}
 	for _, name := range names {
 		info, err := os.Stat(name)
 		switch {
@@ -57,13 +58,17 @@ func Gather(names []string, meant Filter) (list []Source, folder bool, leftOut i
 }
 
 type gatherer struct {
+	cwd     string // asking for it at every file costs more than all else here
 	list    []Source
 	seen    map[string]bool // absolute
 	refused map[string]bool // absolute
 	meant   Filter
 }
 
-func absolute(path string) string {
+func (g *gatherer) absolute(path string) string {
+	if g.cwd != "" && !filepath.IsAbs(path) && filepath.VolumeName(path) == "" && !strings.HasPrefix(path, string(filepath.Separator)) {
+		return filepath.Join(g.cwd, path)
+	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return path
@@ -83,7 +88,7 @@ func (g *gatherer) refuse(path string) {
 			return fs.SkipDir
 		case !hidden && !d.IsDir() && pictureName(path):
 			if _, ok := inFolder(path); ok {
-				g.refused[absolute(path)] = true
+				g.refused[g.absolute(path)] = true
 			}
 		}
 		return nil
@@ -96,7 +101,7 @@ func pictureName(path string) bool {
 }
 
 func (g *gatherer) add(s Source) {
-	abs := absolute(s.Path)
+	abs := g.absolute(s.Path)
 	if !g.seen[abs] {
 		g.seen[abs] = true
 		g.list = append(g.list, s)

@@ -190,9 +190,10 @@ func (f *File) Pixels(n int, ppi float64) (px int64, ok bool) {
 	return int64(w*perMM) * int64(h*perMM), err == nil
 }
 
-// inked is a document that tells what each ink lays down: a PDF.
+// inked is a document that tells what each ink lays down, and what its objects are: a PDF.
 type inked interface {
 	Separations(n int, ppi float64, opt pdfpage.SeparationOptions) (*raster.Separations, error)
+	Facts(n int) (*raster.Facts, error)
 }
 
 // Page is the picture of a page, with what each ink lays down where the page has colours of ink. A page that can be drawn but not taken
@@ -202,6 +203,9 @@ func (f *File) Page(n int, ppi float64) (*raster.Picture, error) {
 	doc, ok := f.Document.(inked)
 	if err != nil || !ok {
 		return pic, err
+	}
+	if pic.Facts, err = doc.Facts(n); err != nil {
+		return nil, err
 	}
 	own, err := doc.Separations(n, ppi, pdfpage.SeparationOptions{
 		Spot: f.inks.White, InkOnly: true, Curves: pdfcolour.Curves{BG: f.inks.BG, UCR: f.inks.UCR},

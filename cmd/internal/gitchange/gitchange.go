@@ -1,4 +1,4 @@
-// Package gitchange asks git which files have changed since a commit. Start at Since.
+// Package gitchange asks git which files have changed since a commit, or are about to. Start at Since or Staged.
 package gitchange
 
 import (
@@ -19,11 +19,22 @@ import (
 type Set struct {
 	tops    []string
 	changed map[string]bool // absolute paths without links; of a repository within, its folder
+	unlike  map[string]bool // of those staged, which lie there otherwise than they were staged
 }
 
 // Since asks git about the trees that the folders and files named lie in. Errors are a *problem.Problem.
 func Since(ctx context.Context, rev string, names []string) (*Set, error) {
-	s := &Set{changed: map[string]bool{}}
+	return ask(ctx, "--changed-since", names, func(s *Set, top, name string) error { return s.tree(ctx, top, rev, name) })
+}
+
+// Staged asks git what the next commit will change in the trees that the folders and files named lie in. Errors are a *problem.Problem.
+func Staged(ctx context.Context, names []string) (*Set, error) {
+	return ask(ctx, "--staged", names, func(s *Set, top, name string) error { return s.index(ctx, top, name) })
+}
+
+// ask goes through the trees; flag is what is told to have asked.
+func ask(ctx context.Context, flag string, names []string, tree func(s *Set, top, name string) error) (*Set, error) {
+	s := &Set{changed: map[string]bool{}, unlike: map[string]bool{}}
 	for _, name := range names {
 		dir := name
 		if info, err := os.Stat(name); err != nil || !info.IsDir() {
@@ -34,7 +45,7 @@ func Since(ctx context.Context, rev string, names []string) (*Set, error) {
 		}
 		top, err := git(ctx, dir, "rev-parse", "--show-toplevel")
 		if err != nil {
-			return nil, noRepository(dir, err)
+			return nil, noRepository(flag, dir, err)
 		}
 		if top, err = filepath.EvalSymlinks(strings.TrimSuffix(top, "\n")); err != nil {
 			return nil, problem.About(dir, err)
@@ -43,18 +54,18 @@ func Since(ctx context.Context, rev string, names []string) (*Set, error) {
 			continue
 		}
 		s.tops = append(s.tops, top)
-		if err := s.tree(ctx, top, rev, name); err != nil {
+		if err := tree(s, top, name); err != nil {
 			return nil, err
 		}
 	}
 	return s, nil
 }
 
-func noRepository(dir string, err error) error {
+func noRepository(flag, dir string, err error) error {
 	if errors.Is(err, exec.ErrNotFound) {
-		return problem.New("", "--changed-since asks git what has changed, and git is not installed or not on the path", "install git, or leave the flag out to judge all")
+		return problem.New("", flag+" asks git what has changed, and git is not installed or not on the path", "install git, or leave the flag out to judge all")
 	}
-	return problem.New(dir, "--changed-since asks git, and this folder is in no git working tree that can be used: "+firstLine(err), "leave the flag out to judge all")
+	return problem.New(dir, flag+" asks git, and this folder is in no git working tree that can be used: "+firstLine(err), "leave the flag out to judge all")
 }
 
 // tree adds what has changed in one working tree.
@@ -80,16 +91,65 @@ func (s *Set) tree(ctx context.Context, top, rev, name string) error {
 	return nil
 }
 
+// index adds what is staged in one working tree.
+func (s *Set) index(ctx context.Context, top, name string) error {
+	for _, q := range []struct {
+		args []string
+		into map[string]bool
+	}{
+		{[]string{"diff", "--cached", "--name-only", "-z", "--no-renames", "--no-ext-diff", "--ignore-submodules=none", "--"}, s.changed},
+		{[]string{"diff", "--name-only", "-z", "--no-renames", "--no-ext-diff", "--ignore-submodules=all", "--"}, s.unlike},
+	} {
+		list, err := gitOfHook(ctx, top, q.args...)
+		if err != nil {
+			return problem.New(name, "git cannot say what is staged: "+firstLine(err), "leave --staged out to judge all")
+		}
+		for rel := range strings.SplitSeq(list, "\x00") {
+			if rel != "" {
+				q.into[filepath.Join(top, filepath.FromSlash(rel))] = true
+			}
+		}
+	}
+	return nil
+}
+
+// Unlike reports whether a file lies there otherwise than it was staged.
+func (s *Set) Unlike(path string) bool {
+	abs, err := filepath.Abs(path)
+	return err == nil && s.unlike[linkless(abs)]
+}
+
+// indexVariable names the index of a commit that is being made, in a hook. A relative one counts from the top of its tree.
+const indexVariable = "GIT_INDEX_FILE"
+
+// gitOfHook runs git in the top folder of a tree with the index of the commit that is being made in it, if any.
+func gitOfHook(ctx context.Context, top string, args ...string) (string, error) {
+	index := os.Getenv(indexVariable)
+	here, err := git(ctx, ".", "rev-parse", "--show-toplevel")
+	if real, fault := filepath.EvalSymlinks(strings.TrimSuffix(here, "\n")); index == "" || err != nil || fault != nil || real != top {
+		return git(ctx, top, args...)
+	}
+	if !filepath.IsAbs(index) {
+		index = filepath.Join(top, index)
+	}
+	return run(ctx, top, []string{indexVariable + "=" + index}, args)
+}
+
 // git runs the command in dir. What a hook sets for its own calls of git would lead to another tree.
 func git(ctx context.Context, dir string, args ...string) (string, error) {
+	return run(ctx, dir, nil, args)
+}
+
+func run(ctx context.Context, dir string, env, args []string) (string, error) {
 	cmd := exec.CommandContext(ctx, "git", args...)
 	cmd.Dir = dir
 	for _, v := range os.Environ() {
 		name, _, _ := strings.Cut(v, "=")
-		if !slices.Contains([]string{"GIT_DIR", "GIT_WORK_TREE", "GIT_INDEX_FILE", "GIT_PREFIX", "GIT_COMMON_DIR"}, name) {
+		if !slices.Contains([]string{"GIT_DIR", "GIT_WORK_TREE", indexVariable, "GIT_PREFIX", "GIT_COMMON_DIR"}, name) {
 			cmd.Env = append(cmd.Env, v)
 		}
 	}
+	cmd.Env = append(cmd.Env, env...)
 	out, err := cmd.Output()
 	if err != nil {
 		return "", err

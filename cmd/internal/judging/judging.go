@@ -43,6 +43,8 @@ type Task struct {
 	Job    preflight.Job
 	To     Target // of what is written
 	Sum    string // SHA-256 of the file in hex if it is known already
+	JobSum string // of Job, by SumOf, if it is known already
+	FailOn string // the level that fails the artwork, for its report; may be empty
 	Accept Accept // may be nil
 }
 
@@ -101,6 +103,8 @@ type Outcome struct {
 	Reports  []*preflight.Report
 	Problems []error // each a *problem.Problem that names the file
 	Written  int     // reports saved
+
+	sums [][]byte // SHA-256 of the reports saved, as long as each stands as it was judged
 }
 
 // shorten keeps a file of thousands of broken pages from filling the screen with them.
@@ -220,7 +224,7 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 		}
 	}
 	if len(plain) == until-from+1 && (file.TimeLimit == 0 || time.Since(start) < file.TimeLimit) {
-		b.keep(file.SHA256, &t, results{o.Pages, plain})
+		b.keep(file.SHA256, &t, results{Pages: o.Pages, Reports: plain, Texts: t.texts(o.sums)})
 	}
 	o.shorten()
 	return o
@@ -229,15 +233,20 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 // judgePage returns the report of a page before anything in it was accepted, nil if it could not be judged.
 func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) (plain *preflight.Report) {
 	err := b.withPage(ctx, file, n, last, o.Source.Path, &t.Job, func(rep *preflight.Report, seen *preflight.Appearance, letGo func()) error {
-		plain, rep = rep, t.accepted(rep)
+		plain = rep
+		rep, whole := t.accepted(rep)
 		o.Reports = append(o.Reports, rep)
 		if !b.opt.Write {
 			return nil
 		}
-		if err := b.save(ctx, t, n, o.Pages, rep, seen, letGo); err != nil {
+		sum, err := b.save(ctx, t, n, o.Pages, rep, seen, letGo)
+		if err != nil {
 			return err
 		}
 		o.Written++
+		if whole {
+			o.sums = append(o.sums, sum)
+		}
 		return nil
 	})
 	if err != nil && ctx.Err() == nil {
@@ -340,17 +349,16 @@ func (b *Bench) Judge(file *artfile.File, n int, picture *raster.Picture, path s
 }
 
 // save writes the report and then the proof, so that a proof never lies beside an older report. The proof is laid out while the disk
-// takes the report. letGo is called when the pixels are let go.
-func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.Report, seen *preflight.Appearance, letGo func()) error {
+// takes the report. letGo is called when the pixels are let go. It returns the SHA-256 of the report.
+func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.Report, seen *preflight.Appearance, letGo func()) ([]byte, error) {
 	to := t.To.Page(n, pages)
 	b.saving.RLock()
 	defer b.saving.RUnlock()
 	if err := ctx.Err(); err != nil {
-		return err
+		return nil, err
 	}
 	if b.opt.none() {
-		_, err := b.saveReport(ctx, to.Report(), rep)
-		return err
+		return b.saveReport(ctx, to.Report(), rep)
 	}
 	drawn := make(chan *proof.Proof, 1)
 	go func() {
@@ -362,7 +370,7 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 	page, ok := <-drawn
 	letGo()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if !ok {
 		page = proof.DrawJudged(seen, &t.Job, rep)
@@ -370,9 +378,9 @@ func (b *Bench) save(ctx context.Context, t *Task, n, pages int, rep *preflight.
 	s := &saver{Bench: b}
 	err = s.savePictures(ctx, t, to, page, seen, rep)
 	if err == nil {
-		b.keepPictures(sum, &t.Job, s.sums)
+		b.keepPictures(sum, t, s.sums)
 	}
-	return err
+	return sum, err
 }
 
 // saver is a bench that remembers the SHA-256 of each file it wrote.

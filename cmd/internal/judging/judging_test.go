@@ -3,6 +3,7 @@ package judging
 import (
 	"context"
 	"errors"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -36,6 +37,11 @@ func TestLookKeepsAPanicToItsFile(t *testing.T) {
 }
 
 func TestTargets(t *testing.T) {
+	cwd, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	here := filepath.Base(cwd)
 	tests := []struct {
 		name  string
 		paths []string
@@ -46,7 +52,10 @@ func TestTargets(t *testing.T) {
 		{"gathered", []string{"in/a.png"}, "out", []string{"out/a"}},
 		{"alike but for the extension", []string{"a.png", "b.png", "a.pdf"}, "", []string{"a.png", "b", "a.pdf"}},
 		{"alike in other folders", []string{"x/a.png", "y/a.png"}, "", []string{"x/a", "y/a"}},
-		{"gathered from two folders", []string{"x/a.png", "y/a.png", "z/a.png"}, "out", []string{"out/a.png", "out/a.png-2", "out/a.png-3"}},
+		{"from two folders", []string{"x/a.png", "y/z/a.png"}, "out", []string{"out/x/a", "out/y/z/a"}},
+		{"from two folders far down", []string{"x/y/a.png", "x/z/a.png"}, "out", []string{"out/y/a", "out/z/a"}},
+		{"from above", []string{"../a.png", "x/a.png"}, "out", []string{"out/a", "out/" + here + "/x/a"}},
+		{"alike but for capitals, in any order", []string{"a.png", "A.png"}, "", []string{"a.png-2", "A.png"}},
 		{"small letters and capitals", []string{"A.png", "a.pdf"}, "", []string{"A.png", "a.pdf"}},
 		{"looks like a page", []string{"poster.pdf", "poster.p2.png"}, "", []string{"poster.pdf", "poster.p2.png"}},
 		{"pages exported as pictures", []string{"poster.p1.png", "poster.p2.png"}, "", []string{"poster.p1", "poster.p2"}},
@@ -66,7 +75,7 @@ func TestTargets(t *testing.T) {
 				sources = append(sources, artfile.Source{Path: filepath.FromSlash(p)})
 			}
 			var got []string
-			for _, target := range Targets(sources, tt.out) {
+			for _, target := range Targets(tt.paths, sources, tt.out) {
 				got = append(got, filepath.ToSlash(string(target)))
 			}
 			if !slices.Equal(got, tt.want) {
@@ -101,7 +110,7 @@ func TestNamesGivenOutOneByOne(t *testing.T) {
 
 func TestLongNamesStayApart(t *testing.T) {
 	long := strings.Repeat("n", 246)
-	got := Targets([]artfile.Source{{Path: long + "1.png"}, {Path: long + "2.png"}, {Path: "x/" + long + "1.png"}}, "out")
+	got := Targets([]string{"."}, []artfile.Source{{Path: long + "1.png"}, {Path: long + "2.png"}, {Path: "x/" + long + "1.png"}}, "out")
 	for i, a := range got {
 		if n := len(filepath.Base(a.Page(12345, 99999).Report())); n > 255 {
 			t.Errorf("%s: name of %d bytes", a, n)

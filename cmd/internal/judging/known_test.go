@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"strings"
 	"testing"
 
 	"peelcheck/cmd/internal/artfile"
@@ -153,6 +154,37 @@ func TestKnown(t *testing.T) {
 				t.Errorf("printed is\n%s\nwant\n%s", textOf(t, got), textOf(t, want))
 			}
 		})
+	}
+}
+
+// Copies of a picture share its results, and each is known without writing its report out again; a report that was changed is not.
+func TestReportsOfCopiesAreKnown(t *testing.T) {
+	w := newWorkshop(t)
+	job := w.job(setup.Asked{})
+	for n := range mostTexts + 2 {
+		name := string(rune('a' + n))
+		w.write(name+".png", []byte(w.read("a.png")))
+		w.judge(w.cache("one"), name+".png", name, job, nil, true)
+		b := New(Options{Rules: rules.All(), Outputs: Outputs{NoProof: true}, Cache: w.cache("one")})
+		task := Task{Source: artfile.Source{Path: w.path(name + ".png")}, Job: job, To: Target(w.path(name))}
+		known, ok := b.lookUp(&task)
+		if !ok || len(known.Texts) != min(n+1, mostTexts) {
+			t.Fatalf("%s: %v, sums of %d names, want %d", name, ok, len(known.Texts), min(n+1, mostTexts))
+		}
+		if !b.standAsWritten(&task, &known) {
+			t.Errorf("%s: the report just written is not known", name)
+		}
+		if task.FailOn = "warning"; b.standAsWritten(&task, &known) {
+			t.Errorf("%s: the report for another threshold is taken for known", name)
+		}
+		task.FailOn = ""
+		w.write(name+".report.json", []byte(strings.Replace(w.read(name+".report.json"), `"schema_version": 1`, `"schema_version": 9`, 1)))
+		if b.standAsWritten(&task, &known) {
+			t.Errorf("%s: a changed report of the same length is taken for known", name)
+		}
+	}
+	if w.opened != 1 {
+		t.Errorf("opened %d times", w.opened)
 	}
 }
 

@@ -3,7 +3,6 @@ package outfile
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"hash/adler32"
 	"hash/crc32"
@@ -12,10 +11,11 @@ import (
 	"io"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
-	"compress/flate"
+	"github.com/klauspost/compress/flate"
 )
 
 // Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
@@ -25,9 +25,12 @@ type Painter interface {
 	Paint(dst *image.RGBA)
 }
 
-// bandBytes bounds the filtered rows that are compressed together, apart from others: package flate makes blocks of 65535 bytes, each
-// with its own codes, and few full blocks cost less than many.
-const bandBytes = 3 * 65535
+const (
+	// bandBytes bounds the rows that are compressed together, apart from others.
+	bandBytes = 1 << 20
+	// packLevel is the quickest that keeps proofs small.
+	packLevel = 1
+)
 
 // EncodePNG writes m, laid on white, as a PNG of 8 bit red, green and blue whose first text chunk names this program. A Painter is
 // painted in bands, on all processors.
@@ -51,8 +54,11 @@ func EncodePNGAt(w io.Writer, m image.Image, ppi float64) error {
 	rows := min(b.Dy(), max(1, bandBytes/(1+3*b.Dx())))
 	bands := make([]band, (b.Dy()+rows-1)/rows)
 	onAllProcessors(len(bands), func() func(i int) {
-		work := newBander(p, rows)
-		return func(i int) { bands[i] = work.encode(i) }
+		return func(i int) {
+			b := banders.Get().(*bander)
+			bands[i] = b.encode(p, i, rows)
+			banders.Put(b)
+		}
 	})
 	c := &chunks{w: w}
 	_, c.err = io.WriteString(w, signature)
@@ -130,60 +136,46 @@ func joined(a, b uint32, n int) uint32 {
 
 // bander encodes bands one by one.
 type bander struct {
-	p        Painter
-	rows     int // of a band
-	pix      []byte
-	filtered []byte
-	sameSum  uint32 // Adler-32 of a filtered row that is as the row above
-	out      bytes.Buffer
-	deflate  *flate.Writer
+	pix, rows []byte
+	out       bytes.Buffer
+	deflate   *flate.Writer
 }
 
-func newBander(p Painter, rows int) *bander {
-	w := p.Bounds().Dx()
-	deflate, err := flate.NewWriter(nil, flate.BestSpeed)
-	if err != nil {
-		panic(err) // the level is one it knows
-	}
-	filtered := make([]byte, (1+3*w)*rows+spill)
-	filtered[0] = filterUp
-	return &bander{p: p, rows: rows, pix: make([]byte, 4*w*rows), filtered: filtered, sameSum: adler32.Checksum(filtered[:1+3*w]), deflate: deflate}
-}
+// banders keeps memory for the next picture: a library's proofs are many.
+var banders = sync.Pool{New: func() any { return new(bander) }}
 
-func (b *bander) encode(i int) band {
-	all := b.p.Bounds()
+// encode paints and compresses the band i of bands of that many rows.
+func (b *bander) encode(p Painter, i, rows int) band {
+	all := p.Bounds()
 	r := all
-	r.Min.Y = all.Min.Y + i*b.rows
-	r.Max.Y = min(all.Max.Y, r.Min.Y+b.rows)
+	r.Min.Y = all.Min.Y + i*rows
+	r.Max.Y = min(all.Max.Y, r.Min.Y+rows)
+	b.pix = slices.Grow(b.pix[:0], 4*r.Dx()*r.Dy())
 	m := &image.RGBA{Pix: b.pix[:4*r.Dx()*r.Dy()], Stride: 4 * r.Dx(), Rect: r}
-	b.p.Paint(m)
-	rowBytes := 1 + 3*r.Dx()
-	size, sum := r.Dy()*rowBytes, uint32(1)
-	for y := range r.Dy() {
-		row, dst := m.Pix[y*m.Stride:][:m.Stride], b.filtered[y*rowBytes:]
-		if y == 0 {
-			dst[0] = filterSub
-			subRow(dst[1:], row)
-			sum = adler32.Checksum(dst[:rowBytes])
-			continue
-		}
-		above := m.Pix[(y-1)*m.Stride:][:m.Stride]
-		dst[0] = filterUp
-		if bytes.Equal(row, above) { // as margins are: half the rows of many a proof
-			clear(dst[1:rowBytes])
-			sum = joined(sum, b.sameSum, rowBytes)
-			continue
-		}
-		upRow(dst[1:], row, above)
-		sum = joined(sum, adler32.Checksum(dst[:rowBytes]), rowBytes)
+	p.Paint(m)
+	row := 1 + 3*r.Dx()
+	b.rows = slices.Grow(b.rows[:0], row*r.Dy()+spill)[:row*r.Dy()+spill]
+	b.rows[0] = filterSub
+	subRow(b.rows[1:row], m.Pix[:m.Stride])
+	for y := 1; y < r.Dy(); y++ {
+		b.rows[y*row] = filterUp
+		upRow(b.rows[y*row+1:], m.Pix[y*m.Stride:][:m.Stride], m.Pix[(y-1)*m.Stride:][:m.Stride])
 	}
+	b.rows = b.rows[:row*r.Dy()]
+	return band{b.pack(), adler32.Checksum(b.rows), len(b.rows)}
+}
+
+// pack deflates the rows into blocks that end on a whole byte.
+func (b *bander) pack() []byte {
 	b.out.Reset()
-	b.deflate.Reset(&b.out)
-	_, err := b.deflate.Write(b.filtered[:size])
-	if err := errors.Join(err, b.deflate.Flush()); err != nil {
-		panic(err) // memory takes all that is written
+	if b.deflate == nil {
+		b.deflate, _ = flate.NewWriter(&b.out, packLevel) // the level is one that there is
+	} else {
+		b.deflate.Reset(&b.out)
 	}
-	return band{bytes.Clone(b.out.Bytes()), sum, size}
+	b.deflate.Write(b.rows) // into memory, which takes all
+	b.deflate.Flush()
+	return bytes.Clone(b.out.Bytes())
 }
 
 // Filters of a row, PNG (Third Edition), 9.2. The first row of a band is told from the pixel before, so that bands do not depend on
@@ -204,8 +196,12 @@ func subRow(dst, row []byte) {
 // spill is how many bytes after a row upRow may write.
 const spill = 2
 
-// upRow takes the row above off a row, two pixels at a time.
+// upRow takes the row above off a row, two pixels at a time. Most of most rows is as the row above, which costs a comparison.
 func upRow(dst, row, above []byte) {
+	if bytes.Equal(row, above) {
+		clear(dst[:len(row)/4*3])
+		return
+	}
 	const high = 0x80808080_80808080 // bits that must not borrow from the next byte
 	i, o := 0, 0
 	for ; i+8 <= len(row); i, o = i+8, o+6 {

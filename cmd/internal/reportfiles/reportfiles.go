@@ -9,43 +9,101 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/shard"
 	"peelcheck/preflight"
+	"peelcheck/preflight/report"
 )
+
+// Library is what several runs found together.
+type Library struct {
+	Artworks []Artwork // by file and page, and then what could not be judged of the file
+	Parts    int       // of which at least one was read; 0 if the files hold whole runs
+	Problems []error   // with the files read, a *problem.Problem each
+}
+
+// Artwork is a report or, without one, why there is none.
+type Artwork struct {
+	Report  *preflight.Report
+	Trouble report.Trouble
+}
+
+func (a *Artwork) file() string {
+	if a.Report == nil {
+		return a.Trouble.File
+	}
+	return a.Report.Artwork.File
+}
+
+// page is above all others for what could not be judged.
+func (a *Artwork) page() int {
+	if a.Report == nil {
+		return math.MaxInt
+	}
+	return a.Report.Artwork.Page
+}
 
 // merger gathers reports, one for each artwork.
 type merger struct {
-	at       map[artwork]int
-	reports  []*preflight.Report
-	from     []string // the file of each
-	problems []error
+	Library
+	at    map[artwork]int
+	from  []string // the file of each
+	parts map[report.PartNumber]bool
 }
 
 type artwork struct {
-	file string
-	page int
+	file    string
+	page    int
+	trouble string
 }
 
-// Read reads files that hold one report or an array of them, and every .json file in the folders named and below. It returns the reports
-// by file and page; one that is in several files alike is returned once. What cannot be read is a *problem.Problem each.
-func Read(names []string) (reports []*preflight.Report, problems []error) {
-	m := merger{at: map[artwork]int{}}
+// Read reads files that hold one report or an array of them, and every .json file in the folders named and below. A report that is in
+// several files alike is returned once.
+func Read(names []string) Library {
+	m := merger{at: map[artwork]int{}, parts: map[report.PartNumber]bool{}}
 	for _, name := range names {
 		m.named(name)
 	}
-	slices.SortStableFunc(m.reports, func(a, b *preflight.Report) int {
-		return cmp.Or(strings.Compare(a.Artwork.File, b.Artwork.File), a.Artwork.Page-b.Artwork.Page)
+	m.wholeness(names)
+	slices.SortStableFunc(m.Artworks, func(a, b Artwork) int {
+		return cmp.Or(strings.Compare(a.file(), b.file()), cmp.Compare(a.page(), b.page()))
 	})
-	return m.reports, m.problems
+	return m.Library
+}
+
+// wholeness tells of parts that are missing.
+func (m *merger) wholeness(names []string) {
+	for part := range m.parts {
+		if m.Parts = part.Of; len(m.parts) > 0 && slices.ContainsFunc(slices.Collect(maps.Keys(m.parts)), func(p report.PartNumber) bool { return p.Of != part.Of }) {
+			m.fail(names[0], problem.New("", "these are parts of libraries that were parted into different numbers", "merge the parts of one run"))
+			return
+		}
+	}
+	var missing []string
+	for n := range m.Parts {
+		if !m.parts[report.PartNumber{Number: n + 1, Of: m.Parts}] {
+			missing = append(missing, strconv.Itoa(n+1))
+		}
+	}
+	if len(missing) > 0 {
+		const most = 10
+		if more := len(missing) - most; more > 0 {
+			missing = append(missing[:most], fmt.Sprintf("and %d more", more))
+		}
+		m.fail(names[0], problem.New("", fmt.Sprintf("of %d parts these are missing: %s", m.Parts, strings.Join(missing, ", ")), "see why their runs wrote nothing, and name all parts"))
+	}
 }
 
 func (m *merger) fail(name string, err error) {
-	m.problems = append(m.problems, problem.About(name, err))
+	m.Problems = append(m.Problems, problem.About(name, err))
 }
 
 func (m *merger) named(name string) {
@@ -80,42 +138,73 @@ func (m *merger) file(name string) {
 		m.fail(name, err)
 		return
 	}
-	list, err := decode(data)
+	list, part, err := decode(data)
 	if err != nil {
 		m.fail(name, problem.New(name, "this is no report, or not a whole one: "+err.Error(), "write it again with peelcheck check --format json"))
 		return
 	}
 	for _, rep := range list {
-		m.add(name, rep)
+		m.add(name, Artwork{Report: rep})
+	}
+	if part == nil {
+		return
+	}
+	m.parts[part.Part] = true
+	for _, t := range part.NotJudged {
+		m.add(name, Artwork{Trouble: t})
 	}
 }
 
-// decode reads one report or an array of them, and refuses what a report of this version cannot be: nothing may be lost in silence.
-func decode(data []byte) ([]*preflight.Report, error) {
-	var list []*preflight.Report
-	var into any = &list
-	if one := new(preflight.Report); bytes.HasPrefix(bytes.TrimSpace(data), []byte("{")) {
-		list, into = []*preflight.Report{one}, one
+// decode reads one report or an array of them, and the part that may stand last. It refuses what a report of this version cannot be:
+// nothing may be lost in silence.
+func decode(data []byte) (list []*preflight.Report, part *report.Part, err error) {
+	texts := []json.RawMessage{data}
+	if !bytes.HasPrefix(bytes.TrimSpace(data), []byte("{")) {
+		texts = nil
+		if err := decodeWhole(data, &texts); err != nil {
+			return nil, nil, err
+		}
 	}
+	for i, text := range texts {
+		var last struct{ Part json.RawMessage }
+		if i == len(texts)-1 && json.Unmarshal(text, &last) == nil && last.Part != nil {
+			part = new(report.Part)
+			return list, part, cmp.Or(decodeWhole(text, part), checkPart(part))
+		}
+		rep := new(preflight.Report)
+		if err := cmp.Or(decodeWhole(text, rep), check(rep)); err != nil {
+			return nil, nil, err
+		}
+		list = append(list, rep)
+	}
+	return list, nil, nil
+}
+
+func decodeWhole(data []byte, into any) error {
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(into); err != nil {
-		return nil, err
+		return err
 	}
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("something follows its end")
+		return errors.New("something follows its end")
 	}
-	for _, rep := range list {
-		if err := check(rep); err != nil {
-			return nil, err
-		}
+	return nil
+}
+
+func checkPart(p *report.Part) error {
+	switch {
+	case p.SchemaVersion != preflight.SchemaVersion:
+		return fmt.Errorf("it has schema version %d, and %d is read", p.SchemaVersion, preflight.SchemaVersion)
+	case p.Part.Number < 1 || p.Part.Of < p.Part.Number || p.Part.Of > shard.Most:
+		return fmt.Errorf("there is no part %d of %d", p.Part.Number, p.Part.Of)
 	}
-	return list, nil
+	return nil
 }
 
 func check(rep *preflight.Report) error {
 	switch {
-	case rep == nil || rep.Artwork.File == "" || rep.Artwork.Page < 1:
+	case rep.Artwork.File == "" || rep.Artwork.Page < 1:
 		return errors.New("it names no artwork")
 	case rep.SchemaVersion != preflight.SchemaVersion:
 		return fmt.Errorf("it has schema version %d, and %d is read", rep.SchemaVersion, preflight.SchemaVersion)
@@ -127,17 +216,17 @@ func check(rep *preflight.Report) error {
 	return nil
 }
 
-func (m *merger) add(name string, rep *preflight.Report) {
-	key := artwork{rep.Artwork.File, rep.Artwork.Page}
+func (m *merger) add(name string, found Artwork) {
+	key := artwork{found.file(), found.page(), found.Trouble.Text}
 	i, twice := m.at[key]
 	if !twice {
-		m.at[key] = len(m.reports)
-		m.reports, m.from = append(m.reports, rep), append(m.from, name)
+		m.at[key] = len(m.Artworks)
+		m.Artworks, m.from = append(m.Artworks, found), append(m.from, name)
 		return
 	}
-	a, errA := json.Marshal(m.reports[i])
-	b, errB := json.Marshal(rep)
+	a, errA := json.Marshal(m.Artworks[i])
+	b, errB := json.Marshal(found)
 	if errA != nil || errB != nil || !bytes.Equal(a, b) {
-		m.fail(name, problem.New(name, fmt.Sprintf("%s was judged otherwise in %s, which is kept", rep.Artwork.File, m.from[i]), "merge reports of one state of the library"))
+		m.fail(name, problem.New(name, fmt.Sprintf("%s was judged otherwise in %s, which is kept", found.file(), m.from[i]), "merge reports of one state of the library"))
 	}
 }

@@ -4,6 +4,7 @@ package resultcache
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io/fs"
@@ -17,7 +18,7 @@ import (
 // Cache keeps entries as files, one each. It is safe for several goroutines and processes at once: an entry is written beside its place and
 // moved there, and one that is torn, changed or moved is no entry. A nil Cache keeps nothing.
 type Cache struct {
-	dir, program string
+	dir, program string        // the SHA-256 of what stands for the program
 	wrote        chan struct{} // holds something once an entry was written
 }
 
@@ -45,7 +46,8 @@ func Open(dir, program string) (*Cache, error) {
 		return nil, err
 	}
 	probe.Close()
-	return &Cache{dir: dir, program: program, wrote: make(chan struct{}, 1)}, os.Remove(probe.Name())
+	sum := sha256.Sum256([]byte(program))
+	return &Cache{dir: dir, program: hex.EncodeToString(sum[:]), wrote: make(chan struct{}, 1)}, os.Remove(probe.Name())
 }
 
 // KeyOf names what a program of this version makes of the parts, which must be all that it depends on and fit for JSON.

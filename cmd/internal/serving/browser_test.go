@@ -19,6 +19,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -121,9 +122,12 @@ func (b *tab) click(selector string) {
 	b.do(chromedp.Click(chromedp.CSS(selector)))
 }
 
-// get evaluates a script.
-func get[T any](b *tab, script string) T {
+// get evaluates a script, with values in it as fmt writes them.
+func get[T any](b *tab, script string, values ...any) T {
 	b.t.Helper()
+	if len(values) > 0 {
+		script = fmt.Sprintf(script, values...)
+	}
 	out, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](script))
 	if err != nil {
 		b.t.Fatalf("%s: %v", script, err)
@@ -232,7 +236,7 @@ func TestBrowser(t *testing.T) {
 			b.tryJob()
 			b.tryDownloads("hairline-reeds")
 			b.tryReply()
-			b.trySheet()
+			b.trySheet(server)
 			b.tryOthers(server)
 		})
 	}
@@ -242,6 +246,47 @@ func TestBrowser(t *testing.T) {
 func (b *tab) tilesOf(layer string) {
 	b.t.Helper()
 	b.wait("tiles of "+layer, fmt.Sprintf(`(tiles => tiles.length && tiles.every(i => i.src.includes('/tiles/%s/') && i.complete && i.naturalWidth === 512))([...document.querySelectorAll('.leaflet-tile')])`, layer))
+}
+
+// tryList holds the list to its order, worst first, and to its counts; another order stays when it is chosen.
+func (b *tab) tryList() {
+	b.t.Helper()
+	const words = "[...document.querySelectorAll('.uploads strong')].map(s => s.innerText)"
+	if got := get[[]string](b, words); !slices.Equal(got, []string{"HOLD", "HOLD", "NOT JUDGED", "REVIEW", "REVIEW", "READY"}) {
+		b.t.Errorf("the list has %q", got)
+	}
+	if got := get[string](b, "document.querySelector('.counts').innerText.replace(/\\s+/g, ' ').trim()"); got != "2 HOLD 1 NOT JUDGED 2 REVIEW 1 READY" {
+		b.t.Errorf("the counts are %q", got)
+	}
+	if got := get[string](b, "[...document.querySelectorAll('.uploads li')].find(l => l.innerText.includes('two-page.pdf')).innerText"); !strings.Contains(got, "page 2: 1 error; 2 pages: 1 HOLD, 1 READY") {
+		b.t.Errorf("the document's line says %q", got)
+	}
+	b.look("list")
+	b.run("document.getElementById('order-name').click()")
+	b.wait("the list by name", "document.getElementById('order-name').hasAttribute('aria-current')")
+	if got := get[string](b, "document.querySelector('.uploads a').innerText"); got != "clean-lantern-shirt.png" {
+		b.t.Errorf("by name the list begins with %s", got)
+	}
+}
+
+// tryPages goes through a document by the keyboard alone: its worst page is the one that the list leads to.
+func (b *tab) tryPages() {
+	b.t.Helper()
+	b.run("[...document.querySelectorAll('.uploads a')].find(a => a.innerText === 'two-page.pdf').focus()")
+	b.do(chromedp.KeyEvent(kb.Enter))
+	b.wait("page 2", "document.getElementById('page-2')?.hasAttribute('aria-current')")
+	if got := get[string](b, "document.getElementById('verdict').innerText"); !strings.HasPrefix(got, "HOLD") {
+		b.t.Errorf("page 2 says %q", got)
+	}
+	b.wait("both verdicts", "['Page 1: READY', 'Page 2: HOLD'].every((want, i) => document.getElementById('page-' + (i + 1)).getAttribute('aria-label') === want)")
+	b.look("pages")
+	b.do(chromedp.Focus(chromedp.CSS("#page-before")), chromedp.KeyEvent(kb.Enter))
+	b.wait("page 1", "document.getElementById('page-1').hasAttribute('aria-current') && document.getElementById('verdict').innerText.startsWith('READY')")
+	if got := get[string](b, "document.getElementById('pages').innerText"); !strings.HasPrefix(got, "Whole document: HOLD") {
+		b.t.Errorf("on page 1 the document is told %q", got)
+	}
+	b.run("history.back()")
+	b.wait("page 2 by going back", "document.getElementById('page-2').hasAttribute('aria-current')")
 }
 
 func (b *tab) tryLayers() {
@@ -274,6 +319,7 @@ func (b *tab) tryZoom() {
 	if after := get[float64](b, "viewer.map.getZoom()"); math.Abs(after-before-1) > 1e-6 {
 		b.t.Errorf("zooming in went from %v to %v", before, after)
 	}
+	b.sized()
 	b.run("viewer.map.setView([-400, 1900], viewer.map.getZoom(), {animate: false})") // at the moth, which has edges to be looked at
 	b.click("[data-zoom=pixels]")
 	b.tilesOf("look")
@@ -285,6 +331,17 @@ func (b *tab) tryZoom() {
 	b.wait("the picture to move by the keyboard", fmt.Sprintf("viewer.map.getCenter().lng > %v", x+1))
 	b.shoot("pixels")
 	b.click("[data-zoom=whole]")
+}
+
+// sized holds the words on the size to what is seen: a millimetre of CSS is 96/25.4 points (CSS Values and Units 4, 5.2).
+func (b *tab) sized() {
+	b.t.Helper()
+	for zoom, want := range map[float64]string{-2: "Reduced: 200 mm of width look like about 156 mm.", -1.6415: "Shown at about its true size.", 0: "Enlarged: 1 mm looks like about 3.1 mm."} {
+		b.run(fmt.Sprintf("viewer.map.setView([-1400, 1100], %v, {animate: false})", zoom))
+		if got := get[string](b, "document.getElementById('scale').innerText"); !strings.HasSuffix(got, want) {
+			b.t.Errorf("at zoom %v the scale says %q, want %q", zoom, got, want)
+		}
+	}
 }
 
 // tryFlight goes to a finding by the keyboard alone.
@@ -322,13 +379,55 @@ func (b *tab) tryJob() {
 	if at := get[string](b, "location.search"); !strings.Contains(at, "width=100") || !strings.Contains(at, "garment=navy") {
 		b.t.Errorf("the address does not tell what was changed: %s", at)
 	}
-	b.set("width", "many")
-	b.wait("the field to be told wrong", "document.getElementById('wrong')")
-	b.look("wrong-width")
+	b.tryMistyped()
+	b.tryGone()
 	b.set("width", "200")
 	b.wait("the verdict to be back", "document.getElementById('viewer') && document.getElementById('width-note').innerText.startsWith('250 mm')")
 	b.set("process", "toner-white-for-black")
 	b.wait("the first process", "document.querySelector('dl').innerText.includes('toner-white-for-black')")
+}
+
+// tryMistyped holds the page to keep the last proof in sight, and to say what is wrong beside the field.
+func (b *tab) tryMistyped() {
+	b.t.Helper()
+	for field, value := range map[string]string{"garment": "nivy", "width": "many"} {
+		was := get[[]string](b, "[document.getElementById(%q).value, document.getElementById('verdict').innerText, location.search]", field)
+		b.set(field, value)
+		b.wait("the field to be told wrong", fmt.Sprintf("document.getElementById(%q).getAttribute('aria-describedby')?.startsWith('wrong') && !document.querySelector('[aria-busy]')", field))
+		b.tilesOf("look")
+		if got := get[[]string](b, "[%q, document.getElementById('verdict').innerText, location.search]", was[0]); !slices.Equal(got, was) {
+			b.t.Errorf("with a mistyped %s the page has %q, want %q", field, got, was)
+		}
+		if !get[bool](b, "document.getElementById('wrong').closest('.field').contains(document.getElementById(%q))", field) {
+			b.t.Errorf("what is wrong with %s is not told beside it", field)
+		}
+		b.look("wrong-" + field)
+		b.set(field, was[0])
+		b.wait("the field to be right again", "!document.getElementById('wrong') && !document.querySelector('[aria-busy]')")
+	}
+}
+
+// tryGone takes the server away and gives it back.
+func (b *tab) tryGone() {
+	b.t.Helper()
+	away := func(on bool) {
+		call(b, network.SetBlockedURLs, network.SetBlockedURLsParams{URLPatterns: []*network.BlockPattern{{URLPattern: "http://127.0.0.1:*/*", Block: on}}})
+	}
+	call(b, network.Enable, network.EnableParams{})
+	away(true)
+	b.set("garment", "khaki")
+	b.wait("word that the server does not answer", "!document.getElementById('gone').hidden && /Trying again by itself/.test(document.getElementById('gone').innerText)")
+	b.look("gone")
+	b.click("#gone-undo")
+	if got := get[string](b, "document.getElementById('garment').value"); got != "navy" {
+		b.t.Errorf("put back, the garment is %q, want navy", got)
+	}
+	b.set("garment", "khaki")
+	b.wait("the word again", "!document.getElementById('gone').hidden")
+	away(false)
+	b.wait("the page to try again by itself", "document.querySelector('.swatch rect').getAttribute('fill') === '#f0e68c' && document.getElementById('gone').hidden")
+	b.set("garment", "navy")
+	b.wait("navy again", "document.querySelector('.swatch rect').getAttribute('fill') === '#000080'")
 }
 
 // tryDownloads takes each file as a click does.
@@ -361,16 +460,76 @@ func (b *tab) tryReply() {
 	b.wait("the reply to be copied or selected", "/copied|selected/.test(document.getElementById('status').innerText)")
 }
 
-func (b *tab) trySheet() {
+func (b *tab) trySheet(server *Server) {
 	b.t.Helper()
+	b.run("document.querySelectorAll('.row')[1].click(); viewer.map.setView([-700, 900], -1, {animate: false}); scrollTo(0, 40)")
+	place := get[string](b, placeNow)
 	b.run("document.getElementById('after').click()")
 	b.wait("the printed sheet", "document.getElementById('sheet-lines')")
 	b.tilesOf("look")
+	b.heads("HOLD, the print file", "HOLD, the artwork as it came")
+	if get[int](b, "document.querySelectorAll('.mark-error').length") == 0 {
+		b.t.Error("what was found on the sheet is not marked on it")
+	}
 	b.look("sheet")
+	b.tryMaking(server)
+	b.heads("READY, the print file with lines grown", "HOLD, the artwork as it came")
+	b.look("sheet-thickened")
+	b.tryTicket()
+	b.run("history.back()")
+	b.wait("the artwork, by going back", "document.getElementById('verdict') && !document.getElementById('sheet-lines') && !document.querySelector('[aria-busy]')")
+	if got := get[string](b, placeNow); got != place {
+		b.t.Errorf("after going back from the sheet the place is %s, want %s", got, place)
+	}
+	if got := get[string](b, "document.querySelector('.row[aria-current]')?.dataset.id"); got != "2" {
+		b.t.Errorf("after going back finding %q is the one shown, want 2", got)
+	}
+}
+
+// placeNow is what is in sight.
+const placeNow = "(c => [Math.round(c.lat), Math.round(c.lng), viewer.map.getZoom(), Math.round(scrollY), location.pathname].join(' '))(viewer.map.getCenter())"
+
+// heads holds the head of the page to two verdicts.
+func (b *tab) heads(first, second string) {
+	b.t.Helper()
+	got := get[[]string](b, "['verdict', 'verdict-other'].map(id => document.getElementById(id)?.innerText.trim() || '')")
+	if !strings.HasPrefix(got[0], first) || !strings.HasPrefix(got[1], second) {
+		b.t.Errorf("the head says %q, want %q and %q", got, first, second)
+	}
+}
+
+// tryMaking holds the server up, to see what the page says meanwhile.
+func (b *tab) tryMaking(server *Server) {
+	b.t.Helper()
+	release := server.fillWork()
 	b.run("document.getElementById('thicken').click()")
+	b.wait("a sign that the print file is being made", `document.getElementById('work').getAttribute('aria-busy') === 'true' &&
+		document.getElementById('make').getAttribute('aria-disabled') === 'true' && document.getElementById('make').innerText.startsWith('Making the print file') &&
+		document.querySelector('[role=status]').innerText.startsWith('Making the print file')`)
+	b.look("making")
+	release()
 	b.wait("the sheet with thicker lines", "location.search.includes('thicken=1') && !document.querySelector('[aria-busy]')")
-	b.run("document.getElementById('before').click()")
-	b.wait("the artwork", "!document.getElementById('sheet-lines')")
+	if get[bool](b, "document.getElementById('make').hasAttribute('aria-disabled')") {
+		b.t.Error("the button still says that the print file is being made")
+	}
+}
+
+// tryTicket opens the ticket, looks at its pictures, and goes back.
+func (b *tab) tryTicket() {
+	b.t.Helper()
+	b.run("viewer.map.setView([-1500, 1100], -1, {animate: false}); scrollTo(0, 60)")
+	place := get[string](b, placeNow)
+	b.run("document.getElementById('ticket').click()")
+	b.wait("the pictures of the ticket", "(list => list.length === 2 && list.every(i => i.complete && i.naturalWidth > 100))([...document.querySelectorAll('figure img')])")
+	if w := get[[]float64](b, "[...document.querySelectorAll('figure img')].map(i => i.width)"); math.Abs(w[0]/w[1]-200.0/210) > 0.02 {
+		b.t.Errorf("artwork of 200 mm and sheet of 210 mm are shown %v points wide", w)
+	}
+	b.look("ticket")
+	b.run("history.back()")
+	b.wait("the sheet, by going back from the ticket", "document.getElementById('sheet-lines') && viewer && scrollY > 0")
+	if got := get[string](b, placeNow); got != place {
+		b.t.Errorf("after going back from the ticket the place is %s, want %s", got, place)
+	}
 }
 
 // tryOthers looks at artwork without findings, at a file that is not artwork, at the list, and at a page whose queue is full.
@@ -396,8 +555,11 @@ func (b *tab) tryOthers(server *Server) {
 	b.do(chromedp.Navigate(b.url))
 	b.drop(demo(b.t, "two-page.pdf"), demo(b.t, "soft-shadow.png"))
 	b.drop(demo(b.t, "no-size-cap.png")) // while the first two are at work
+	b.wait("the list", "location.pathname === '/' && document.querySelectorAll('.uploads li').length === 6 && !('unfinished' in document.getElementById('list').dataset) && !document.getElementById('sending').children.length")
+	b.tryList()
+	b.tryPages()
+	b.do(chromedp.Navigate(b.url))
 	b.wait("the list", "document.querySelectorAll('.uploads li').length === 6")
-	b.look("list")
 	b.run("[...document.querySelectorAll('.uploads a')].find(a => a.innerText === 'no-size-cap.png').click()")
 	b.wait("the size asked for", "document.getElementById('width') && document.getElementById('width').value === ''")
 	b.look("no-size")

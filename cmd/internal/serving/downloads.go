@@ -13,7 +13,6 @@ import (
 	"path/filepath"
 	"strconv"
 
-	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/outfile"
 	"peelcheck/preflight"
@@ -24,7 +23,7 @@ import (
 // target names downloads as check and prepare name their files.
 func target(u *upload, v *view) judging.Target {
 	a := v.report.Artwork
-	return judging.Targets([]artfile.Source{{Path: u.name}}, "")[0].Page(a.Page, a.PageCount)
+	return judging.TargetOf(u.name, "").Page(a.Page, a.PageCount)
 }
 
 // send sends a whole file to be saved under a name.
@@ -100,7 +99,7 @@ func (s *Server) printFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	}
 	defer f.Close()
 	w.Header().Set("Content-Type", "application/pdf")
-	name := judging.Targets([]artfile.Source{{Path: u.name}}, "")[0].Print()
+	name := judging.TargetOf(u.name, "").Print()
 	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": filepath.Base(name)}))
 	io.Copy(w, f)
 }

@@ -100,36 +100,6 @@ func (s *Server) about(do func(http.ResponseWriter, *http.Request, *upload)) htt
 	}
 }
 
-// listed is a line of the list of uploads.
-type listed struct{ ID, Name, Verdict, Word, Says, Size string }
-
-type homePage struct {
-	Title, Most, Keep string
-	List              []listed
-}
-
-func (s *Server) home(w http.ResponseWriter, _ *http.Request) {
-	page := homePage{Title: "Artwork", Most: byteWords(s.opt.MaxUpload), Keep: keepWords(s.opt.Keep)}
-	for _, u := range s.store.all() {
-		o := u.outcome()
-		line := listed{ID: u.id, Name: u.name, Verdict: string(o.verdict), Size: byteWords(u.bytes)}
-		switch {
-		case o.verdict != "":
-			line.Word = verdictWord(o.verdict)
-			line.Says = report.Tally(o.counts)
-			if o.pages > 1 {
-				line.Says += fmt.Sprintf(" on page 1 of %d; open it to judge the others", o.pages)
-			}
-		case o.trouble != "":
-			line.Word, line.Says = "NOT JUDGED", o.trouble
-		default:
-			line.Word, line.Says = "NOT JUDGED YET", "open it to judge it"
-		}
-		page.List = append(page.List, line)
-	}
-	s.show(w, http.StatusOK, "home.html", page)
-}
-
 // choice is one of several that a field offers.
 type choice struct {
 	Value, Title string
@@ -159,6 +129,9 @@ type artworkPage struct {
 	Sheet                      *sheetShown
 	SheetQuery, PrintQuery     template.URL
 	ThickenHelps               bool
+	Document                   *documentShown // nil where there is one page
+	NoSheet                    string         // why no print file can be made
+	Prepared                   *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
 }
 
 // viewerShown is the picture that zooms.
@@ -171,9 +144,12 @@ type viewerShown struct {
 
 // sheetShown is what was done for the printer.
 type sheetShown struct {
-	Lines   []string
-	News    []string
-	Verdict string
+	Lines                      []string
+	News                       []string
+	Verdict, Word, Says, Tally string
+	Mended                     bool // lines were grown and gaps opened
+	Changed                    bool // so, or parts were left out
+	Mirror                     bool // it holds the artwork mirrored
 }
 
 // groupShown is all findings of one kind.
@@ -202,12 +178,12 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 		s.explain(w, r, err)
 		return
 	case errors.As(err, &page.Wrong):
-		page.Wrong = &fieldError{page.Wrong.field, upperFirst(plainly(page.Wrong.text)) + "."}
+		page.Wrong = &fieldError{page.Wrong.field, sentence(plainly(page.Wrong.text))}
 		s.offer(page, wanted)
 		s.show(w, http.StatusUnprocessableEntity, "artwork.html", page)
 		return
 	case err != nil:
-		page.Trouble = plainly(withoutName(err, u.name)) + "."
+		page.Trouble = sentence(plainly(withoutName(err, u.name)))
 		if wanted.query() != "" { // what was asked for may be what is wrong
 			s.offer(page, wanted)
 		}
@@ -215,21 +191,43 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 		return
 	}
 	s.fill(page, v, wanted)
-	shown := v
+	shown, status := v, http.StatusOK
 	if wanted.Sheets {
 		sheet, err := s.view(r.Context(), u, wanted)
-		if err != nil {
+		switch {
+		case errors.Is(err, errBusy), errors.Is(err, context.Canceled):
 			s.explain(w, r, err)
 			return
+		case err != nil: // the artwork stays in sight
+			page.NoSheet, status, wanted = noSheet(err, u), http.StatusUnprocessableEntity, wanted.artwork()
+		default:
+			shown, page.Sheet = sheet, sheetOf(sheet, wanted)
+			page.Groups = s.groupsOf(sheet.report)
 		}
-		shown, page.Sheet = sheet, sheetOf(sheet)
+	} else if sheet := s.views.get(viewKey(u, wanted.sheet())); sheet != nil {
+		page.Prepared = sheetOf(sheet, wanted)
 	}
+	page.Document = documentOf(u, wanted)
 	page.Viewer = viewerOf(shown, wanted)
-	s.show(w, http.StatusOK, "artwork.html", page)
+	s.show(w, status, "artwork.html", page)
 }
+
+// noSheet says why no print file can be made.
+func noSheet(err error, u *upload) string { return sentence(plainly(withoutName(err, u.name))) }
 
 // Field is which field of the page is wrong; for templates.
 func (e *fieldError) Field() string { return e.field }
+
+// WrongAt is what is wrong with a field, nil if nothing is; for templates, as IsWrong.
+func (p *artworkPage) WrongAt(field string) *fieldError {
+	if p.Wrong == nil || p.Wrong.field != field {
+		return nil
+	}
+	return p.Wrong
+}
+
+// IsWrong reports whether something is wrong with a field.
+func (p *artworkPage) IsWrong(field string) bool { return p.WrongAt(field) != nil }
 
 // offer fills in the form as it was asked for, where nothing could be judged.
 func (s *Server) offer(page *artworkPage, w wish) {
@@ -294,10 +292,8 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	for n := 1; n <= rep.Artwork.PageCount && rep.Artwork.PageCount > 1 && n <= 200; n++ {
 		page.Pages = append(page.Pages, choice{fmt.Sprint(n), fmt.Sprintf("Page %d of %d", n, rep.Artwork.PageCount), n == w.Page})
 	}
-	for _, g := range report.Groups(rep.Findings, rowsInAll) {
-		page.Groups = append(page.Groups, s.groupOf(rep, g))
-		page.ThickenHelps = page.ThickenHelps || g.Rule == "hairline" || g.Rule == "thin-gap"
-	}
+	page.Groups = s.groupsOf(rep)
+	page.ThickenHelps = slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "hairline" || f.Rule == "thin-gap" })
 	page.Facts, page.NotChecked = plainFacts(report.Facts(rep)), plainFacts(report.NotLooked(rep.Skipped))
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
@@ -309,6 +305,13 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 }
 
 var levelWords = map[preflight.Level]string{preflight.LevelError: "Error", preflight.LevelWarning: "Warning", preflight.LevelNote: "Note"}
+
+func (s *Server) groupsOf(rep *preflight.Report) (list []groupShown) {
+	for _, g := range report.Groups(rep.Findings, rowsInAll) {
+		list = append(list, s.groupOf(rep, g))
+	}
+	return list
+}
 
 func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 	out := groupShown{ID: g.Rule + "-" + string(g.Level), Level: string(g.Level), LevelWord: levelWords[g.Level], Title: upperFirst(g.Rule), Unlisted: g.Count - len(g.Worst)}
@@ -326,7 +329,7 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 	for i, f := range g.Worst {
 		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H}
 		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
-			row.Where = fmt.Sprintf("%.1f mm from left, %.1f mm from top", f.BoxMM.X, f.BoxMM.Y)
+			row.Where = placeWords(f.BoxMM)
 		}
 		if i < rowsAtFirst || len(g.Worst) == rowsAtFirst+1 {
 			out.Rows = append(out.Rows, row)
@@ -354,12 +357,21 @@ func viewerOf(v *view, w wish) viewerShown {
 	return out
 }
 
-func sheetOf(v *view) *sheetShown {
-	out := &sheetShown{Lines: v.print.lines, Verdict: verdictWord(v.print.verdict)}
-	for _, f := range v.print.news {
-		out.News = append(out.News, fmt.Sprintf("%.1f mm from left, %.1f mm from top: %s", f.BoxMM.X, f.BoxMM.Y, plainly(f.Message)))
+func sheetOf(v *view, w wish) *sheetShown {
+	p := v.print
+	out := &sheetShown{
+		Lines: p.lines, Verdict: string(p.verdict), Word: verdictWord(p.verdict), Says: report.Says(p.verdict),
+		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
+	}
+	for _, f := range p.news {
+		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))
 	}
 	return out
+}
+
+// placeWords tell a place by its upper left corner, as the report and the reply do.
+func placeWords(b preflight.BoxMM) string {
+	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
 }
 
 func plainFacts(list []report.Fact) []report.Fact {
@@ -387,6 +399,15 @@ func plainly(text string) string { return onPage.Replace(text) }
 // withoutName is what an error says of a file whose name stands above it.
 func withoutName(err error, name string) string {
 	return strings.TrimPrefix(err.Error(), name+": ")
+}
+
+// sentence makes a message one.
+func sentence(text string) string {
+	text = upperFirst(text)
+	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
 }
 
 func upperFirst(s string) string {

@@ -2,8 +2,10 @@ package serving
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
+	"html"
 	"image"
 	"image/color"
 	"image/png"
@@ -25,6 +27,7 @@ import (
 
 	"peelcheck/cmd/internal/drawing"
 	"peelcheck/cmd/internal/outfile"
+	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 )
 
@@ -343,7 +346,7 @@ func TestJobChanges(t *testing.T) {
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
 		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?width=0.001": "which no printer uses",
-		"?page=7": "there is no page 7", "?width=" + strings.Repeat("1", 200): "is not a length",
+		"?page=7": "There is no page 7", "?width=" + strings.Repeat("1", 200): "is not a length",
 	} {
 		fetch(t, at+query).want(t, http.StatusUnprocessableEntity, "NOT JUDGED", words)
 	}
@@ -441,6 +444,172 @@ func TestSheetView(t *testing.T) {
 	if err != nil || m.Bounds().Dx() != tilePx {
 		t.Errorf("no picture of the sheet: %v", err)
 	}
+}
+
+func file(t testing.TB, name string) sent {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("../../../testdata/demo", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sent{name, data}
+}
+
+// A document's other page is judged without being asked for, and the list has the worse of both. In the demo page 2 has a fault and page 1
+// none (testdata/demo/truth.json).
+func TestPagesAreJudgedBehind(t *testing.T) {
+	server, url := start(t, Options{})
+	list, _ := dropped(t, url, file(t, "two-page.pdf"))
+	if !strings.Contains(list[0].Words, "page 1 of 2 is READY") {
+		t.Errorf("the script is told %q", list[0].Words)
+	}
+	u := server.store.all()[0]
+	settle(t, u)
+	fetch(t, url+"/").want(t, http.StatusOK, "HOLD</strong> · page 2: 1 error; 2 pages: 1 HOLD, 1 READY", `href="`+list[0].Href+`?page=2"`)
+	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 1: READY"`, `aria-label="Page 2: HOLD"`)
+	fetch(t, url+list[0].Href+"?garment=navy").want(t, http.StatusOK, "Whole document") // another job: both anew
+	settle(t, u)
+	fetch(t, url+list[0].Href+"/pages?garment=navy").want(t, http.StatusOK, `aria-label="Page 2: HOLD"`)
+	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 2: NOT JUDGED YET"`) // of a job that is not the last
+	single, _ := dropped(t, url, sent{"moth.png", moth(t)})
+	fetch(t, url+single[0].Href+"/pages").want(t, http.StatusNotFound)
+}
+
+// settle waits until all pages of an upload are judged.
+func settle(t testing.TB, u *upload) {
+	t.Helper()
+	for range 1000 {
+		if !u.summary().unfinished {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Fatal("the other pages are not judged")
+}
+
+func TestDocumentKnowsItsWorstPage(t *testing.T) {
+	var d document
+	for page, o := range map[int]outcome{1: {verdict: preflight.Ready}, 2: {verdict: preflight.Review}, 4: {trouble: "broken"}, 3: {trouble: "torn"}} {
+		d.note(wish{Page: page}, 5, o)
+	}
+	if s := d.summary(); s.page != 3 || s.word() != "NOT JUDGED" || !s.unfinished || pagesWords(s) != "5 pages: 2 NOT JUDGED, 1 REVIEW, 1 READY, 1 still to be judged" {
+		t.Errorf("%+v: %s", s, pagesWords(s))
+	}
+	d.note(wish{Page: 5}, 0, outcome{verdict: preflight.Hold})
+	d.note(wish{Page: 6}, 0, outcome{verdict: preflight.Hold}) // there is none
+	if s := d.summary(); s.page != 5 || s.unfinished || s.done != 5 {
+		t.Errorf("%+v", s)
+	}
+	d.note(wish{Page: 2, Garment: "navy"}, 5, outcome{verdict: preflight.Ready})
+	if s := d.summary(); s.page != 2 || s.done != 1 || !s.unfinished {
+		t.Errorf("after another job: %+v", s)
+	}
+	long := document{}
+	long.note(wish{Page: 3}, mostPages+7, outcome{verdict: preflight.Ready})
+	if s := long.summary(); !strings.HasSuffix(pagesWords(s), "1 READY, 49 still to be judged; 7 are judged when you open them") {
+		t.Error(pagesWords(s))
+	}
+	for page := 1; page <= mostPages; page++ {
+		long.note(wish{Page: page}, mostPages+7, outcome{verdict: preflight.Ready})
+	}
+	if s := long.summary(); s.unfinished || !strings.HasSuffix(pagesWords(s), "; 7 are judged when you open them") {
+		t.Errorf("%+v: %s", s, pagesWords(s))
+	}
+}
+
+// What nobody waits for begins only when nothing else is to be done, and one at a time.
+func TestEnterLast(t *testing.T) {
+	q := newQueue(1, 1)
+	leave, err := q.enter(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	begun := make(chan func())
+	for range 2 {
+		go func() {
+			end, err := q.enterLast(t.Context())
+			if err == nil {
+				begun <- end
+			}
+		}()
+	}
+	select {
+	case <-begun:
+		t.Fatal("it began while somebody was at work")
+	case <-time.After(5 * lookAgain):
+	}
+	leave()
+	end := <-begun
+	select {
+	case <-begun:
+		t.Fatal("two began at once")
+	case <-time.After(5 * lookAgain):
+	}
+	end()
+	(<-begun)()
+	if leave, err = q.enter(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	defer leave()
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	if _, err := q.enterLast(ctx); err == nil {
+		t.Error("it began though it was stopped while somebody was at work")
+	}
+}
+
+func TestListOrder(t *testing.T) {
+	_, url := start(t, Options{})
+	dropped(t, url, file(t, "soft-shadow.png"))
+	dropped(t, url, sent{"moth.png", moth(t)})
+	dropped(t, url, sent{"poem.txt", []byte("no artwork")})
+	dropped(t, url, file(t, "clean-lantern-shirt.png"))
+	names := regexp.MustCompile(`id="open-[^>]*>([^<]*)</a>`)
+	for query, want := range map[string]string{
+		"": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png", "?order=none": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png",
+		"?order=newest": "clean-lantern-shirt.png poem.txt moth.png soft-shadow.png", "?order=name": "clean-lantern-shirt.png moth.png poem.txt soft-shadow.png",
+	} {
+		a := fetch(t, url+"/"+query)
+		a.want(t, http.StatusOK, "1 HOLD", "1 NOT JUDGED", "1 REVIEW", "1 READY")
+		var got []string
+		for _, m := range names.FindAllStringSubmatch(a.body, -1) {
+			got = append(got, m[1])
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("%q: %q, want %q", query, got, want)
+		}
+	}
+}
+
+// What cannot be printed leaves the artwork in sight, and says what to change.
+func TestNoSheet(t *testing.T) {
+	_, url := start(t, Options{})
+	list, _ := dropped(t, url, sent{"moth.png", moth(t)})
+	at := url + list[0].Href
+	fetch(t, at+"?view=sheet&width=900").want(t, http.StatusUnprocessableEntity, `id="no-sheet"`, "largest that fits", "Change the printed width", `id="viewer"`, "Before: artwork")
+	fetch(t, at+"/ticket?width=900").want(t, http.StatusOK, `id="no-sheet"`, "Cautions")
+}
+
+// A ticket shows the artwork and the sheet, each verdict, and speaks of mirroring once.
+func TestTicketPage(t *testing.T) {
+	_, url := start(t, Options{})
+	list, _ := dropped(t, url, sent{"moth.png", moth(t)})
+	at := url + list[0].Href
+	plain := fetch(t, at+"/ticket")
+	plain.want(t, http.StatusOK, "<strong>HOLD</strong>, the print file", "<strong>HOLD</strong>, the artwork", "As it will look on the garment (black): 20 x 10 mm", "Cautions", "210 x 297 mm")
+	if n := strings.Count(plain.body, "mirror printing"); n != 1 {
+		t.Errorf("mirroring is spoken of %d times", n)
+	}
+	pictures := regexp.MustCompile(`<img width="(\d+)" src="([^"]*)"`).FindAllStringSubmatch(plain.body, -1)
+	if len(pictures) != 2 {
+		t.Fatalf("%d pictures, want 2", len(pictures))
+	}
+	for _, p := range pictures {
+		if _, err := png.Decode(strings.NewReader(fetch(t, url+html.UnescapeString(p[2])).body)); err != nil {
+			t.Errorf("%s: %v", p[2], err)
+		}
+	}
+	fetch(t, at+"/ticket?thicken=1").want(t, http.StatusOK, "with lines grown and gaps opened", "As it came, on the garment")
 }
 
 func TestKeep(t *testing.T) {

@@ -130,6 +130,8 @@ func (s *Server) Handler(at net.Addr) http.Handler {
 	mux.HandleFunc("GET /{$}", s.home)
 	mux.HandleFunc("POST /uploads", s.take)
 	mux.HandleFunc("GET /a/{id}", s.about(s.artwork))
+	mux.HandleFunc("GET /a/{id}/pages", s.about(s.pagesOf))
+	mux.HandleFunc("GET /a/{id}/ticket", s.about(s.ticket))
 	mux.HandleFunc("POST /a/{id}/remove", s.about(s.remove))
 	mux.HandleFunc("GET /a/{id}/tiles/{layer}/{level}/{x}/{y}", s.about(s.tile))
 	mux.HandleFunc("GET /a/{id}/whole.png", s.about(s.whole))

@@ -66,3 +66,16 @@ func (s *Server) fillQueue(t testing.TB) (release func()) {
 		}
 	}
 }
+
+// fillWork takes all places at work, so that what is asked for waits until release is called.
+func (s *Server) fillWork() (release func()) {
+	n := cap(s.queue.working)
+	for range n {
+		s.queue.working <- struct{}{}
+	}
+	return func() {
+		for range n {
+			<-s.queue.working
+		}
+	}
+}

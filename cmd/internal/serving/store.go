@@ -17,7 +17,6 @@ import (
 	"github.com/gofrs/flock"
 
 	"peelcheck/cmd/internal/problem"
-	"peelcheck/preflight"
 	"peelcheck/preflight/report"
 )
 
@@ -31,31 +30,10 @@ type upload struct {
 	dir   string
 	bytes int64
 	at    time.Time
-	mu    sync.Mutex
-	last  outcome // of the latest judging of its first page
-}
-
-// outcome is what a list says of an upload.
-type outcome struct {
-	verdict preflight.Verdict // empty while it was not judged
-	counts  preflight.Counts
-	pages   int
-	trouble string // why it could not be judged
+	document
 }
 
 func (u *upload) path() string { return filepath.Join(u.dir, "artwork") }
-
-func (u *upload) note(o outcome) {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	u.last = o
-}
-
-func (u *upload) outcome() outcome {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	return u.last
-}
 
 // mostUploads bounds how many files are kept.
 const mostUploads = 200

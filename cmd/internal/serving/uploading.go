@@ -109,6 +109,9 @@ func (s *Server) judgeTaken(r *http.Request, u *upload) taken {
 		t.Words = plainly(withoutName(err, u.name))
 	default:
 		t.Verdict, t.Words = string(v.report.Verdict), verdictWord(v.report.Verdict)+": "+report.Says(v.report.Verdict)
+		if n := v.report.Artwork.PageCount; n > 1 {
+			t.Words = fmt.Sprintf("page 1 of %d is %s; the others are judged next", n, verdictWord(v.report.Verdict))
+		}
 	}
 	return t
 }
@@ -154,5 +157,5 @@ func refused(list []taken) string {
 
 func (s *Server) remove(w http.ResponseWriter, r *http.Request, u *upload) {
 	s.store.remove(u.id)
-	http.Redirect(w, r, "/", http.StatusSeeOther)
+	http.Redirect(w, r, "/?order="+orderOf(r.PostFormValue("order")), http.StatusSeeOther)
 }

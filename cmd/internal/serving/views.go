@@ -32,6 +32,7 @@ type view struct {
 type printed struct {
 	path    string
 	lines   []string // how to print it
+	mirror  bool     // it holds the artwork mirrored
 	news    []preflight.Finding
 	verdict preflight.Verdict // of its worst sheet
 }
@@ -44,8 +45,9 @@ func (s *Server) view(ctx context.Context, u *upload, w wish) (*view, error) {
 		return nil, err
 	}
 	w = w.judgedAlike()
-	key := u.id + "?" + w.query()
+	key := viewKey(u, w)
 	if v := s.views.get(key); v != nil {
+		s.noteView(u, w, v)
 		return v, nil
 	}
 	done := s.once.DoChan(key, func() (any, error) { // shared by all who ask meanwhile, so not one of theirs to stop
@@ -61,7 +63,30 @@ func (s *Server) view(ctx context.Context, u *upload, w wish) (*view, error) {
 		return nil, ctx.Err()
 	case r := <-done:
 		v, _ := r.Val.(*view)
-		return v, r.Err
+		if r.Err != nil {
+			s.noteTrouble(u, w, r.Err)
+			return nil, r.Err
+		}
+		s.noteView(u, w, v)
+		return v, nil
+	}
+}
+
+// viewKey names what is judged alike.
+func viewKey(u *upload, w wish) string { return u.id + "?" + w.judgedAlike().query() }
+
+// noteView keeps what a page came to, and has the other pages of its document judged.
+func (s *Server) noteView(u *upload, w wish, v *view) {
+	if !w.Sheets {
+		u.note(w, v.report.Artwork.PageCount, outcome{verdict: v.report.Verdict, counts: v.report.Counts})
+		s.judgeRest(u)
+	}
+}
+
+// noteTrouble keeps why a file cannot be judged, unless it may be due to what was asked for.
+func (s *Server) noteTrouble(u *upload, w wish, err error) {
+	if w.document() == (wish{}) && !w.Sheets && !errors.Is(err, errBusy) && s.ctx.Err() == nil {
+		u.note(w, 0, outcome{trouble: plainly(withoutName(err, u.name))})
 	}
 }
 
@@ -90,13 +115,7 @@ func (s *Server) make(key string, u *upload, w wish, job preflight.Job) (v *view
 func (s *Server) judge(u *upload, w wish, job preflight.Job) (*view, error) {
 	seen, err := s.bench.Look(s.ctx, u.path(), u.name, w.Page, &job)
 	if err != nil {
-		if w.Page == 1 && s.ctx.Err() == nil {
-			u.note(outcome{trouble: plainly(withoutName(err, u.name))})
-		}
 		return nil, err
-	}
-	if w.Page == 1 {
-		u.note(outcome{verdict: seen.Report.Verdict, counts: seen.Report.Counts, pages: seen.Report.Artwork.PageCount})
 	}
 	return &view{report: seen.Report, look: seen.Look}, nil
 }
@@ -128,7 +147,7 @@ func (s *Server) prepare(key string, u *upload, w wish, job preflight.Job) (*vie
 	if v.report == nil {
 		return nil, errors.New("no sheet was made")
 	}
-	v.print = &printed{path: to.Print(), lines: done.Made.Lines(), news: done.News(), verdict: preflight.Ready}
+	v.print = &printed{path: to.Print(), lines: done.Made.Lines(), mirror: done.Made.File.Mirror, news: done.News(), verdict: preflight.Ready}
 	for _, rep := range done.Sheets {
 		if rep.Verdict == preflight.Hold || v.print.verdict == preflight.Ready {
 			v.print.verdict = rep.Verdict

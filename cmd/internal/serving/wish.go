@@ -98,6 +98,16 @@ func (w wish) without(field string) wish {
 func (w wish) artwork() wish { w.Sheets = false; return w }
 func (w wish) sheet() wish   { w.Sheets = true; return w }
 
+// document is the wish for all pages of the artwork alike.
+func (w wish) document() wish {
+	w = w.artwork().judgedAlike()
+	w.Page = 0
+	return w
+}
+
+// ofPage is the wish for another page of the same document.
+func (w wish) ofPage(n int) wish { w.Page = n; return w }
+
 // judgedAlike is the wish without what does not matter to judging.
 func (w wish) judgedAlike() wish {
 	if !w.Sheets {

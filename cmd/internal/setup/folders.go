@@ -29,8 +29,12 @@ type Folders struct {
 	asked *Asked
 	cwd   string // absolute
 	known map[string]*Folder
+	asIs  map[fromRoot]*Folder
 	top   *Folder
 }
+
+// fromRoot is a folder as it was named, found below another one.
+type fromRoot struct{ root, dir string }
 
 // NewFolders reads the settings file that holds for all: the one named, or the current folder's if there is one.
 func (a *Asked) NewFolders() (*Folders, error) {
@@ -38,7 +42,7 @@ func (a *Asked) NewFolders() (*Folders, error) {
 	if err != nil {
 		return nil, problem.About(".", err)
 	}
-	f := &Folders{asked: a, cwd: cwd, known: map[string]*Folder{}}
+	f := &Folders{asked: a, cwd: cwd, known: map[string]*Folder{}, asIs: map[fromRoot]*Folder{}}
 	f.top = f.below(f.settle(&Folder{Shop: &preflight.ShopConfig{}}), First(a.Config, DefaultConfig))
 	return f, f.top.err
 }
@@ -50,6 +54,17 @@ func (f *Folders) Top() *Folder { return f.top }
 // down to dir or, if dir lies elsewhere, those of the current folder and then from root down to dir. The nearest wins. A file named on the
 // command line, with --config, is the only one read.
 func (f *Folders) In(root, dir string) (*Folder, error) {
+	if known, ok := f.asIs[fromRoot{root, dir}]; ok {
+		return known, known.err
+	}
+	known, err := f.in(root, dir)
+	if known != nil {
+		f.asIs[fromRoot{root, dir}] = known
+	}
+	return known, err
+}
+
+func (f *Folders) in(root, dir string) (*Folder, error) {
 	abs, err := filepath.Abs(dir)
 	if err != nil {
 		return nil, problem.About(dir, err)

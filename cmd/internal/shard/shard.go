@@ -13,15 +13,15 @@ import (
 // Shard is one part, from 1, of so many. The zero value is the whole.
 type Shard struct{ Part, Of int }
 
-// most is more parts than anybody has machines.
-const most = 100_000
+// Most is more parts than anybody has machines.
+const Most = 100_000
 
 // Parse reads "3/16".
 func Parse(text string) (Shard, error) {
 	part, of, ok := strings.Cut(text, "/")
 	p, err := strconv.Atoi(part)
 	n, err2 := strconv.Atoi(of)
-	if !ok || err != nil || err2 != nil || n < 1 || n > most || p < 1 || p > n {
+	if !ok || err != nil || err2 != nil || n < 1 || n > Most || p < 1 || p > n {
 		return Shard{}, fmt.Errorf("%q is no part: write 3/16 for the third of sixteen", text)
 	}
 	return Shard{p, n}, nil

@@ -35,21 +35,29 @@ const (
 
 // record is what is known of one file. Paths have slashes and stand in the book with their odd bytes as %XX.
 type record struct {
-	Path     string            `json:"path"`   // below the folder watched; if results lie elsewhere, from the root
-	As       string            `json:"as"`     // its path below a verdict's folder
-	Target   string            `json:"target"` // of its results, below the folder for them
-	SHA256   string            `json:"sha256,omitzero"`
-	Job      string            `json:"job,omitzero"`
-	Size     int64             `json:"size,omitzero"`
-	Modified int64             `json:"modified_ns,omitzero"`
-	Mode     fs.FileMode       `json:"mode,omitzero"`
-	Verdict  preflight.Verdict `json:"verdict,omitzero"`
-	Counts   preflight.Counts  `json:"counts,omitzero"`
-	Pages    int               `json:"pages,omitzero"`
-	Proofs   bool              `json:"proofs,omitzero"`
-	Refused  bool              `json:"refused,omitzero"` // it cannot be judged
-	To       string            `json:"to,omitzero"`      // where it is being moved, below the folder watched
-	Moved    bool              `json:"moved,omitzero"`   // it has arrived there
+	Path     string             `json:"path"`   // below the folder watched; if results lie elsewhere, from the root
+	As       string             `json:"as"`     // its path below a verdict's folder
+	Target   string             `json:"target"` // of its results, below the folder for them
+	SHA256   string             `json:"sha256,omitzero"`
+	Job      string             `json:"job,omitzero"`
+	Size     int64              `json:"size,omitzero"`
+	Modified int64              `json:"modified_ns,omitzero"`
+	Mode     fs.FileMode        `json:"mode,omitzero"`
+	Verdict  preflight.Verdict  `json:"verdict,omitzero"`
+	Counts   preflight.Counts   `json:"counts,omitzero"`
+	Reasons  []preflight.Reason `json:"reasons,omitzero"`
+	Pages    int                `json:"pages,omitzero"`
+	Proofs   bool               `json:"proofs,omitzero"`
+	Refused  bool               `json:"refused,omitzero"` // it cannot be judged
+	Why      []why              `json:"why,omitzero"`     // it cannot be
+	To       string             `json:"to,omitzero"`      // where it is being moved, below the folder watched
+	Moved    bool               `json:"moved,omitzero"`   // it has arrived there
+}
+
+// why is what was told of a file that cannot be judged.
+type why struct {
+	Reason string `json:"reason"`
+	Remedy string `json:"remedy,omitzero"`
 }
 
 func (r *record) signature() signature { return signature{r.Size, r.Modified, r.Mode} }

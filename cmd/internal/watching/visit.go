@@ -63,7 +63,7 @@ func (w *watcher) visit(rel string) (r result) {
 		}
 	}
 	if known && rec.Refused {
-		return v.result
+		return v.refusedBefore(&rec)
 	}
 	v.note.Before = known
 	if !known {
@@ -83,7 +83,7 @@ type visit struct {
 
 // judgedBefore reports whether the record is about the file as it is now: by length and time of change, else by content.
 func (v *visit) judgedBefore(rec *record) (bool, error) {
-	if rec.SHA256 == "" && !rec.Refused || rec.Job != v.Job || !rec.Refused && !v.book.complete(rec) {
+	if rec.SHA256 == "" && !rec.Refused || rec.Refused && len(rec.Why) == 0 || rec.Job != v.Job || !rec.Refused && !v.book.complete(rec) {
 		return false, nil
 	}
 	if rec.signature() == v.seen {
@@ -148,8 +148,11 @@ func (v *visit) judge(rec *record) (ok bool) {
 
 // settle moves judged artwork, if that is asked for, and says what is to be told.
 func (v *visit) settle(rec *record) result {
-	v.note.Verdict, v.note.Counts = rec.Verdict, rec.Counts
-	v.note.Report = rec.target(v.Out).Page(1, rec.Pages).Report()
+	v.note.Verdict, v.note.Counts, v.note.Reasons, v.note.Pages = rec.Verdict, rec.Counts, rec.Reasons, rec.Pages
+	first := rec.target(v.Out).Page(1, rec.Pages)
+	if v.note.Report = first.Report(); rec.Proofs {
+		v.note.Proof = first.Proof()
+	}
 	link, err := isLink(v.path)
 	if err != nil {
 		return v.failed(err)
@@ -223,11 +226,24 @@ func (v *visit) refuse(problems ...error) result {
 	if old, ok := v.book.find(v.rel); ok {
 		rec.As, rec.Target = old.As, old.Target
 	}
+	for _, err := range problems {
+		p := problem.About(v.path, err)
+		rec.Why = append(rec.Why, why{p.Reason, p.Remedy})
+	}
 	rec.see(v.seen)
 	if err := v.book.put(rec); err != nil {
 		return v.noPlace(err)
 	}
 	v.note.Kind, v.note.Problems = Refused, problems
+	return v.result
+}
+
+// refusedBefore tells again of a file that still cannot be judged.
+func (v *visit) refusedBefore(rec *record) result {
+	v.note.Kind, v.note.Before = Refused, true
+	for _, w := range rec.Why {
+		v.note.Problems = append(v.note.Problems, problem.New(v.path, "still not judged: "+w.Reason, w.Remedy))
+	}
 	return v.result
 }
 
@@ -279,7 +295,7 @@ func hashFile(path string) (string, error) {
 
 // sumUp puts what became of a file on record. A file some of whose pages could not be judged is on hold.
 func (r *record) sumUp(o *judging.Outcome, job string, proofs bool) {
-	r.Job, r.Pages, r.Proofs = job, o.Pages, proofs
+	r.Job, r.Pages, r.Proofs, r.Reasons = job, o.Pages, proofs, preflight.Reasons(o.Reports...)
 	r.Verdict = preflight.Ready
 	if len(o.Problems) > 0 {
 		r.Verdict = preflight.Hold

@@ -57,9 +57,12 @@ type Note struct {
 	Path     string // of the file, below the folder watched
 	Verdict  preflight.Verdict
 	Counts   preflight.Counts
-	Report   string  // path of the first page's report
+	Reasons  []preflight.Reason // what counts against printing it
+	Report   string             // path of the first page's report
+	Proof    string             // path of the first page's proof; empty if there is none
+	Pages    int
 	MovedTo  string  // below the folder watched; empty if the file was not moved
-	Before   bool    // the file had been judged before
+	Before   bool    // the file had been judged, or refused, before
 	Problems []error // each a *problem.Problem
 }
 
@@ -84,6 +87,7 @@ type watcher struct {
 	book     *book
 	events   *events
 	files    map[string]*file
+	refused  map[string]signature // told since the start
 	queue    []string
 	running  int
 	round    int
@@ -100,7 +104,7 @@ type watcher struct {
 // Run watches until ctx is done and the files in hand are finished, or with Once until all files have been judged. An error means that
 // it could not begin, or cannot go on.
 func Run(ctx context.Context, opt Options) error {
-	w := &watcher{Options: opt, files: map[string]*file{}}
+	w := &watcher{Options: opt, files: map[string]*file{}, refused: map[string]signature{}}
 	if err := w.checkFolders(); err != nil {
 		return err
 	}
@@ -281,6 +285,12 @@ func (w *watcher) take(r result) {
 	f.tries, f.told = 0, ""
 	if r.note.MovedTo != "" {
 		delete(w.files, r.rel)
+	}
+	if r.note.Kind == Refused {
+		if r.note.Before && w.refused[r.rel] == r.seen {
+			return
+		}
+		w.refused[r.rel] = r.seen
 	}
 	if r.note.Kind != "" {
 		w.Tell(r.note)

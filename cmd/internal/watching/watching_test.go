@@ -475,7 +475,7 @@ func TestWhatIsPassedOver(t *testing.T) {
 	})
 }
 
-func TestStrayFileIsToldOnce(t *testing.T) {
+func TestStrayFileIsToldOnceAStart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		d := newDesk(t)
 		d.opt.Sort = true
@@ -485,11 +485,16 @@ func TestStrayFileIsToldOnce(t *testing.T) {
 		}
 		d.put("broken.png", "broken")
 		time.Sleep(time.Hour)
+		d.wantTold(Refused, "notes.txt", 1)
+		d.wantTold(Refused, "broken.png", 1)
 		stop()
 		defer d.start()()
 		time.Sleep(time.Hour)
-		d.wantTold(Refused, "notes.txt", 1)
-		d.wantTold(Refused, "broken.png", 1)
+		d.wantTold(Refused, "notes.txt", 2)
+		d.wantTold(Refused, "broken.png", 2)
+		if n := d.told(Refused, "still not judged: "); n != 2 {
+			t.Errorf("%d files told again of 2: %v", n, d.notes)
+		}
 		d.judged("broken.png", 1, "broken")
 		d.holds("broken.png", "broken")
 	})

@@ -31,6 +31,6 @@ var Rule = &preflight.Rule{
 const breaks = 0.5
 
 func run(s *preflight.Scene, limit float64) []preflight.Hit {
-	hits := s.ThinHits(s.ThinLines(), "", "line", limit, breaks)
+	hits := s.AsDrawn(s.ThinHits(s.ThinLines(), "", "line", limit, breaks), limit)
 	return append(hits, s.ThinHits(s.ThinWhite(), preflight.White, "white line", limit, breaks)...)
 }

@@ -10,7 +10,7 @@ function say(text, lasting) {
   if (!lasting) hush = setTimeout(() => { byId('status').textContent = ''; }, 8000);
 }
 const pause = seconds => new Promise(done => setTimeout(done, 1000 * seconds));
-const lost = 'peelcheck serve does not answer. See whether it still runs, then load the page again.';
+const lost = 'peelcheck serve does not answer. See whether it still runs, then send the file again.';
 let viewer = null;
 
 // --- sending files
@@ -42,16 +42,18 @@ async function words(answer) {
 // What is dropped while other files are being sent joins them; the page is left when all are done.
 const batch = { left: [], done: [], refused: 0, sent: 0, atWork: 0 };
 
-async function sendAll(files) {
+// sendAll sends files; again says that they were refused before, so that those refused with them stay listed.
+async function sendAll(files, again) {
   const list = byId('sending');
   if (!batch.atWork) {
-    list.replaceChildren();
-    Object.assign(batch, { left: [], done: [], refused: 0, sent: 0 });
+    if (!again) list.replaceChildren(document.createElement('li'));
+    Object.assign(batch, { left: [], done: [], refused: list.querySelectorAll('button').length, sent: 0 });
   }
   list.hidden = false;
   batch.left.push(...files);
   batch.sent += files.length;
-  say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, true);
+  say(batch.sent === 1 ? `Judging ${files[0].name}` : `Judging ${batch.sent} files`, batch.sent === 1);
+  count(list);
   const starting = [];
   while (batch.atWork < 2 && starting.length < files.length) starting.push(sendNext(list));
   await Promise.all(starting);
@@ -68,17 +70,33 @@ async function sendAll(files) {
 async function sendNext(list) {
   batch.atWork++;
   for (let file; (file = batch.left.shift());) {
+    count(list);
     const line = list.appendChild(document.createElement('li'));
     try {
       const taken = await send(file, line);
-      if (taken.href) batch.done.push(taken); else batch.refused++;
+      if (taken.href) {
+        batch.done.push(taken);
+        line.remove();
+        update('list', location.href);
+      } else batch.refused++;
     } catch (e) {
       batch.refused++;
-      line.textContent = `${file.name}: ${e instanceof TypeError ? lost : e.message}`;
+      line.textContent = `${file.name}: ${e instanceof TypeError ? lost : e.message} `;
+      const again = line.appendChild(document.createElement('button'));
+      again.type = 'button';
+      again.textContent = 'Send again';
+      again.addEventListener('click', () => { line.remove(); sendAll([file], true); });
     }
   }
   batch.atWork--;
 }
+
+// count tells how far a batch is, in the first line of the list of what is being sent.
+function count(list) {
+  list.firstElementChild.textContent = batch.sent === 1 ? '' : `${batch.done.length} of ${batch.sent} judged. Leave this page open until all are.`;
+}
+
+addEventListener('beforeunload', e => { if (batch.atWork) e.preventDefault(); }); // or what was not sent yet would be lost
 
 function takeFiles() {
   for (const input of document.querySelectorAll('input[type=file]')) {
@@ -106,40 +124,134 @@ function takeFiles() {
 
 let underWay = null;
 
-// go loads the page of an artwork judged otherwise and puts it in place of this one.
-async function go(url) {
-  underWay?.abort();
-  const mine = underWay = new AbortController();
-  byId('work').setAttribute('aria-busy', 'true');
-  say('Judging', true);
-  try {
-    let answer = await fetch(url, { signal: mine.signal });
-    while (answer.status === 503) {
+// busy tells that something is being made, at the button that asked for it too.
+function busy(what) {
+  byId('work')?.setAttribute('aria-busy', 'true');
+  byId('status').classList.add('busy');
+  say(`${what} …`, true);
+  const make = byId('make');
+  if (make && what === making) {
+    make.setAttribute('aria-disabled', 'true');
+    make.classList.add('busy');
+    make.textContent = `${what} …`;
+  }
+}
+
+function idle() {
+  byId('work')?.removeAttribute('aria-busy');
+  byId('status').classList.remove('busy');
+  const make = byId('make');
+  if (!make) return;
+  make.removeAttribute('aria-disabled');
+  make.classList.remove('busy');
+  make.textContent = make.dataset.idle;
+}
+
+const making = 'Making the print file; this may take some seconds';
+
+// reach fetches, and goes on trying where the server does not answer or has too much to do. what says what is not done meanwhile.
+async function reach(url, options, what) {
+  for (let wait = 2; ; wait = Math.min(2 * wait, 15)) {
+    try {
+      const answer = await fetch(url, options);
+      byId('gone').hidden = true;
+      if (answer.status !== 503) return answer;
       say(await words(answer), true);
       await pause(Number(answer.headers.get('Retry-After')) || 5);
-      answer = await fetch(url, { signal: mine.signal });
+      if (options.signal?.aborted) throw new DOMException('', 'AbortError');
+    } catch (e) {
+      if (!(e instanceof TypeError)) throw e;
+      say('', true);
+      byId('gone-what').textContent = what;
+      byId('gone-undo').hidden = !byId('job');
+      byId('gone').hidden = false;
+      await countdown(wait, options.signal);
     }
+  }
+}
+
+// countdown waits some seconds, or until somebody wants to try at once.
+async function countdown(seconds, signal) {
+  const now = byId('gone-now');
+  let asked = false;
+  const ask = () => { asked = true; };
+  now.addEventListener('click', ask, { once: true });
+  for (let left = seconds; left > 0 && !asked; left -= 0.25) {
+    if (signal?.aborted) throw new DOMException('', 'AbortError');
+    if (Number.isInteger(left)) byId('gone-when').textContent = `Trying again by itself in ${left} s.`;
+    await pause(0.25);
+  }
+  now.removeEventListener('click', ask);
+  byId('gone-when').textContent = 'Trying now.';
+}
+
+// go loads the page of an artwork judged otherwise, or another view of it, and puts it in place of this one. push keeps this one to go
+// back to.
+async function go(url, push) {
+  underWay?.abort();
+  const mine = underWay = new AbortController();
+  busy(new URL(url, location).searchParams.get('view') === 'sheet' ? making : 'Judging');
+  try {
+    const answer = await reach(url, { signal: mine.signal }, 'What you changed is not judged yet: picture and verdict are those of before.');
     const next = new DOMParser().parseFromString(await answer.text(), 'text/html');
     const work = next.getElementById('work');
+    idle();
     if (!work) {
       say(next.querySelector('.trouble')?.textContent.trim() || 'This cannot be judged so.', true);
-      byId('work').removeAttribute('aria-busy');
       return;
     }
+    if (answer.status === 422 && viewer && next.getElementById('wrong')) {
+      refuse(next.getElementById('wrong'));
+      return;
+    }
+    if (push && answer.ok) keepPlace();
     const focused = document.activeElement?.id, open = [...document.querySelectorAll('#work details')].map(d => d.open);
     const layer = viewer?.layerName;
     byId('work').replaceWith(document.adoptNode(work));
-    history.replaceState(null, '', url);
+    if (push && answer.ok) history.pushState(null, '', url);
+    else if (answer.ok || !viewer) history.replaceState(null, '', url);
     begin(layer);
     if (open.length === document.querySelectorAll('#work details').length) document.querySelectorAll('#work details').forEach((d, i) => { d.open = open[i]; });
     if (focused) byId(focused)?.focus({ preventScroll: true });
+    if (byId('no-sheet')) {
+      byId('no-sheet').focus();
+      byId('no-sheet').scrollIntoView({ block: 'center' });
+      say('');
+      return true;
+    }
     const said = byId('verdict')?.textContent.trim() || '';
     say(document.querySelector('.verdict-none') ? said : `Judged. ${said}`);
+    return true;
   } catch (e) {
     if (e.name === 'AbortError') return;
-    byId('work').removeAttribute('aria-busy');
-    say(lost, true);
+    idle();
+    throw e;
   }
+}
+
+// refuse tells what is wrong with a field beside it. What could be judged last stays in sight.
+function refuse(wrong) {
+  const field = byId(wrong.dataset.field), form = byId('job');
+  accept();
+  wrong.append(' Picture and verdict are still those of before.');
+  document.adoptNode(wrong);
+  if (field) {
+    (field.closest('.swatched') || field).after(wrong);
+    field.setAttribute('aria-invalid', 'true');
+    field.dataset.described = field.getAttribute('aria-describedby') || '';
+    field.setAttribute('aria-describedby', `wrong ${field.dataset.described}`.trim());
+  } else form.prepend(wrong);
+  say('');
+}
+
+// accept takes back what was said of a field.
+function accept() {
+  byId('wrong')?.remove();
+  const field = document.querySelector('#job [aria-invalid]');
+  if (!field) return;
+  field.removeAttribute('aria-invalid');
+  if (field.dataset.described) field.setAttribute('aria-describedby', field.dataset.described);
+  else field.removeAttribute('aria-describedby');
 }
 
 const addressOf = form => {
@@ -147,6 +259,61 @@ const addressOf = form => {
   for (const [key, value] of new FormData(form)) if (value !== '') asked.append(key, value);
   return `${form.getAttribute('action')}?${asked}`;
 };
+
+// --- the place: what was in sight, kept for this tab, so that going back finds it again
+
+const placeKey = () => `place ${location.pathname}${location.search}`;
+
+function keepPlace() {
+  if (!viewer) return;
+  const at = viewer.map.getCenter();
+  sessionStorage.setItem(placeKey(), JSON.stringify({
+    at: [at.lat, at.lng], zoom: viewer.map.getZoom(), layer: viewer.layerName, scroll: scrollY,
+    row: document.querySelector('.row[aria-current]')?.dataset.id,
+  }));
+}
+
+function findPlace() {
+  const kept = JSON.parse(sessionStorage.getItem(placeKey()));
+  if (!kept || !viewer) return;
+  if (kept.row) document.querySelector(`.row[data-id="${kept.row}"]`)?.click();
+  const radio = document.querySelector(`[name=layer][value="${kept.layer}"]`);
+  if (radio && !radio.checked) radio.click();
+  viewer.map.setView(kept.at, kept.zoom, { animate: false });
+  scrollTo({ top: kept.scroll, behavior: 'instant' });
+}
+
+// update replaces a part of the page by what the server has now.
+async function update(id, from) {
+  const was = byId(id);
+  if (!was) return;
+  const answer = await fetch(from).catch(() => null);
+  const next = answer?.ok && new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById(id);
+  if (!next || byId(id) !== was) return;
+  const focused = was.contains(document.activeElement) ? document.activeElement.id : '';
+  was.replaceWith(document.adoptNode(next));
+  if (focused) byId(focused)?.focus({ preventScroll: true });
+}
+
+addEventListener('pagehide', keepPlace);
+addEventListener('popstate', async () => {
+  if (byId('work') && await go(location.pathname + location.search)) findPlace();
+});
+
+// --- pages and lists that are still being judged
+
+const refreshing = new Set();
+
+// refresh replaces a part of the page by what the server has now, until it is finished.
+async function refresh(id, from) {
+  if (refreshing.has(id)) return;
+  refreshing.add(id);
+  while (byId(id) && 'unfinished' in byId(id).dataset) {
+    await pause(1);
+    if (byId(id)) await update(id, from(byId(id)));
+  }
+  refreshing.delete(id);
+}
 
 // --- one artwork
 
@@ -163,7 +330,6 @@ function begin(layer) {
     viewer.fly(row.dataset.id);
   };
   for (const row of rows) {
-    row.disabled = 'sheet' in box.dataset;
     row.addEventListener('click', () => {
       choose(row);
       if (matchMedia('(max-width: 62rem)').matches) box.scrollIntoView({ block: 'start', behavior: still ? 'auto' : 'smooth' });
@@ -183,6 +349,7 @@ function begin(layer) {
   }
   for (const mark of document.querySelectorAll('[name=mark]')) mark.addEventListener('change', () => viewer.level(mark.value, mark.checked));
   byId('copy')?.addEventListener('click', copyReply);
+  refresh('pages', nav => nav.dataset.from);
 }
 
 async function copyReply() {
@@ -196,25 +363,64 @@ async function copyReply() {
   }
 }
 
+// fetchPrintFile has the file made before it is downloaded, so that there is a sign of it and a word if it fails.
+async function fetchPrintFile(link) {
+  const href = link.getAttribute('href');
+  busy(making);
+  const answer = await reach(href, { method: 'HEAD' }, 'The print file is not made yet.');
+  idle();
+  if (!answer.ok) {
+    go(href.replace('/print.pdf?', '?')); // which says why
+    return;
+  }
+  say('The print file is made, and is being saved.');
+  const save = document.body.appendChild(document.createElement('a'));
+  save.href = href;
+  save.download = '';
+  save.click();
+  save.remove();
+}
+
 document.addEventListener('change', e => {
   const form = e.target.closest('form[data-live]');
-  if (form && (form.id !== 'prepare' || 'sheet' in byId('viewer').dataset)) go(addressOf(form));
+  if (form && (form.id !== 'prepare' || 'sheet' in byId('viewer').dataset)) go(addressOf(form), e.target.id === 'page');
 });
 document.addEventListener('submit', e => {
   if (!e.target.matches('form[data-live]')) return;
   e.preventDefault();
-  go(addressOf(e.target));
+  if (!byId('make')?.hasAttribute('aria-disabled')) go(addressOf(e.target), e.target.id === 'prepare' && !('sheet' in byId('viewer').dataset));
 });
 document.addEventListener('click', e => {
-  const link = e.target.closest('a[data-live]');
+  const link = e.target.closest('a');
   if (!link || e.ctrlKey || e.metaKey || e.shiftKey || e.button !== 0) return;
+  if ('slow' in link.dataset) busy(link.dataset.slow);
+  if ('making' in link.dataset) {
+    e.preventDefault();
+    fetchPrintFile(link);
+  }
+  if (!('live' in link.dataset)) return;
   e.preventDefault();
-  go(link.getAttribute('href'));
+  if (link.href !== location.href) go(link.getAttribute('href'), true);
 });
+byId('gone-undo').addEventListener('click', () => {
+  underWay?.abort();
+  for (const form of document.querySelectorAll('form[data-live]')) form.reset();
+  accept();
+  byId('gone').hidden = true;
+  idle();
+  say('The fields are as they were judged.');
+});
+byId('print')?.addEventListener('click', () => print());
 
 document.body.classList.add('scripting');
 takeFiles();
 begin();
+if (viewer) {
+  history.scrollRestoration = 'manual';
+  const came = performance.getEntriesByType('navigation')[0]?.type;
+  if (came === 'back_forward' || came === 'reload') findPlace();
+}
+refresh('list', () => location.href);
 const again = byId('again');
 if (again) {
   say(`This page tries again by itself in ${again.dataset.after} seconds.`, true);

@@ -23,7 +23,7 @@ class Viewer {
     this.whole();
     this.map.setMinZoom(this.map.getZoom() - 1);
     this.show('look');
-    this.mark('sheet' in box.dataset ? [] : rows);
+    this.mark(rows);
     box.querySelectorAll('[data-zoom]').forEach(b => b.addEventListener('click', () => this.zoom(b.dataset.zoom)));
     this.resized = new ResizeObserver(() => this.map.invalidateSize({ pan: false }));
     this.resized.observe(this.map.getContainer());
@@ -49,7 +49,18 @@ class Viewer {
     this.box.classList.toggle('pixels', times * window.devicePixelRatio > 1.01);
     const mm = [100, 50, 20, 10, 5, 2, 1, 0.5, 0.2, 0.1, 0.05].find(mm => mm * perMM <= 120) || 0.02;
     document.getElementById('ruler').style.width = `${mm * perMM}px`;
-    document.getElementById('scale').textContent = `${mm} mm, shown at ${(100 * times).toFixed(0)} %`;
+    document.getElementById('scale').textContent = `The bar is ${mm} mm. ${this.sized(perMM)}`;
+  }
+
+  // sized compares the size on the screen with the true one. A screen's millimetre is that of CSS: 96 points to the inch, on most screens
+  // nearly true at arm's length.
+  sized(perMM) {
+    const times = perMM * 25.4 / 96;
+    const mm = n => n < 10 ? n.toPrecision(2) : n.toFixed(0);
+    if (times > 0.95 && times < 1.05) return 'Shown at about its true size.';
+    if (times >= 1.05) return `Enlarged: 1 mm looks like about ${mm(times)} mm.`;
+    const wide = this.w / this.box.dataset.perMm;
+    return `Reduced: ${mm(wide)} mm of width look like about ${mm(wide * times)} mm.`;
   }
 
   // show replaces the layer that is looked at.

@@ -84,7 +84,7 @@ func Page(rules []*preflight.Rule, processes []*preflight.Process) []byte {
 
 // writeTable writes the rules that share the first one's group.
 func writeTable(b *bytes.Buffer, rules []*preflight.Rule, processes []*preflight.Process) {
-	fmt.Fprintf(b, "\n## %s\n\n| rule | what is wrong | level | limit |", capital(rules[0].Group))
+	fmt.Fprintf(b, "\n## %s\n\n| rule | what is wrong | level | limit |", capital(rules[0].GroupTitle()))
 	for _, p := range processes {
 		fmt.Fprintf(b, " %s |", p.ID)
 	}

@@ -1,0 +1,10 @@
+package fontmissing_test
+
+import (
+	"testing"
+
+	"peelcheck/preflight/rules/fontmissing"
+	"peelcheck/preflight/ruletest"
+)
+
+func TestRule(t *testing.T) { ruletest.Run(t, fontmissing.Rule) }

@@ -1,0 +1,102 @@
+package pdffacts
+
+import (
+	"math"
+
+	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
+
+	"peelcheck/raster"
+	"peelcheck/raster/pdfcontent"
+)
+
+const mmPerInch = 25.4
+
+// image notes a picture where the current matrix puts its unit square (8.9.5); named is empty for one in the content.
+func (r *run) image(named string, d types.Dict, member *membership) {
+	b := r.ctm.rectangle(0, 0, 1, 1)
+	if !b.any || !r.ctm.finite() {
+		return
+	}
+	r.painted(b)
+	member.paint(b.meet(r.clip))
+	mask := r.Bool(d["ImageMask"])
+	if mask {
+		r.overprinted(b, r.fill, r.overFill)
+	}
+	w, okW := r.Number(d["Width"])
+	h, okH := r.Number(d["Height"])
+	if !okW || !okH || !(w >= 1 && h >= 1 && w <= 1e6 && h <= 1e6) || len(r.facts.Images) >= mostFacts {
+		return
+	}
+	if b = r.visible(b); !b.any || member != nil && !member.prints {
+		return
+	}
+	r.facts.Images = append(r.facts.Images, raster.FactImage{
+		Name: named, Inline: named == "", Box: b.fact(), WidthPx: int(w), HeightPx: int(h), Mask: mask,
+		PPIX: perInch(w, math.Hypot(r.ctm.a, r.ctm.b)), PPIY: perInch(h, math.Hypot(r.ctm.c, r.ctm.d)),
+		Mirrored: r.ctm.determinant() > 0, // places count downwards
+	})
+}
+
+// perInch is 0 for a picture of no length.
+func perInch(pixels, mm float64) float64 {
+	if !(mm > 0) {
+		return 0
+	}
+	return pixels * mmPerInch / mm
+}
+
+// inlineImage handles BI; the scanner stands after it.
+func (r *run) inlineImage(s *pdfcontent.Scanner) {
+	d, ok := s.InlineDict()
+	if !ok {
+		return
+	}
+	s.InlineData(d, func() int { return r.rawLength(d) })
+	r.image("", d, nil)
+}
+
+// rawLength is the length of a picture that is not packed, 0 if it cannot be told.
+func (r *run) rawLength(d types.Dict) int {
+	w, _ := r.Number(d["Width"])
+	h, _ := r.Number(d["Height"])
+	bits, n := 1.0, 1
+	if !r.Bool(d["ImageMask"]) {
+		bits, _ = r.Number(d["BitsPerComponent"])
+		if n = r.components(d["ColorSpace"]); n == 0 {
+			return 0
+		}
+	}
+	length := math.Ceil(w*bits*float64(n)/8) * h
+	if !(length > 0 && length < mostBytes) {
+		return 0
+	}
+	return int(length)
+}
+
+// components is how many numbers a colour of a space of inline images has (8.9.7), 0 if unknown.
+func (r *run) components(o types.Object) int {
+	if named := r.find("ColorSpace", r.Name(o)); named != nil {
+		o = named
+	}
+	family := r.Name(o)
+	if a := r.Array(o); len(a) > 0 {
+		family = r.Name(a[0])
+		if family == "ICCBased" && len(a) > 1 {
+			n, _ := r.Number(r.Dict(a[1])["N"])
+			return int(n)
+		}
+		if family == "DeviceN" && len(a) > 1 {
+			return len(r.Array(a[1]))
+		}
+	}
+	switch family {
+	case "DeviceGray", "CalGray", "Indexed", "Separation":
+		return 1
+	case "DeviceRGB", "CalRGB", "Lab":
+		return 3
+	case "DeviceCMYK":
+		return 4
+	}
+	return 0
+}
