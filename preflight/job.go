@@ -16,8 +16,6 @@ type Artwork struct {
 	Page      int
 	PageCount int
 	Picture   *raster.Picture
-	// Text is what a document's own text objects say; nil for pictures and where nothing is known.
-	Text *TextFacts
 }
 
 // Background choices for a flat colour that touches the picture's border.

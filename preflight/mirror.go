@@ -15,13 +15,6 @@ const (
 	ReadsUnknown  = string(lettering.Unknown)
 )
 
-// TextFacts are what a document's own text objects say about which way round its letters stand on the page.
-type TextFacts struct {
-	Letters  int             // that are shown
-	Mirrored int             // those of them that are mirrored
-	Where    image.Rectangle // round the mirrored ones, in pixels of the page as drawn
-}
-
 // leastTextLetters is from how many letters on the text of a document counts, and textShare how many of them must agree.
 const (
 	leastTextLetters = 4
@@ -41,7 +34,7 @@ func (s *Scene) Mirror() Mirror { return s.reading().Mirror }
 func (s *Scene) LetteringBox() image.Rectangle { return s.reading().where }
 
 func (s *Scene) findMirror() mirror {
-	m, ok := s.Art.Text.mirror()
+	m, ok := s.textMirror()
 	if !ok {
 		r := lettering.ReadMask(s.survey.ink)
 		if !r.Clear() { // letters of a colour that does not print, or on one that does
@@ -54,21 +47,32 @@ func (s *Scene) findMirror() mirror {
 	return m
 }
 
-// mirror is what the text of a document tells; not ok where it tells nothing for sure.
-func (t *TextFacts) mirror() (m mirror, ok bool) {
-	if t == nil || t.Letters < leastTextLetters {
+// textMirror is what the text of a document tells; not ok where it tells nothing for sure.
+func (s *Scene) textMirror() (m mirror, ok bool) {
+	f := s.Facts()
+	if f == nil {
 		return m, false
 	}
-	share := float64(t.Mirrored) / float64(t.Letters)
-	m.Evidence = fmt.Sprintf("of %d letters of the file's own text, %d are mirrored", t.Letters, t.Mirrored)
-	m.Reads, m.Confidence = ReadsNormally, 1-share
-	if t.Mirrored > 0 {
-		m.where = t.Where
+	letters, mirrored := 0, 0
+	for _, t := range f.Texts {
+		if t.Unseen {
+			continue
+		}
+		letters += t.Letters
+		if t.Mirrored {
+			mirrored += t.Letters
+			m.where = m.where.Union(s.FactPlace(t.Box))
+		}
 	}
+	if letters < leastTextLetters {
+		return mirror{}, false
+	}
+	share := float64(mirrored) / float64(letters)
+	m.Evidence = fmt.Sprintf("of %d letters of the file's own text, %d are mirrored", letters, mirrored)
+	m.Reads, m.Confidence = ReadsNormally, round3(1-share)
 	if share > 0.5 {
-		m.Reads, m.Confidence = ReadsMirrored, share
+		m.Reads, m.Confidence = ReadsMirrored, round3(share)
 	}
-	m.Confidence = round3(m.Confidence)
 	return m, m.Confidence >= textShare
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"peelcheck/raster"
 	"peelcheck/raster/lettering"
 )
 
@@ -31,27 +32,28 @@ func TestEvidence(t *testing.T) {
 
 // The text of a document goes before the shapes in its picture, unless it is little or does not agree with itself.
 func TestTextOfTheDocument(t *testing.T) {
-	where := image.Rect(10, 20, 30, 40)
+	box := raster.FactBox{X: 1, Y: 2, W: 3, H: 4}
+	plain, back, unseen := raster.FactText{Letters: 20, Box: box}, raster.FactText{Letters: 20, Mirrored: true, Box: box}, raster.FactText{Letters: 90, Unseen: true}
 	tests := []struct {
-		text  *TextFacts
+		texts []raster.FactText
 		reads string
 		sure  float64
-		where image.Rectangle
 	}{
-		{nil, ReadsUnknown, 0, image.Rectangle{}},
-		{&TextFacts{Letters: 3, Mirrored: 3, Where: where}, ReadsUnknown, 0, image.Rectangle{}},
-		{&TextFacts{Letters: 20, Mirrored: 10, Where: where}, ReadsUnknown, 0, image.Rectangle{}},
-		{&TextFacts{Letters: 20, Mirrored: 20, Where: where}, ReadsMirrored, 1, where},
-		{&TextFacts{Letters: 20}, ReadsNormally, 1, image.Rectangle{}},
+		{nil, ReadsUnknown, 0},
+		{[]raster.FactText{{Letters: 3, Mirrored: true}}, ReadsUnknown, 0},
+		{[]raster.FactText{plain, back}, ReadsUnknown, 0},
+		{[]raster.FactText{back, unseen}, ReadsMirrored, 1},
+		{[]raster.FactText{plain}, ReadsNormally, 1},
 	}
 	for _, tt := range tests {
-		s := testScene(t, "toner-white-for-black", fill(120, 60, black), 200, nil)
-		s.Art.Text = tt.text
-		if m := s.Mirror(); m.Reads != tt.reads || m.Confidence != tt.sure || s.LetteringBox() != tt.where || !m.PrintMirrored {
-			t.Errorf("%+v: %+v at %v", tt.text, m, s.LetteringBox())
+		s := testScene(t, "toner-white-for-black", fill(120, 60, black), 254, nil)
+		s.Art.Picture.Facts = &raster.Facts{WidthMM: 12, HeightMM: 6, Texts: tt.texts}
+		m := s.Mirror()
+		if m.Reads != tt.reads || m.Confidence != tt.sure || !m.PrintMirrored || tt.sure == 1 && !strings.Contains(m.Evidence, "the file's own text") {
+			t.Errorf("%+v: %+v", tt.texts, m)
 		}
-		if m := s.Mirror(); tt.sure == 1 && !strings.Contains(m.Evidence, "the file's own text") {
-			t.Errorf("%+v: %s", tt.text, m.Evidence)
+		if m.Reads == ReadsMirrored && s.LetteringBox() != image.Rect(10, 20, 40, 60) {
+			t.Errorf("mirrored at %v", s.LetteringBox())
 		}
 	}
 }
