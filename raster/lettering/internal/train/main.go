@@ -34,8 +34,8 @@ func main() {
 	list := flag.String("faces", "faces.txt", "file with one font a line")
 	openmoji := flag.String("openmoji", "", "folder of the unpacked npm package openmoji")
 	out := flag.String("out", "weights.bin", "file to write")
-	epochs := flag.Int("epochs", 8, "how often every sample is looked at")
-	works := flag.Int("artworks", 8, "artworks drawn of each face")
+	epochs := flag.Int("epochs", 7, "how often every sample is looked at")
+	works := flag.Int("artworks", 7, "artworks drawn of each face")
 	flag.Parse()
 	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works); err != nil {
 		fmt.Fprintln(os.Stderr, "train:", err)
