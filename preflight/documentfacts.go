@@ -31,6 +31,49 @@ func (s *Scene) PrintsIn(r image.Rectangle) bool {
 	return !r.Empty() && (s.survey.ink.CountIn(r) > 0 || s.survey.printsWhite.CountIn(r) > 0)
 }
 
+// PlacedPicture is a picture on a page, where it prints.
+type PlacedPicture struct {
+	Name  string // as the file has it, empty for one without
+	Mask  bool   // it has one colour
+	Where image.Rectangle
+	PPI   float64 // at the printed size, the coarser of its two directions
+}
+
+// leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
+const leastSidePx = 16
+
+// PlacedPictures are those of a page's pictures that print something and have fewer pixels an inch than under.
+func (s *Scene) PlacedPictures(under float64) (list []PlacedPicture) {
+	for _, i := range s.Facts().Images {
+		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
+		where := s.FactPlace(i.Box)
+		if min(i.WidthPx, i.HeightPx) < leastSidePx || !(ppi < under) || !s.PrintsIn(where) {
+			continue
+		}
+		list = append(list, PlacedPicture{i.Name, i.Mask, where, ppi})
+	}
+	return list
+}
+
+// CoarsestPPI is the pixels an inch, at the printed size, of the picture or of the coarsest one on a page; 0 where nothing has pixels, the
+// size is not known, or the document is damaged.
+func (s *Scene) CoarsestPPI() float64 {
+	switch {
+	case s.Facts() != nil:
+		least := math.Inf(1)
+		for _, p := range s.PlacedPictures(least) {
+			least = min(least, p.PPI)
+		}
+		if math.IsInf(least, 1) {
+			return 0
+		}
+		return least
+	case s.Art.Picture.Vector || !s.SizeKnown:
+		return 0
+	}
+	return s.PPI
+}
+
 // documentNotes are what a document's own facts add to the notes of a report.
 func (s *Scene) documentNotes() (notes []string) {
 	f := s.Facts()

@@ -45,7 +45,7 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 		Job:           s.jobInfo(),
 		Planes:        s.planes(),
 		Background:    s.ground,
-		Placement:     s.placement(),
+		Placement:     s.Placement(),
 		Skipped:       skipped,
 		Findings:      found,
 	}
@@ -236,17 +236,14 @@ func round4(v float64) float64 { return math.Round(v*10000) / 10000 }
 // placement lays the printed box on the sheet.
 func (s *Scene) placement() Placement {
 	box := s.BoxMM(s.Printed)
-	p := Place(SizeMM{box.W, box.H}, s.Job.Sheet, s.Limit("clearance"))
-	page := SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))}
-	if sheet := (SizeMM{s.Job.Sheet.Width.MM(), s.Job.Sheet.Height.MM()}); p.Fits && !fits(page, sheet) && !fits(SizeMM{page.H, page.W}, sheet) {
-		p.Notes = append(p.Notes, fmt.Sprintf("The picture with its empty edges is %.0f x %.0f mm, larger than %s: crop them, or centre the design on the sheet, before printing at 100 %%.",
-			page.W, page.H, s.Job.Sheet.Name))
-	}
+	design := SizeMM{box.W, box.H}
+	p := Place(design, s.Job.Sheet, s.Limit("clearance"))
+	s.fitJob(&p, design)
 	return p
 }
 
 // Placement says how the printed box sits on the job's sheet.
-func (s *Scene) Placement() Placement { return s.placement() }
+func (s *Scene) Placement() Placement { return s.placed() }
 
 // Validate rejects a list of rules with a value that is incomplete or named twice.
 func Validate(rules []*Rule) error {

@@ -1,9 +1,6 @@
 package preflight
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // fitToleranceMM forgives the rounding of sizes on their way through files; printers feed no truer than this.
 const fitToleranceMM = 0.05
@@ -13,7 +10,8 @@ const maxMixed = 1000
 
 // Place says how a printed box, in millimetres, sits on the sheet's printable area: upright if it fits so, else turned
 // by 90 degrees. Copies are counted as pieces to be cut out, each the box with clearanceMM all round it: pieces do not
-// overlap or leave the sheet, and their print stays in the printable area. SpareMM is negative where it does not fit.
+// overlap or leave the sheet, and their print stays in the printable area. SpareMM is negative where it does not fit. What the whole
+// picture and the process tell is left out: Scene.Placement has it.
 func Place(box SizeMM, sheet Sheet, clearanceMM float64) Placement {
 	area := sheet.Printable()
 	pl := Placement{PrintableMM: area, SpareMM: area}
@@ -35,11 +33,15 @@ func Place(box SizeMM, sheet Sheet, clearanceMM float64) Placement {
 		pl.TurnDeg, as = 90, turned
 	}
 	pl.SpareMM = SizeMM{W: area.W - as.W, H: area.H - as.H}
+	room := sheet.roomToTrim(clearanceMM)
+	pl.FittingSizes = fittingSizes(box, room)
 	if pl.Fits {
 		pl.SheetShare = round4(box.W * box.H / (area.W * area.H))
 		pl.CopiesPerSheet = max(1, copiesPerSheet(box, sheet, max(0, clearanceMM)))
+	} else {
+		pl.Tiled = tiling(box, room, max(0, clearanceMM))
 	}
-	pl.Notes = placementNotes(pl, sheet)
+	pl.Notes = placementNotes(pl)
 	return pl
 }
 
@@ -77,24 +79,13 @@ func inRow(roomMM, sideMM float64) int {
 	return max(0, int((roomMM+fitToleranceMM)/sideMM))
 }
 
-func placementNotes(pl Placement, sheet Sheet) []string {
-	if !pl.Fits {
-		return []string{fmt.Sprintf("Too large for %s: the largest that fits is %.1f %% of this size%s.",
-			sheet.Name, math.Floor(pl.LargestScale*1000)/10, turnWords(pl.TurnDeg))}
-	}
-	var notes []string
-	if pl.TurnDeg != 0 {
+// placementNotes say what holds of a design that fits; of one that does not, its sizes say all.
+func placementNotes(pl Placement) (notes []string) {
+	if pl.Fits && pl.TurnDeg != 0 {
 		notes = append(notes, "It fits only when turned by 90 degrees.")
 	}
 	if pl.CopiesPerSheet > 1 {
 		notes = append(notes, fmt.Sprintf("%d copies fit on one sheet, each with room to trim all round.", pl.CopiesPerSheet))
 	}
 	return notes
-}
-
-func turnWords(deg int) string {
-	if deg == 0 {
-		return ""
-	}
-	return fmt.Sprintf(", turned by %d degrees", deg)
 }

@@ -154,14 +154,39 @@ type Background struct {
 
 // Placement says how the printed box sits on the sheet's printable area.
 type Placement struct {
-	Fits           bool     `json:"fits"`
-	TurnDeg        int      `json:"turn_deg"`
-	CopiesPerSheet int      `json:"copies_per_sheet"`
-	SheetShare     float64  `json:"sheet_share"` // of the printable area that one copy takes up
-	SpareMM        SizeMM   `json:"spare_mm"`
-	PrintableMM    SizeMM   `json:"printable_mm"`
-	LargestScale   float64  `json:"largest_scale"`
-	Notes          []string `json:"notes,omitempty"`
+	Fits           bool    `json:"fits"`
+	TurnDeg        int     `json:"turn_deg"`
+	CopiesPerSheet int     `json:"copies_per_sheet"`
+	SheetShare     float64 `json:"sheet_share"` // of the printable area that one copy takes up
+	SpareMM        SizeMM  `json:"spare_mm"`
+	PrintableMM    SizeMM  `json:"printable_mm"`
+	LargestScale   float64 `json:"largest_scale"`
+	// FittingSizes are the largest sizes with room to trim, upright and turned, the larger first; none where it has that room as it is.
+	FittingSizes []FitSize `json:"fitting_sizes,omitempty"`
+	// LargerSheets are sheets of the process that hold it at full size, Tiled how it would span this one; for what does not fit.
+	LargerSheets []string `json:"larger_sheets,omitempty"`
+	Tiled        *Tiling  `json:"tiled,omitempty"`
+	Notes        []string `json:"notes,omitempty"`
+	// Settings are what to choose in the printer's settings, so that a page is neither turned nor shrunk without a word.
+	Settings []string `json:"settings,omitempty"`
+}
+
+// FitSize is a size at which a design leaves room to trim when it lies one way round. All is rounded down.
+type FitSize struct {
+	TurnDeg   int     `json:"turn_deg"`      // 0 or 90
+	Scale     float64 `json:"scale"`         // of the size it was judged at, at most 1
+	DesignMM  SizeMM  `json:"design_mm"`     // what prints, before it is turned
+	PictureMM SizeMM  `json:"picture_mm"`    // the whole picture, its empty edges included
+	PPI       float64 `json:"ppi,omitempty"` // of the coarsest picture; 0 where nothing has pixels, or it is not known
+}
+
+// Tiling is a design that spans sheets: so many across and down of the design as drawn, each sheet turned by TurnDeg, neighbours sharing
+// OverlapMM.
+type Tiling struct {
+	Columns   int     `json:"columns"`
+	Rows      int     `json:"rows"`
+	TurnDeg   int     `json:"turn_deg"`
+	OverlapMM float64 `json:"overlap_mm"`
 }
 
 // SizeMM is a width and a height in millimetres.

@@ -55,6 +55,7 @@ type Scene struct {
 	mixes                          mixMemo
 	regions                        func() ([]WhiteRegion, int)
 	reading                        func() mirror
+	placed                         func() Placement
 }
 
 // NewScene prepares an artwork for judging. Errors tell what is wrong with the size asked for.
@@ -280,6 +281,7 @@ func (s *Scene) prepareLazily() {
 		})
 		return slices.DeleteFunc(found, func(f raster.Feature) bool { return !s.showsSheet(f) })
 	})
+	s.placed = sync.OnceValue(s.placement)
 	s.thinWhite = sync.OnceValue(s.findThinWhite)
 	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.ink, false}, "dot") })
 	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.solid, true}, "hole") })

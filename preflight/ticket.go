@@ -46,6 +46,7 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 	if pl.TurnDeg != 0 {
 		print = append(print, fmt.Sprintf("Turn the artwork by %d degrees; it does not fit upright.", pl.TurnDeg))
 	}
+	print = append(print, pl.Settings...)
 	return Ticket{
 		Print:    append(print, p.PrintNotes...),
 		Press:    slices.Clone(f.Steps),

@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"slices"
 	"strings"
 	"testing"
 )
@@ -58,6 +59,10 @@ func TestInstructionsTurn(t *testing.T) {
 
 func TestInstructionsFabric(t *testing.T) {
 	p := Processes()[0]
+	settings := Placement{Settings: []string{"Choose actual size (100 %)."}}
+	if print := mustTicket(t, p, "", settings, true).Print; !slices.Contains(print, settings.Settings[0]) {
+		t.Errorf("what to set against shrinking is not told: %q", print)
+	}
 	if _, err := Instructions(p, "coton", Sheet{}, Placement{}, true); err == nil || !strings.Contains(err.Error(), `did you mean "cotton"?`) {
 		t.Errorf("unknown fabric: %v", err)
 	}

@@ -4,6 +4,7 @@
 package prepare
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -206,7 +207,7 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 		if p.Layout, err = lay(boxes, sheet); err != nil { // nor any for trimming
 			sheet.ClearanceMM = 0
 			if p.Layout, err = lay(boxes, sheet); err != nil {
-				return err
+				return cmp.Or(tooLarge(boxes, s, opt), err)
 			}
 			p.Tight = s.Limit("clearance")
 		}
@@ -230,6 +231,20 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 			placed = append(placed, printfile.Placement{Artwork: at.Design, XMM: x, YMM: onPixel(at.YMM), TurnDeg: at.TurnDeg})
 		}
 		p.File.Sheets = append(p.File.Sheets, placed)
+	}
+	return nil
+}
+
+// tooLarge tells of the first design that is larger than the sheet the sizes that its report tells; nil where turning is not free, or none is.
+func tooLarge(boxes []impose.Design, s *preflight.Scene, opt Options) error {
+	if opt.Turn == impose.TurnNone {
+		return nil
+	}
+	for _, b := range boxes {
+		pl := preflight.Place(preflight.SizeMM{W: b.WidthMM, H: b.HeightMM}, s.Job.Sheet, s.Limit("clearance"))
+		if !pl.Fits && len(pl.FittingSizes) > 0 {
+			return fmt.Errorf("design %q is %.1f x %.1f mm and the sheet takes %.1f x %.1f mm: %s", b.Name, b.WidthMM, b.HeightMM, pl.PrintableMM.W, pl.PrintableMM.H, pl.LargestWays())
+		}
 	}
 	return nil
 }

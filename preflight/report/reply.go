@@ -109,15 +109,18 @@ var wordings = map[string]wording{
 			return fmt.Sprintf("The design is %.0f x %.0f mm, and we can print %.0f x %.0f mm on one sheet.", b.W, b.H, p.W, p.H)
 		},
 		func(r *replied) string {
-			b, scale := r.rep.Artwork.PrintedBoxMM, r.rep.Placement.LargestScale
-			if scale <= 0 || scale >= 1 {
-				return "Please tell us whether we may print it smaller."
-			}
-			return fmt.Sprintf("Please tell us whether we may print it smaller: %.0f x %.0f mm would fit.", math.Floor(b.W*scale), math.Floor(b.H*scale))
+			return "Please tell us whether we may print it smaller" + sizeThatFits(r.rep) + "."
 		},
 	},
-	"edge-clearance": always("The design comes too close to the edge of the sheet that we print on.",
-		"Please tell us whether we may print it a little smaller."),
+	"edge-clearance": {
+		func(*replied) string { return "The design comes too close to the edge of the sheet that we print on." },
+		func(r *replied) string {
+			if size := sizeThatFits(r.rep); size != "" {
+				return "Please tell us whether we may print it a little smaller" + size + "."
+			}
+			return "Please tell us whether we may move it inwards, or print it a little smaller."
+		},
+	},
 	"heavy-area": always("A large area without a break will feel stiff on the garment, and may crack where the cloth folds.",
 		"Please tell us that this is all right, or break the area up with gaps or a pattern."),
 	"blends-with-garment": {
@@ -149,6 +152,15 @@ var wordings = map[string]wording{
 		"Please send it the way round that it is to be worn: we mirror it ourselves when we print. Or tell us that it is meant so."),
 	"turned":     {},
 	"unprepared": {},
+}
+
+// sizeThatFits goes on with the largest size that leaves room to trim, however the design lies on the sheet; empty where none is smaller.
+func sizeThatFits(rep *preflight.Report) string {
+	sizes := rep.Placement.FittingSizes
+	if len(sizes) == 0 || sizes[0].Scale >= 1 {
+		return ""
+	}
+	return fmt.Sprintf(": %.1f x %.1f mm would fit", sizes[0].DesignMM.W, sizes[0].DesignMM.H)
 }
 
 const fromLeft = " from left"

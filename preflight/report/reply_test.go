@@ -25,7 +25,8 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 	rep := &preflight.Report{Verdict: preflight.Hold, Findings: findings}
 	rep.Artwork = preflight.ArtworkInfo{File: "orders/reeds.png", Page: 1, PageCount: 1, WidthPx: 2362, HeightPx: 2953, PPIX: 300, PPIFrom: "pHYs", WidthMM: 200, HeightMM: 250}
 	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
-	rep.Placement = preflight.Placement{LargestScale: 0.88, PrintableMM: preflight.SizeMM{W: 200, H: 287}}
+	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}, FittingSizes: []preflight.FitSize{
+		{TurnDeg: 90, Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, {Scale: 0.5, DesignMM: preflight.SizeMM{W: 95, H: 120}}}}
 	rep.Job.Garment = "black"
 	return rep
 }

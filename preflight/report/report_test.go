@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"reflect"
 	"slices"
 	"strings"
@@ -439,5 +440,31 @@ func TestWriteErrorIsReturned(t *testing.T) {
 		if err := errors.Join(w.Add(sample()), w.Close()); err == nil || !strings.Contains(err.Error(), "no space left") {
 			t.Errorf("%s: got %v", name, err)
 		}
+	}
+}
+
+// A report of what does not fit keeps its sizes, its sheets and the schema.
+func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
+	p, err := preflight.ProcessByID(preflight.DefaultProcess)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := image.NewNRGBA(image.Rect(0, 0, 400, 300))
+	draw.Draw(m, image.Rect(10, 10, 390, 290), image.NewUniform(color.Black), image.Point{}, draw.Src)
+	rep := judge(t, p, m, 25.4, 0)
+	if len(rep.Placement.FittingSizes) != 2 || rep.Placement.Tiled == nil || len(rep.Placement.LargerSheets) == 0 {
+		t.Fatalf("380 x 280 mm on a4: %+v", rep.Placement)
+	}
+	text := encoded(t, false, rep)
+	if err := schema(t).Validate(decoded(t, text)); err != nil {
+		t.Error(err)
+	}
+	var back preflight.Report
+	if err := json.Unmarshal(text, &back); err != nil || !reflect.DeepEqual(back.Placement, rep.Placement) {
+		t.Errorf("read back: %+v, %v; want %+v", back.Placement, err, rep.Placement)
+	}
+	// What the customer is told is what the report says.
+	if want := fmt.Sprintf("%.1f x %.1f mm would fit", rep.Placement.FittingSizes[0].DesignMM.W, rep.Placement.FittingSizes[0].DesignMM.H); !strings.Contains(report.Reply(rep), want) {
+		t.Errorf("%q is not in the reply:\n%s", want, report.Reply(rep))
 	}
 }

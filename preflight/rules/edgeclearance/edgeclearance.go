@@ -48,7 +48,21 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		h.Message = fmt.Sprintf("The design comes within %s mm of the edge of %s; the printer cannot print the outer %s mm and will cut it off.",
 			tenths(max(0, gap)), s.Job.Sheet.Name, tenths(s.Job.Sheet.Margin.MM()))
 	}
+	h.Remedy = remedy(s, p, laidOut)
 	return []preflight.Hit{h}
+}
+
+// remedy tells whether moving or turning is enough, else the size that leaves room.
+func remedy(s *preflight.Scene, p preflight.Placement, laidOut bool) string {
+	switch {
+	case len(p.FittingSizes) > 0 && p.FittingSizes[0].Scale == 1:
+		return "Turn it by 90 degrees, or print it on a larger sheet. " + s.SizesThatFit()
+	case len(p.FittingSizes) > 0:
+		return "Print it smaller or on a larger sheet. " + s.SizesThatFit()
+	case laidOut:
+		return "Move the design in from the edge: the sheet has room for it at this size."
+	}
+	return ""
 }
 
 // tenths writes a length in full tenths of a millimetre, so that what falls short never reads as enough; whole millimetres have none.

@@ -41,22 +41,13 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	}}
 }
 
-// leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
-const leastSidePx = 16
-
 // placed are the pictures of a page that are too coarse where they lie.
-func placed(s *preflight.Scene, limit float64) []preflight.Hit {
-	var hits []preflight.Hit
-	for _, i := range s.Facts().Images {
-		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
-		where := s.FactPlace(i.Box)
-		if min(i.WidthPx, i.HeightPx) < leastSidePx || !(ppi < limit) || !s.PrintsIn(where) {
-			continue
-		}
-		box := s.BoxMM(where)
+func placed(s *preflight.Scene, limit float64) (hits []preflight.Hit) {
+	for _, p := range s.PlacedPictures(limit) {
+		box := s.BoxMM(p.Where)
 		hits = append(hits, preflight.Hit{
-			Where: where, Value: ppi,
-			Message: fmt.Sprintf("%s has %.0f pixels an inch where it is placed, over %.0f x %.0f mm; edges will look stepped.", called(i.Name, i.Mask), ppi, box.W, box.H),
+			Where: p.Where, Value: p.PPI,
+			Message: fmt.Sprintf("%s has %.0f pixels an inch where it is placed, over %.0f x %.0f mm; edges will look stepped.", called(p.Name, p.Mask), p.PPI, box.W, box.H),
 		})
 	}
 	return hits

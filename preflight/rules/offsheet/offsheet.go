@@ -4,7 +4,7 @@ package offsheet
 import (
 	_ "embed"
 	"fmt"
-	"math"
+	"strings"
 
 	"peelcheck/preflight"
 )
@@ -36,9 +36,31 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	}
 	over := max(0, -p.SpareMM.W, -p.SpareMM.H)
 	box := s.BoxMM(s.Printed)
-	return []preflight.Hit{{
-		Where: s.Printed, Value: over,
-		Message: fmt.Sprintf("The design is %.0f x %.0f mm, but %s can print only %.0f x %.0f mm; it is %.1f mm too large. At %.1f %% it would fit.",
-			box.W, box.H, s.Job.Sheet.Name, p.PrintableMM.W, p.PrintableMM.H, over, math.Floor(1000*p.LargestScale)/10),
-	}}
+	message := fmt.Sprintf("The design is %.0f x %.0f mm, but %s can print only %.0f x %.0f mm; it is %.1f mm too large.",
+		box.W, box.H, s.Job.Sheet.Name, p.PrintableMM.W, p.PrintableMM.H, over)
+	if sizes := s.SizesThatFit(); sizes != "" {
+		message += " " + sizes
+	}
+	return []preflight.Hit{{Where: s.Printed, Value: over, Message: message, Remedy: remedy(&p)}}
+}
+
+// remedy names what can be chosen: the scale, a sheet that holds the design, the number of parts.
+func remedy(p *preflight.Placement) string {
+	if len(p.FittingSizes) == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("Print it at %.1f %%", 100*p.FittingSizes[0].Scale)
+	if p.FittingSizes[0].TurnDeg != 0 {
+		text += ", turned by 90 degrees"
+	}
+	text += fmt.Sprintf(" (the whole picture is then %.1f mm wide)", p.FittingSizes[0].PictureMM.W)
+	if len(p.LargerSheets) > 0 {
+		text += ", choose " + strings.Join(p.LargerSheets, " or ")
+	} else {
+		text += ", choose a larger sheet"
+	}
+	if p.Tiled != nil {
+		return text + ", or split the design: " + p.Tiled.Words() + "."
+	}
+	return text + ", or split the design."
 }
