@@ -64,8 +64,8 @@ var policy = []layer{
 	{pattern: "cmd/internal/preparing", own: []string{"raster", "preflight", "preflight/report", "preflight/prepare", "preflight/printfile", "cmd/internal/*"}, std: banned},
 	// Watching is given a function that judges: no rules, no pictures.
 	{pattern: "cmd/internal/watching", own: []string{"raster", "preflight", "cmd/internal/artfile", "cmd/internal/judging", "cmd/internal/outfile", "cmd/internal/problem", "cmd/internal/setup"}, std: []string{"os", "syscall", "time"}},
-	// The local page shows, draws, words and prepares; its rules come from the command.
-	{pattern: "cmd/internal/serving", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "preflight/prepare", "cmd/internal/*"}, std: banned},
+	// The local page shows, draws, words and prepares, turning designs as prepare does; its rules come from the command.
+	{pattern: "cmd/internal/serving", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "preflight/prepare", "preflight/impose", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/...", own: []string{"raster", "raster/...", "preflight", "preflight/...", "cmd/internal/..."}, std: banned},
 }

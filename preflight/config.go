@@ -18,10 +18,12 @@ type ShopConfig struct {
 	Garment      string
 	Fabric       string
 	Sheet        string
-	Background   string   // one of the Background constants
-	FailOn       string   // "error", "warning", "note" or "never"
-	WhiteNames   []string // names of spot colours and layers that stand for white
-	Sheets       []Sheet  // the shop's own
+	Background   string       // one of the Background constants
+	FailOn       string       // "error", "warning", "note" or "never"
+	WhiteNames   []string     // names of spot colours and layers that stand for white
+	Sheets       []Sheet      // the shop's own
+	Place        string       // name of a place, or NoPlace
+	Places       []PrintPlace // the shop's own
 	Limits       map[string]float64
 	Processes    []*Process // the shop's own
 
@@ -78,12 +80,13 @@ func ParseProcesses(file string, data []byte) (ShopConfig, error) {
 	return (&ShopConfig{}).Extended(file, data)
 }
 
-// Extended reads the settings of a folder below: what its file leaves out is inherited, limits and the shop's own sheets and processes
-// one by one. Patterns and waivers are not: they belong to the file that has them. Errors are those of ParseProcesses.
+// Extended reads the settings of a folder below: what its file leaves out is inherited, limits and the shop's own sheets, places and
+// processes one by one. Patterns and waivers are not: they belong to the file that has them. Errors are those of ParseProcesses.
 func (c *ShopConfig) Extended(file string, data []byte) (ShopConfig, error) {
 	out := *c
 	out.File, out.Include, out.Exclude, out.Waivers = file, nil, nil, nil
 	out.Sheets, out.Processes = slices.Clip(c.Sheets), slices.Clip(c.Processes)
+	out.Places = slices.Clip(c.Places)
 	out.Limits, out.limitFiles = maps.Clone(c.Limits), maps.Clone(c.limitFiles)
 	if err := out.read(file, data); err != nil {
 		return ShopConfig{File: file}, err
@@ -171,6 +174,11 @@ func (c *ShopConfig) checkNames(y yamlFile, seen map[string]ast.Node) error {
 			return y.fault(n, "%w", err)
 		}
 	}
+	if n, ok := first(seen, "place"); ok {
+		if _, err := PlaceByName(c.Place, c.Places); err != nil {
+			return y.fault(n, "%w", err)
+		}
+	}
 	for i, own := range c.Processes {
 		for _, name := range own.Sheets {
 			if _, err := SheetByName(name, own, c.Sheets); err != nil {
@@ -218,6 +226,8 @@ var shopKeys = keys[ShopConfig]{
 	},
 	"white_names": func(y yamlFile, n ast.Node, c *ShopConfig) (err error) { c.WhiteNames, err = y.texts(n); return err },
 	"sheets":      decodeSheets,
+	"place":       func(y yamlFile, n ast.Node, c *ShopConfig) (err error) { c.Place, err = y.text(n); return err },
+	"places":      decodePlaces,
 	"limits":      decodeShopLimits,
 	"processes":   decodeOwnProcesses,
 	"include": func(y yamlFile, n ast.Node, c *ShopConfig) (err error) {

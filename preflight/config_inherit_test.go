@@ -26,7 +26,7 @@ func TestExtendedInherits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p.ID != "lantern-film" || c.Garment != "white" || c.Fabric != "felt" || c.FailOn != "warning" || len(c.Sheets) != 2 || c.Exclude != nil {
+	if p.ID != "lantern-film" || c.Garment != "white" || c.Fabric != "felt" || c.FailOn != "warning" || len(c.Sheets) != 2 || c.Place != "pennant" || len(c.Places) != 2 || c.Exclude != nil {
 		t.Errorf("%+v", c)
 	}
 	limits, err := c.ResolveLimits(p, map[string]float64{"dot": 2})
@@ -47,7 +47,7 @@ func TestExtendedInherits(t *testing.T) {
 func TestExtendedLeavesItsParent(t *testing.T) {
 	parent := extended(t, wholeConfig)
 	want := extended(t, wholeConfig)
-	const own = "processes: [{id: mine, based_on: lantern-film}]\nsheets: [{name: mine, width: 50, height: 50}]\nlimits: {line: 3}\n"
+	const own = "processes: [{id: mine, based_on: lantern-film}]\nsheets: [{name: mine, width: 50, height: 50}]\nplaces: [{name: mine, width: 50, height: 50}]\nlimits: {line: 3}\n"
 	for range 2 {
 		if _, err := parent.Extended("caps/peelcheck.yaml", []byte(own)); err != nil {
 			t.Fatal(err)
@@ -63,6 +63,7 @@ func TestExtendedFaults(t *testing.T) {
 	for data, want := range map[string]string{
 		"process: toner-underbase\n":                                  "caps/peelcheck.yaml:1:10: process toner-underbase has no fabric \"felt\"",
 		"sheets: [{name: banner, width: 9, height: 9}]\n":             "caps/peelcheck.yaml:1:17: two sheets are called \"banner\"",
+		"places: [{name: pennant, width: 9, height: 9}]\n":            "caps/peelcheck.yaml:1:17: two places are called \"pennant\"",
 		"processes: [{id: lantern-film, based_on: film-underbase}]\n": "caps/peelcheck.yaml:1:18: there is a process \"lantern-film\" already",
 	} {
 		_, err := parent.Extended("caps/peelcheck.yaml", []byte(data))

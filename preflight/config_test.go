@@ -15,6 +15,7 @@ white_drawn_as: black
 garment: "#1e1e1e"
 fabric: felt
 sheet: banner
+place: pennant
 background: drop
 fail_on: warning
 white_names: [White, Weiss]
@@ -23,6 +24,9 @@ sheets:
   - name: patch
     width: 100
     height: 4in
+places:
+  - {name: pennant, width: 12cm, height: 4in, where: at the pole}
+  - {name: chest, width: 80, height: 80}
 limits:
   line: 1pt
   ppi: 200
@@ -57,7 +61,11 @@ func TestParseProcesses(t *testing.T) {
 	want := ShopConfig{
 		File: "peelcheck.yaml", Process: "lantern-film", WhiteDrawnAs: "black", Garment: "#1e1e1e", Fabric: "felt", Sheet: "banner",
 		Background: "drop", FailOn: "warning", WhiteNames: []string{"White", "Weiss"},
-		Sheets:     []Sheet{{"banner", 330, 483, 5}, {"patch", 100, 101.6, MarginOfProcess}},
+		Sheets: []Sheet{{"banner", 330, 483, 5}, {"patch", 100, 101.6, MarginOfProcess}},
+		Place:  "pennant",
+		Places: []PrintPlace{
+			{Name: "pennant", Width: 120, Height: 101.6, Where: "at the pole", From: "the file peelcheck.yaml"},
+			{Name: "chest", Width: 80, Height: 80, From: "the file peelcheck.yaml"}},
 		Limits:     map[string]float64{"line": float64(Point), "ppi": 200},
 		limitFiles: map[string]string{"line": "peelcheck.yaml", "ppi": "peelcheck.yaml"},
 	}

@@ -83,6 +83,14 @@ func largestWays(sizes []FitSize) string {
 	return fmt.Sprintf("the largest that fits with room to trim is %s %s; %s it is %s", best.Words(), wayWords[best.TurnDeg], wayWords[other.TurnDeg], other.Words())
 }
 
+// ShrunkTo is the largest size at which the design, upright, fits a place, and what is to be told of its pixels then, empty or in a
+// sentence that begins with a space.
+func (s *Scene) ShrunkTo(place SizeMM) (FitSize, string) {
+	box := s.BoxMM(s.Printed)
+	f := s.ofPicture(fitSize(SizeMM{box.W, box.H}, place, 0))
+	return f, s.ppiWords("There", f.PPI)
+}
+
 // ppiWords tell the pixels an inch that another size leaves, and whether too few become enough or stay too few; nothing without pixels.
 func (s *Scene) ppiWords(where string, ppi float64) string {
 	if ppi <= 0 {
@@ -114,14 +122,8 @@ func (t *Tiling) Words() string {
 // fitJob adds what only the whole picture and the process tell: its size at each scale, its pixels, sheets that would hold it, and what the
 // printer's settings would do to its page.
 func (s *Scene) fitJob(p *Placement, box SizeMM) {
-	ppi, w, h := 0.0, s.MM(float64(s.W)), s.MM(float64(s.H))
-	if len(p.FittingSizes) > 0 {
-		ppi = s.CoarsestPPI()
-	}
-	for i := range p.FittingSizes {
-		f := &p.FittingSizes[i]
-		f.PictureMM = SizeMM{floorTo(w*f.Scale, 10), floorTo(h*f.Scale, 10)}
-		f.PPI = floorTo(ppi/f.Scale, 10)
+	for i, f := range p.FittingSizes {
+		p.FittingSizes[i] = s.ofPicture(f)
 	}
 	if !p.Fits {
 		p.LargerSheets = s.sheetsFor(box)
@@ -129,7 +131,7 @@ func (s *Scene) fitJob(p *Placement, box SizeMM) {
 		p.Notes = slices.DeleteFunc(p.Notes, func(n string) bool { return n == "" })
 	}
 	if p.Fits && s.SizeKnown {
-		s.pageOnSheet(p, SizeMM{w, h})
+		s.pageOnSheet(p, SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))})
 	}
 }
 
@@ -146,6 +148,13 @@ func (p *Placement) otherSheets() string {
 		return ""
 	}
 	return upperFirst(strings.Join(parts, "; ")) + "."
+}
+
+// ofPicture adds the size of the whole picture and its pixels an inch.
+func (s *Scene) ofPicture(f FitSize) FitSize {
+	f.PictureMM = SizeMM{floorTo(s.MM(float64(s.W))*f.Scale, 10), floorTo(s.MM(float64(s.H))*f.Scale, 10)}
+	f.PPI = floorTo(s.CoarsestPPI()/f.Scale, 10)
+	return f
 }
 
 // sheetsFor names the sheets of the process that hold a box with room to trim, one way round or the other.

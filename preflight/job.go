@@ -32,6 +32,7 @@ type Job struct {
 	Sheet        Sheet
 	Garment      Garment
 	Fabric       string           // a name in Process.Fabrics
+	Place        *PrintPlace      // where on the garment it goes, nil where nobody said
 	Limits       map[string]Limit // resolved: process, then the shop's file, then flags
 	Background   string           // one of the Background constants
 	WhiteNames   []string         // spot colours of a file that are white, besides White; their case does not count

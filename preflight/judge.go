@@ -73,6 +73,9 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 		s.WhiteRegions()
 	}}
 	for i, r := range rules {
+		if slices.Contains(r.Needs, NeedPlace) && s.Job.Place == nil {
+			continue
+		}
 		if lacking[i] = s.lacks(r); lacking[i] != "" {
 			continue
 		}
@@ -202,11 +205,15 @@ func (s *Scene) artworkInfo() ArtworkInfo {
 
 func (s *Scene) jobInfo() JobInfo {
 	sh := s.Job.Sheet
-	return JobInfo{
+	info := JobInfo{
 		Process: s.Job.Process.ID, WhiteDrawnAs: s.Job.WhiteDrawnAs, Garment: s.Job.Garment.Name, Fabric: s.Job.Fabric,
 		Sheet:  SheetInfo{sh.Name, round3(sh.Width.MM()), round3(sh.Height.MM()), round3(sh.Margin.MM())},
 		Limits: s.Job.Limits,
 	}
+	if p := s.Job.Place; p != nil {
+		info.Place = &PlaceInfo{Name: p.Name, WidthMM: round3(p.Width.MM()), HeightMM: round3(p.Height.MM()), Where: p.Where, Note: p.Note, From: p.From}
+	}
+	return info
 }
 
 // planes reports what each plane of the process lays down.

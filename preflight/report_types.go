@@ -74,6 +74,7 @@ type JobInfo struct {
 	Sheet        SheetInfo        `json:"sheet"`
 	Garment      string           `json:"garment"`
 	Fabric       string           `json:"fabric"`
+	Place        *PlaceInfo       `json:"place,omitempty"` // nil where none was named
 	Limits       map[string]Limit `json:"limits"`
 }
 
@@ -83,6 +84,16 @@ type SheetInfo struct {
 	WidthMM  float64 `json:"width_mm"`
 	HeightMM float64 `json:"height_mm"`
 	MarginMM float64 `json:"margin_mm"`
+}
+
+// PlaceInfo is the place on the garment that the artwork was judged for: the largest design it takes, and where it usually lies.
+type PlaceInfo struct {
+	Name     string  `json:"name"`
+	WidthMM  float64 `json:"width_mm"`
+	HeightMM float64 `json:"height_mm"`
+	Where    string  `json:"where,omitempty"`
+	Note     string  `json:"note,omitempty"`
+	From     string  `json:"from"` // "built in", or the shop's file
 }
 
 // Limit is one number of the process with its unit ("mm", "share", "ppi") and where it came from.

@@ -48,11 +48,13 @@ type LimitSpec struct {
 type Need string
 
 // NeedSize means the printed size of the artwork is known; NeedPixels that the rule's limit is at least leastLimitPx pixels; NeedFacts that
-// what a document says of its objects could be read. A picture has none, which is not a lack.
+// what a document says of its objects could be read. A picture has none, which is not a lack. NeedPlace means that a place on the garment was
+// named; where nobody asked for one, a rule about it has nothing to say, and is not listed as skipped.
 const (
 	NeedSize   Need = "size"
 	NeedPixels Need = "pixels"
 	NeedFacts  Need = "facts"
+	NeedPlace  Need = "place"
 	// NeedLettering means it is known which way round the artwork reads.
 	NeedLettering Need = "lettering"
 )

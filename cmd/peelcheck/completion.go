@@ -27,6 +27,7 @@ func completeWords(root *cobra.Command) {
 		"process":        completeProcess,
 		"fabric":         completeFabric,
 		"sheet":          completeSheet,
+		"place":          completePlace,
 		"garment":        fixed(preflight.GarmentNames()...),
 		"white-drawn-as": fixed("black", "white"),
 		"background":     fixed(preflight.BackgroundKeep, preflight.BackgroundDrop, preflight.BackgroundAuto),
@@ -43,7 +44,7 @@ func completeWords(root *cobra.Command) {
 		"write-baseline": fileKinds("json"),
 		"waivers":        fileKinds("yaml", "yml"),
 	}
-	formatsOf := map[string]words{"check": fixed(formats...), "merge": fixed(formats...), "process": fixed("text", "yaml")}
+	formatsOf := map[string]words{"check": fixed(formats...), "merge": fixed(formats...), "process": fixed("text", "yaml"), "places": fixed("text", "yaml")}
 	for _, c := range root.Commands() {
 		for name, answer := range values {
 			completeFlag(c, name, answer)
@@ -60,6 +61,8 @@ func completeWords(root *cobra.Command) {
 			c.ValidArgsFunction = onlyFirst(completeRule)
 		case "process":
 			c.ValidArgsFunction = onlyFirst(completeProcess)
+		case "places":
+			c.ValidArgsFunction = onlyFirst(completePlace)
 		case "man":
 			c.ValidArgsFunction = completeFolder
 		case "watch":
@@ -148,6 +151,18 @@ func completeSheet(cmd *cobra.Command, _ []string, _ string) ([]cobra.Completion
 		list = append(list, s.Name)
 	}
 	return append(list, preflight.SheetNames()...), cobra.ShellCompDirectiveNoFileComp
+}
+
+func completePlace(cmd *cobra.Command, _ []string, _ string) ([]cobra.Completion, cobra.ShellCompDirective) {
+	shop, _ := shopOf(cmd)
+	var list []cobra.Completion
+	for _, p := range preflight.PrintPlaces(shop.Places) {
+		list = append(list, cobra.CompletionWithDesc(p.Name, p.Title))
+	}
+	if cmd.Name() != "places" {
+		list = append(list, preflight.NoPlace)
+	}
+	return list, cobra.ShellCompDirectiveNoFileComp
 }
 
 func completeRule(*cobra.Command, []string, string) ([]cobra.Completion, cobra.ShellCompDirective) {

@@ -33,6 +33,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.Var(&j.page, "page", "page `N` of a document, or all (the default)")
 	fs.StringVar(&j.Garment, "garment", "", "garment `COLOUR`: a CSS name or hex, as navy or \"#1e1e1e\" (default "+setup.DefaultGarment+")")
 	fs.StringVar(&j.Fabric, "fabric", "", "kind of cloth: a `NAME` that the process lists")
+	fs.StringVar(&j.Place, "place", "", "place on the garment whose size the design must keep to: a `NAME` that \"peelcheck places\" lists, or none")
 	fs.Var((*lengthFlag)(&j.MinLine), "min-line", "thinnest line that holds, `L`")
 	fs.Var((*lengthFlag)(&j.MinGap), "min-gap", "narrowest gap that stays open, `L`")
 	fs.Var((*lengthFlag)(&j.MinDot), "min-dot", "smallest separate dot that holds, `L`")

@@ -35,7 +35,7 @@ or the call was wrong.`,
 	}
 	root.SetVersionTemplate("peelcheck {{.Version}}\n")
 	root.SetFlagErrorFunc(flagProblem)
-	root.AddCommand(newCheck(say), newMerge(say), newPrepare(say), newWatch(say), newServe(say), newTicket(say), newRules(say), newProcess(say), newInit(say), newMan(say))
+	root.AddCommand(newCheck(say), newMerge(say), newPrepare(say), newWatch(say), newServe(say), newTicket(say), newRules(say), newProcess(say), newPlaces(say), newInit(say), newMan(say))
 	completeWords(root)
 	return root
 }

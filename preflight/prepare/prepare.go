@@ -207,7 +207,7 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 		if p.Layout, err = lay(boxes, sheet); err != nil { // nor any for trimming
 			sheet.ClearanceMM = 0
 			if p.Layout, err = lay(boxes, sheet); err != nil {
-				return cmp.Or(tooLarge(boxes, s, opt), err)
+				return cmp.Or(tooLarge(boxes, s), err)
 			}
 			p.Tight = s.Limit("clearance")
 		}
@@ -235,11 +235,8 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 	return nil
 }
 
-// tooLarge tells of the first design that is larger than the sheet the sizes that its report tells; nil where turning is not free, or none is.
-func tooLarge(boxes []impose.Design, s *preflight.Scene, opt Options) error {
-	if opt.Turn == impose.TurnNone {
-		return nil
-	}
+// tooLarge tells of the first design that fits neither way round the sizes that its report tells; nil if there is none.
+func tooLarge(boxes []impose.Design, s *preflight.Scene) error {
 	for _, b := range boxes {
 		pl := preflight.Place(preflight.SizeMM{W: b.WidthMM, H: b.HeightMM}, s.Job.Sheet, s.Limit("clearance"))
 		if !pl.Fits && len(pl.FittingSizes) > 0 {

@@ -10,7 +10,7 @@ import (
 )
 
 // CheckJob is the job that the written file is to be judged for: white is drawn in it as the process's printer takes it, its size is its
-// own, and it reads the wrong way round if it was mirrored.
+// own, it reads the wrong way round if it was mirrored, and no place on a garment is asked for.
 func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 	job.WhiteDrawnAs = ""
 	switch job.Process.WhiteSource {
@@ -19,6 +19,7 @@ func (p *Prepared) CheckJob(job preflight.Job) preflight.Job {
 	}
 	job.Width, job.Height, job.PPI, job.Background = 0, 0, 0, preflight.BackgroundKeep
 	job.Mirrored = p.File.Mirror
+	job.Place = nil // a sheet may hold many designs
 	return job
 }
 

@@ -112,6 +112,16 @@ var wordings = map[string]wording{
 			return "Please tell us whether we may print it smaller" + sizeThatFits(r.rep) + "."
 		},
 	},
+	"off-place": {
+		func(r *replied) string {
+			b, p := r.rep.Artwork.PrintedBoxMM, r.rep.Job.Place
+			if p == nil { // the report is not whole
+				return "The design is larger than its place on the garment takes."
+			}
+			return fmt.Sprintf("The design is %.1f x %.1f mm, and its place on the garment (%s) takes %.0f x %.0f mm.", b.W, b.H, p.Name, p.WidthMM, p.HeightMM)
+		},
+		always("", "Please tell us whether we may print it smaller, or where else it should go.").do,
+	},
 	"edge-clearance": {
 		func(*replied) string { return "The design comes too close to the edge of the sheet that we print on." },
 		func(r *replied) string {

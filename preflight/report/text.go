@@ -173,6 +173,7 @@ func Facts(rep *preflight.Report) []Fact {
 		list = append(list, Fact{"Background", background(rep.Background)})
 	}
 	list = append(list, Fact{"Sheet", placement(rep)})
+	list = append(list, placeFacts(rep)...)
 	if rep.Mirror.Reads == "mirrored" {
 		list = append(list, Fact{"Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence)})
 	}
@@ -269,6 +270,19 @@ func placement(rep *preflight.Report) string {
 		text += fmt.Sprintf("does not fit the %.1f x %.1f mm that the printer reaches.", p.PrintableMM.W, p.PrintableMM.H)
 	}
 	return strings.Join(append([]string{text}, p.Notes...), " ")
+}
+
+// placeFacts say how much of the place that was named the design takes up, nothing where none was.
+func placeFacts(rep *preflight.Report) []Fact {
+	p, b := rep.Job.Place, rep.Artwork.PrintedBoxMM
+	if p == nil {
+		return nil
+	}
+	text := fmt.Sprintf("%s, %.0f x %.0f mm at most (%s)", p.Name, p.WidthMM, p.HeightMM, p.From)
+	if rep.Artwork.PPIFrom != "assumed" && b.W > 0 && b.H > 0 {
+		text += fmt.Sprintf("; the design takes %.0f %% of its width and %.0f %% of its height", 100*b.W/p.WidthMM, 100*b.H/p.HeightMM)
+	}
+	return []Fact{{"Place", text}}
 }
 
 // Group is all findings of one rule at one level, those that are accepted apart by their reason.

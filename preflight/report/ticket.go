@@ -117,7 +117,11 @@ func Step(s preflight.PressStep) string {
 
 // TicketFacts are what the person at the press needs to know of an artwork.
 func TicketFacts(rep *preflight.Report) []Fact {
-	return []Fact{{"Size", size(rep)}, {"Process", job(rep)}, {"Sheet", placement(rep)}}
+	list := append([]Fact{{"Size", size(rep)}, {"Process", job(rep)}, {"Sheet", placement(rep)}}, placeFacts(rep)...)
+	if p := rep.Job.Place; p != nil && p.Where+p.Note != "" {
+		list = append(list, Fact{"Where", strings.TrimSpace(p.Where + " " + p.Note)})
+	}
+	return list
 }
 
 // Ticket writes the press operator's page for one judged artwork as text.

@@ -18,6 +18,7 @@ import (
 	"peelcheck/preflight/rules/lowppi"
 	"peelcheck/preflight/rules/mirrored"
 	"peelcheck/preflight/rules/nosize"
+	"peelcheck/preflight/rules/offplace"
 	"peelcheck/preflight/rules/offsheet"
 	"peelcheck/preflight/rules/outsidepage"
 	"peelcheck/preflight/rules/overprint"
@@ -50,6 +51,7 @@ var all = []*preflight.Rule{
 	lowppi.Rule,
 	mirrored.Rule,
 	nosize.Rule,
+	offplace.Rule,
 	offsheet.Rule,
 	outsidepage.Rule,
 	overprint.Rule,

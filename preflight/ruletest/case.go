@@ -159,7 +159,7 @@ func (c *testCase) readJob(text string) (*raster.Picture, error) {
 				return nil, err
 			}
 			limits[f[1]] = v
-		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "white-drawn-as", "width", "height", "vector", "lossy", "mixed-spot", "mirrored"}, f[0]):
+		case len(f) == 2 && slices.Contains([]string{"process", "ppi", "garment", "background", "sheet", "place", "white-drawn-as", "width", "height", "vector", "lossy", "mixed-spot", "mirrored"}, f[0]):
 			set[f[0]] = f[1]
 		default:
 			return nil, fmt.Errorf("job: %q is not understood", strings.TrimSpace(line))
@@ -189,6 +189,9 @@ func (c *testCase) setJob(set map[string]string, limits map[string]float64) (err
 		return err
 	}
 	if j.Sheet, err = preflight.SheetByName(cmp.Or(set["sheet"], j.Process.DefaultSheet()), j.Process, nil); err != nil {
+		return err
+	}
+	if j.Place, err = preflight.PlaceByName(set["place"], nil); err != nil {
 		return err
 	}
 	if j.Limits, err = j.Process.ResolveLimits(nil, "", limits); err != nil {

@@ -114,24 +114,24 @@ type artworkPage struct {
 	Wrong           *fieldError // what cannot be judged as asked; then there is no more than the form
 	Trouble         string      // why the file cannot be judged at all
 
-	Verdict, Word, Says, Tally string
-	Width, Taken, Height       string
-	Assumed                    bool
-	Processes, Sheets, Fabrics []choice
-	Garments                   []string
-	Garment, GarmentHex        string
-	Pages                      []choice
-	Groups                     []groupShown
-	Facts, NotChecked          []report.Fact
-	Print, Press, Cautions     []string
-	Reply                      string
-	Viewer                     viewerShown
-	Sheet                      *sheetShown
-	SheetQuery, PrintQuery     template.URL
-	ThickenHelps               bool
-	Document                   *documentShown // nil where there is one page
-	NoSheet                    string         // why no print file can be made
-	Prepared                   *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
+	Verdict, Word, Says, Tally         string
+	Width, Taken, Height               string
+	Assumed                            bool
+	Processes, Sheets, Fabrics, Places []choice
+	Garments                           []string
+	Garment, GarmentHex                string
+	Pages                              []choice
+	Groups                             []groupShown
+	Facts, NotChecked                  []report.Fact
+	Print, Press, Cautions             []string
+	Reply                              string
+	Viewer                             viewerShown
+	Sheet                              *sheetShown
+	SheetQuery, PrintQuery             template.URL
+	ThickenHelps                       bool
+	Document                           *documentShown // nil where there is one page
+	NoSheet                            string         // why no print file can be made
+	Prepared                           *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
 }
 
 // viewerShown is the picture that zooms.
@@ -271,6 +271,11 @@ func (s *Server) choices(page *artworkPage, job preflight.Job) {
 	}
 	for _, f := range job.Process.Fabrics {
 		page.Fabrics = append(page.Fabrics, choice{f.Name, upperFirst(f.Name), f.Name == job.Fabric})
+	}
+	page.Places = []choice{{preflight.NoPlace, "Not said", job.Place == nil}}
+	for _, p := range preflight.PrintPlaces(s.opt.Shop.Places) {
+		title := fmt.Sprintf("%s (%s x %s mm)", upperFirst(p.Name), millimetres(p.Width.MM()), millimetres(p.Height.MM()))
+		page.Places = append(page.Places, choice{p.Name, title, job.Place != nil && p.Name == job.Place.Name})
 	}
 	c := job.Garment.Colour
 	page.Garments, page.Garment, page.GarmentHex = commonGarments, job.Garment.Name, fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)

@@ -338,6 +338,9 @@ func TestJobChanges(t *testing.T) {
 		{"?process=toner-underbase&of=toner-white-for-black&fabric=nothing", `value="toner-underbase" selected`, `"process": "toner-underbase"`},
 		{"?sheet=a3", `value="a3" selected`, `"name": "a3"`},
 		{"?drop=1", `name="drop" value="1" checked`, `"findings"`},
+		{"?place=cap-front", `value="cap-front" selected`, `"name": "cap-front"`},
+		{"?place=cap-front&width=300", `wider and `, `"rule": "off-place"`},
+		{"?place=none", `value="none" selected`, `"findings"`},
 	}
 	for _, tt := range tests {
 		fetch(t, at+tt.query).want(t, http.StatusOK, tt.page)
@@ -345,7 +348,7 @@ func TestJobChanges(t *testing.T) {
 	}
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
-		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?width=0.001": "which no printer uses",
+		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?width=0.001": "which no printer uses",
 		"?page=7": "There is no page 7", "?width=" + strings.Repeat("1", 200): "is not a length",
 	} {
 		fetch(t, at+query).want(t, http.StatusUnprocessableEntity, "NOT JUDGED", words)
@@ -587,6 +590,21 @@ func TestNoSheet(t *testing.T) {
 	list, _ := dropped(t, url, sent{"moth.png", moth(t)})
 	at := url + list[0].Href
 	fetch(t, at+"?view=sheet&width=900").want(t, http.StatusUnprocessableEntity, `id="no-sheet"`, "largest that fits", "Change the printed width", `id="viewer"`, "Before: artwork")
+	// The finding, the sentence beside the sheet, the reason why there is no print file and the reply tell the same sizes.
+	page := fetch(t, at+"?view=sheet&width=900").body
+	told := regexp.MustCompile(`argest that fits with room to trim is ([0-9.]+ x [0-9.]+ mm) \(`).FindAllStringSubmatch(page, -1)
+	if len(told) < 3 {
+		t.Fatalf("sizes are told %d times: %s", len(told), regexp.MustCompile(`.*largest that fits.*`).FindAllString(page, -1))
+	}
+	for _, m := range told {
+		if m[1] != told[0][1] {
+			t.Errorf("%s here and %s there", told[0][1], m[1])
+		}
+	}
+	if reply := told[0][1] + " would fit"; !strings.Contains(page, reply) {
+		t.Errorf("the reply does not say %q", reply)
+	}
+	fetch(t, at+"?view=sheet&width=440").want(t, http.StatusOK, "turned by 90 degrees to fit") // the design is 246 mm wide then
 	fetch(t, at+"/ticket?width=900").want(t, http.StatusOK, `id="no-sheet"`, "Cautions")
 }
 

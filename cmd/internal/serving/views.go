@@ -16,6 +16,7 @@ import (
 	"peelcheck/cmd/internal/preparing"
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/preflight"
+	"peelcheck/preflight/impose"
 	"peelcheck/preflight/prepare"
 )
 
@@ -128,7 +129,7 @@ func (s *Server) prepare(key string, u *upload, w wish, job preflight.Job) (*vie
 	call := preparing.Call{
 		Bench: judging.New(s.opt.Judging), // of its own, since a call protects its input
 		Job:   job, Names: []string{u.path()}, As: []string{u.name}, Page: w.Page, Copies: 1,
-		Layout: prepare.Options{SpacingMM: 2 * job.Limits["clearance"].Value, Thicken: w.Thicken, KnockOut: w.KnockOut},
+		Layout: prepare.Options{Turn: impose.TurnEach, SpacingMM: 2 * job.Limits["clearance"].Value, Thicken: w.Thicken, KnockOut: w.KnockOut},
 		Force:  true, To: to, OnStep: func(string) {}, OnNote: func(error) {},
 		OnSheet: func(rep *preflight.Report, scene *preflight.Scene) {
 			if v.report == nil {

@@ -13,9 +13,9 @@ import (
 
 // wish is what a page asks for: how an artwork is to be judged, and what is to be seen of it. It lives in the page's address.
 type wish struct {
-	Width, Process, Sheet, Garment, Fabric string
-	Drop                                   bool // a flat background is taken out
-	Page                                   int
+	Width, Process, Sheet, Garment, Fabric, Place string
+	Drop                                          bool // a flat background is taken out
+	Page                                          int
 
 	Sheets            bool // the printed sheet rather than the artwork
 	Fill              bool // of copies, rather than one
@@ -36,7 +36,7 @@ func readWish(q url.Values) wish {
 		return s
 	}
 	w := wish{
-		Width: word("width"), Process: word("process"), Sheet: word("sheet"), Garment: word("garment"), Fabric: word("fabric"),
+		Width: word("width"), Process: word("process"), Sheet: word("sheet"), Garment: word("garment"), Fabric: word("fabric"), Place: word("place"),
 		Drop: q.Has("drop"), Page: 1, Sheets: q.Get("view") == "sheet", Fill: q.Get("copies") == "fill",
 		Thicken: q.Has("thicken"), KnockOut: q.Has("knock-out"),
 	}
@@ -55,7 +55,7 @@ func readWish(q url.Values) wish {
 // query is the wish as a part of an address: the same wish, the same text.
 func (w wish) query() string {
 	q := url.Values{}
-	for key, word := range map[string]string{"width": w.Width, "process": w.Process, "sheet": w.Sheet, "garment": w.Garment, "fabric": w.Fabric} {
+	for key, word := range map[string]string{"width": w.Width, "process": w.Process, "sheet": w.Sheet, "garment": w.Garment, "fabric": w.Fabric, "place": w.Place} {
 		if word != "" {
 			q.Set(key, word)
 		}
@@ -90,6 +90,8 @@ func (w wish) without(field string) wish {
 		w.Fabric = ""
 	case "process":
 		w.Process = ""
+	case "place":
+		w.Place = ""
 	}
 	return w
 }
@@ -134,6 +136,7 @@ func (w wish) job(asked setup.Asked, shop *preflight.ShopConfig) (preflight.Job,
 		asked.Width, asked.Height, asked.PPI = width, 0, 0
 	}
 	asked.Sheet, asked.Garment = setup.First(w.Sheet, asked.Sheet), setup.First(w.Garment, asked.Garment)
+	asked.Place = setup.First(w.Place, asked.Place)
 	if w.Drop {
 		asked.Background = preflight.BackgroundDrop
 	}
@@ -156,7 +159,7 @@ func (w wish) job(asked setup.Asked, shop *preflight.ShopConfig) (preflight.Job,
 // fieldOf tells which field of the page an error of the job is about.
 func fieldOf(err error) error {
 	text := err.Error()
-	for _, field := range []string{"garment", "sheet", "fabric"} {
+	for _, field := range []string{"garment", "sheet", "fabric", "place"} {
 		if rest, ok := strings.CutPrefix(text, "--"+field+": "); ok {
 			return &fieldError{field, rest}
 		}

@@ -26,6 +26,7 @@ type Asked struct {
 	Config                           string      // the shop's file
 	Process, DrawnAs, Sheet          string
 	Garment, Fabric, Background      string
+	Place                            string
 	Width, Height                    preflight.Length
 	PPI                              float64
 	MinLine, MinGap, MinDot, MinHole preflight.Length
@@ -86,6 +87,9 @@ func (a *Asked) choose(shop *preflight.ShopConfig, job *preflight.Job) (err erro
 	}
 	if job.Sheet, err = preflight.SheetByName(First(a.Sheet, shop.Sheet, job.Process.DefaultSheet()), job.Process, shop.Sheets); err != nil {
 		return err
+	}
+	if job.Place, err = preflight.PlaceByName(First(a.Place, shop.Place), shop.Places); err != nil {
+		return fmt.Errorf("--place: %w", err)
 	}
 	job.Fabric = First(a.Fabric, shop.Fabric, job.Process.DefaultFabric())
 	if _, err := job.Process.FabricByName(job.Fabric); err != nil {
