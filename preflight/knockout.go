@@ -18,8 +18,8 @@ const leastKnockOutMM2 = 3
 
 // KnockOut takes what has nearly the garment's colour out of the planes: areas, not details, since narrow gaps would fill.
 func (s *Scene) KnockOut(p *PrintPlanes) Saving {
-	out := s.knockedOut(p.Box)
-	saving := Saving{AreaMM2: s.MM2(float64(out.Count()))}
+	out, printed := s.knockedOut(p.Box)
+	saving := Saving{AreaMM2: s.MM2(float64(printed))}
 	for i, plane := range p.Of {
 		if plane != nil {
 			saving.Share[i] = clearPlane(plane, out)
@@ -29,8 +29,8 @@ func (s *Scene) KnockOut(p *PrintPlanes) Saving {
 }
 
 // knockedOut is the part of a mask of the picture that is left unprinted: areas at least as thick as the gap limit, with the corners and the
-// soft edges that belong to them.
-func (s *Scene) knockedOut(part image.Rectangle) *raster.Bitmap {
+// soft edges that belong to them. printed is how many of its pixels print.
+func (s *Scene) knockedOut(part image.Rectangle) (out *raster.Bitmap, printed int) {
 	mask, areas := s.garmentColoured(), raster.NewBitmap(s.W, s.H)
 	thin := s.Px(s.Limit("gap")) / 2
 	for _, patch := range Patches(mask, nil, thin, 0, s.AreaPx(leastKnockOutMM2)) {
@@ -42,16 +42,22 @@ func (s *Scene) knockedOut(part image.Rectangle) *raster.Bitmap {
 			}
 		}
 	}
+	// The last of a soft edge counts as no print, and would stand alone as dots.
 	const edgePx = 2
-	whole, out := raster.And(mask, raster.Dilate(areas, 2*thin+edgePx)), raster.NewBitmap(part.Dx(), part.Dy())
+	art, rim := s.Appearance(), nearness{garment: s.Job.Garment.Colour, limit: s.Limit("contrast")}
+	zone := raster.Dilate(areas, 2*thin+edgePx)
+	out = raster.NewBitmap(part.Dx(), part.Dy())
 	for y := range part.Dy() {
 		for x := range part.Dx() {
-			if whole.At(part.Min.X+x, part.Min.Y+y) {
+			if at := part.Min.Add(image.Pt(x, y)); zone.At(at.X, at.Y) && rim.isNear(art.lookAt(at.X, at.Y)) {
 				out.Set(x, y)
+				if mask.At(at.X, at.Y) {
+					printed++
+				}
 			}
 		}
 	}
-	return out
+	return out, printed
 }
 
 // garmentColoured is the mask of what prints, a background too, and looks nearly like the garment.

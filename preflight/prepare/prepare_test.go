@@ -282,6 +282,9 @@ func TestKnockOut(t *testing.T) {
 			m.SetNRGBA(x, y, color.NRGBA{8, 8, 8, 255})
 		}
 	}
+	for x := 20; x < 400; x++ {
+		m.SetNRGBA(x, 290, color.NRGBA{8, 8, 8, 10}) // a soft edge, too weak to count as print
+	}
 	s := sceneOf(t, "toner-underbase", m)
 	plain, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: s, Copies: 1}}, prepare.Options{})
 	if err != nil {
@@ -291,7 +294,7 @@ func TestKnockOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	inside, red := image.Rect(100, 220, 101, 221), image.Rect(118, 145, 119, 146)
+	inside, edge, red := image.Rect(100, 220, 101, 221), image.Rect(100, 290, 101, 291), image.Rect(118, 145, 119, 146)
 	for _, name := range []preflight.Plane{preflight.White, preflight.Black} {
 		before, after := plain.Planes[0].Plane(name), made.Planes[0].Plane(name)
 		at := func(p *raster.Plane, r image.Rectangle) uint8 {
@@ -302,6 +305,16 @@ func TestKnockOut(t *testing.T) {
 		if at(before, inside) == 0 || at(after, inside) != 0 || at(after, red) != at(before, red) {
 			t.Errorf("%s: inside %d, then %d; elsewhere %d, then %d", name, at(before, inside), at(after, inside), at(before, red), at(after, red))
 		}
+	}
+	var left [1]uint8
+	before, after := plain.Planes[0].Plane(preflight.Black), made.Planes[0].Plane(preflight.Black)
+	at := edge.Sub(made.Planes[0].Box.Min)
+	before.Read(left[:], at)
+	if left[0] == 0 {
+		t.Error("the soft edge did not print before it was knocked out")
+	}
+	if after.Read(left[:], at); left[0] != 0 {
+		t.Errorf("%d of 255 of the soft edge is left", left[0])
 	}
 	if saved := made.Saved[0]; saved.AreaMM2 < 200 || saved.Share[0] < 0.3 {
 		t.Errorf("saved %+v of a block of 245 mm²", saved)

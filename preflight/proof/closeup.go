@@ -140,8 +140,10 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	y := frame.Max.Y + 8
 	x := at.X + 2
 	if cl := p.clusterOf(s.index); cl != nil {
-		w := p.set.tagWidth(cl.tag)
-		c.drawTag(image.Rect(x, y, x+w, y+tagH), cl)
+		own := *cl
+		own.tag = f.ID // its measure is not that of the worst
+		w := p.set.tagWidth(own.tag)
+		c.drawTag(image.Rect(x, y, x+w, y+tagH), &own)
 		x += w + 14
 	}
 	ty := y + (tagH-leading(bodyType))/2

@@ -375,7 +375,7 @@ func (b *tab) tryJob() {
 	b.set("garment", "navy")
 	b.wait("a navy garment", "document.querySelector('.swatch rect').getAttribute('fill') === '#000080'")
 	b.set("process", "toner-underbase")
-	b.wait("the other process", "document.getElementById('process').value === 'toner-underbase' && document.querySelector('dl').innerText.includes('toner-underbase')")
+	b.wait("the other process", "document.getElementById('process').value === 'toner-underbase' && document.querySelector('dl').innerText.includes('white toner under full colour')")
 	if at := get[string](b, "location.search"); !strings.Contains(at, "width=100") || !strings.Contains(at, "garment=navy") {
 		b.t.Errorf("the address does not tell what was changed: %s", at)
 	}
@@ -384,7 +384,7 @@ func (b *tab) tryJob() {
 	b.set("width", "200")
 	b.wait("the verdict to be back", "document.getElementById('viewer') && document.getElementById('width-note').innerText.startsWith('250 mm')")
 	b.set("process", "toner-white-for-black")
-	b.wait("the first process", "document.querySelector('dl').innerText.includes('toner-white-for-black')")
+	b.wait("the first process", "document.querySelector('dl').innerText.includes('white toner in the black station')")
 }
 
 // tryMistyped holds the page to keep the last proof in sight, and to say what is wrong beside the field.
@@ -434,7 +434,7 @@ func (b *tab) tryGone() {
 func (b *tab) tryDownloads(stem string) {
 	b.t.Helper()
 	for name, begins := range map[string]string{
-		".proof.png": "\x89PNG", ".print.pdf": "%PDF", ".report.json": "{", ".ticket.txt": "Ticket:", ".reply.txt": "Hello,",
+		".proof.png": "\x89PNG", ".proof.pdf": "%PDF", ".print.pdf": "%PDF", ".report.json": "{", ".ticket.txt": "Ticket:", ".reply.txt": "Hello,",
 	} {
 		_, kind, _ := strings.Cut(name[1:], ".")
 		part, _, _ := strings.Cut(name[1:], ".")

@@ -70,6 +70,20 @@ func (s *Server) proofFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	send(w, "image/png", target(u, v).Proof(), body.Bytes())
 }
 
+func (s *Server) proofAtTrueSize(w http.ResponseWriter, r *http.Request, u *upload) {
+	v := s.seen(w, r, u, readWish(r.URL.Query()).artwork())
+	if v == nil || !s.mayDraw(r) {
+		return
+	}
+	defer s.drawn()
+	var body bytes.Buffer
+	if err := proof.WritePDFJudged(&body, v.look, &v.job, v.report, outfile.PDFStamp); err != nil {
+		s.explain(w, r, err)
+		return
+	}
+	send(w, "application/pdf", target(u, v).ProofPDF(), body.Bytes())
+}
+
 func (s *Server) ticketFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	if v := s.seen(w, r, u, readWish(r.URL.Query()).artwork()); v != nil {
 		var body bytes.Buffer

@@ -147,9 +147,10 @@ type sheetShown struct {
 	Lines                      []string
 	News                       []string
 	Verdict, Word, Says, Tally string
-	Mended                     bool // lines were grown and gaps opened
-	Changed                    bool // so, or parts were left out
-	Mirror                     bool // it holds the artwork mirrored
+	Mended                     bool   // lines were grown and gaps opened
+	Changed                    bool   // so, or parts were left out
+	Mirror                     bool   // it holds the artwork mirrored
+	Lost                       string // how many places that the artwork draws white are missing from it, empty if none is
 }
 
 // groupShown is all findings of one kind.
@@ -201,11 +202,11 @@ func (s *Server) artwork(w http.ResponseWriter, r *http.Request, u *upload) {
 		case err != nil: // the artwork stays in sight
 			page.NoSheet, status, wanted = noSheet(err, u), http.StatusUnprocessableEntity, wanted.artwork()
 		default:
-			shown, page.Sheet = sheet, sheetOf(sheet, wanted)
+			shown, page.Sheet = sheet, sheetOf(sheet, v.report, wanted)
 			page.Groups = s.groupsOf(sheet.report)
 		}
 	} else if sheet := s.views.get(viewKey(u, wanted.sheet())); sheet != nil {
-		page.Prepared = sheetOf(sheet, wanted)
+		page.Prepared = sheetOf(sheet, v.report, wanted)
 	}
 	page.Document = documentOf(u, wanted)
 	page.Viewer = viewerOf(shown, wanted)
@@ -270,7 +271,7 @@ func (s *Server) choices(page *artworkPage, job preflight.Job) {
 		page.Sheets = append(page.Sheets, choice{name, title, name == job.Sheet.Name})
 	}
 	for _, f := range job.Process.Fabrics {
-		page.Fabrics = append(page.Fabrics, choice{f.Name, upperFirst(f.Name), f.Name == job.Fabric})
+		page.Fabrics = append(page.Fabrics, choice{f.Name, upperFirst(strings.ReplaceAll(f.Name, "-", " ")), f.Name == job.Fabric})
 	}
 	page.Places = []choice{{preflight.NoPlace, "Not said", job.Place == nil}}
 	for _, p := range preflight.PrintPlaces(s.opt.Shop.Places) {
@@ -299,7 +300,7 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	}
 	page.Groups = s.groupsOf(rep)
 	page.ThickenHelps = slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "hairline" || f.Rule == "thin-gap" })
-	page.Facts, page.NotChecked = plainFacts(report.Facts(rep)), plainFacts(report.NotLooked(rep.Skipped))
+	page.Facts, page.NotChecked = plainFacts(report.Facts(rep), v.job.Process), plainFacts(report.NotLooked(rep.Skipped), v.job.Process)
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
@@ -362,11 +363,13 @@ func viewerOf(v *view, w wish) viewerShown {
 	return out
 }
 
-func sheetOf(v *view, w wish) *sheetShown {
+// sheetOf shows what was made of an artwork for the printer.
+func sheetOf(v *view, art *preflight.Report, w wish) *sheetShown {
 	p := v.print
 	out := &sheetShown{
 		Lines: p.lines, Verdict: string(p.verdict), Word: verdictWord(p.verdict), Says: report.Says(p.verdict),
 		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
+		Lost: lostWhite(art),
 	}
 	for _, f := range p.news {
 		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))
@@ -374,14 +377,35 @@ func sheetOf(v *view, w wish) *sheetShown {
 	return out
 }
 
+// lostWhite counts the places of an artwork that a print file of it cannot show as missing, since nothing is left of them there.
+func lostWhite(art *preflight.Report) string {
+	n := 0
+	for _, f := range art.Findings {
+		if f.Rule == "lost-white" && f.Level == preflight.LevelError {
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return "1 place"
+	}
+	return fmt.Sprintf("%d places", n)
+}
+
 // placeWords tell a place by its upper left corner, as the report and the reply do.
 func placeWords(b preflight.BoxMM) string {
 	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
 }
 
-func plainFacts(list []report.Fact) []report.Fact {
+// plainFacts words facts for the page, where a process has its title.
+func plainFacts(list []report.Fact, process *preflight.Process) []report.Fact {
 	for i := range list {
 		list[i].Text = plainly(list[i].Text)
+		if rest, ok := strings.CutPrefix(list[i].Text, process.ID); ok {
+			list[i].Text = process.Title + rest
+		}
 	}
 	return list
 }
@@ -389,9 +413,14 @@ func plainFacts(list []report.Fact) []report.Fact {
 // onPage turns what the command says of its flags into what the page has instead.
 var onPage = strings.NewReplacer(
 	"Say --width, --height or --ppi", "Type the printed width",
+	"write it as 0.35mm, 0.014in or 1pt", "type millimetres, as 120, or write 12cm or 4.5in",
 	"say --width, --height or --ppi", "type the printed width",
 	"say it with --width", "type it into the field",
 	"as the flag --width says", "as the field says",
+	"as the file says in its pHYs", "as the file says",
+	"as the file says in its JFIF", "as the file says",
+	"as the file says in its EXIF", "as the file says",
+	"as the file says in its TIFF tags", "as the file says",
 	"or say --background drop", "or tick “Take a flat background out”",
 	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
 	"check --width and --height", "check the printed width",

@@ -355,13 +355,28 @@ func TestJobChanges(t *testing.T) {
 	}
 }
 
+// White that the artwork draws wrongly leaves no trace on the sheet, so the page says that it is missing.
+func TestLostWhite(t *testing.T) {
+	_, url := start(t, Options{})
+	art, err := os.ReadFile(demo(t, "lost-white-moths.png"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, _ := dropped(t, url, sent{"moths.png", art})
+	at := url + list[0].Href
+	fetch(t, at+"?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places", "White is missing from the sheet", "PDF for the printer; do not print it yet")
+	fetch(t, at).want(t, http.StatusOK, "White is missing from it in 3 places", "PDF for the printer; do not print it yet", "white toner in the black station, white is drawn black", "as the file says)")
+	fetch(t, at+"/ticket?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places")
+	fetch(t, at+"?width=-3").want(t, http.StatusUnprocessableEntity, "type millimetres, as 120")
+}
+
 func TestDownloads(t *testing.T) {
 	_, url := start(t, Options{})
 	list, _ := dropped(t, url, sent{`mo"th.png`, moth(t)})
 	at := url + list[0].Href
 	schema := compileSchema(t)
 	for path, begins := range map[string]string{
-		"/report.json": "{", "/proof.png": "\x89PNG", "/print.pdf": "%PDF-", "/ticket.txt": "Ticket: ", "/reply.txt": "Hello,",
+		"/report.json": "{", "/proof.png": "\x89PNG", "/proof.pdf": "%PDF-", "/print.pdf": "%PDF-", "/ticket.txt": "Ticket: ", "/reply.txt": "Hello,",
 	} {
 		a := fetch(t, at+path)
 		a.want(t, http.StatusOK)

@@ -137,6 +137,7 @@ func (s *Server) Handler(at net.Addr) http.Handler {
 	mux.HandleFunc("GET /a/{id}/whole.png", s.about(s.whole))
 	mux.HandleFunc("GET /a/{id}/report.json", s.about(s.reportFile))
 	mux.HandleFunc("GET /a/{id}/proof.png", s.about(s.proofFile))
+	mux.HandleFunc("GET /a/{id}/proof.pdf", s.about(s.proofAtTrueSize))
 	mux.HandleFunc("GET /a/{id}/print.pdf", s.about(s.printFile))
 	mux.HandleFunc("GET /a/{id}/ticket.txt", s.about(s.ticketFile))
 	mux.HandleFunc("GET /a/{id}/reply.txt", s.about(s.replyFile))

@@ -58,6 +58,7 @@ async function sendAll(files, again) {
   while (batch.atWork < 2 && starting.length < files.length) starting.push(sendNext(list));
   await Promise.all(starting);
   if (batch.atWork || !starting.length) return;
+  count(list);
   if (batch.refused) {
     say(`${batch.refused === 1 ? 'One file was' : `${batch.refused} files were`} not taken; the list says why.`, true);
     if (batch.done.length) list.appendChild(document.createElement('li')).innerHTML = '<a href="/">See the others</a>';
@@ -93,7 +94,9 @@ async function sendNext(list) {
 
 // count tells how far a batch is, in the first line of the list of what is being sent.
 function count(list) {
-  list.firstElementChild.textContent = batch.sent === 1 ? '' : `${batch.done.length} of ${batch.sent} judged. Leave this page open until all are.`;
+  const far = `${batch.done.length} of ${batch.sent} judged`, refused = batch.refused ? `, ${batch.refused} not taken` : '';
+  const going = batch.done.length + batch.refused < batch.sent;
+  list.firstElementChild.textContent = batch.sent === 1 ? '' : `${far}${refused}.${going ? ' Leave this page open until all are.' : ''}`;
 }
 
 addEventListener('beforeunload', e => { if (batch.atWork) e.preventDefault(); }); // or what was not sent yet would be lost
