@@ -34,7 +34,8 @@ func badness(f *preflight.Finding) float64 {
 	return v / limit
 }
 
-// kind is a rule at one level, those that count or those accepted, with its findings from the worst down.
+// kind is a rule at one level, those that count or those accepted, with its findings from the worst down. What was not measured but named, as
+// a font or a layer, is of one kind only if it is told in the same words: a line that gathers two would hide the name of one.
 type kind struct {
 	rule      string
 	level     preflight.Level
@@ -50,13 +51,17 @@ func kinds(findings []preflight.Finding) []*kind {
 		rule     string
 		level    preflight.Level
 		accepted bool
+		message  string
 	}
 	byKey := map[key]*kind{}
 	rank, order := map[string]int{}, map[string]int{}
 	var all []*kind
 	for i := range findings {
 		f := &findings[i]
-		k := key{f.Rule, f.Level, f.Accepted != nil}
+		k := key{f.Rule, f.Level, f.Accepted != nil, ""}
+		if f.Measure.Words() == "" {
+			k.message = f.Message
+		}
 		if byKey[k] == nil {
 			byKey[k] = &kind{rule: f.Rule, level: f.Level, accepted: k.accepted}
 			all = append(all, byKey[k])
