@@ -4,6 +4,7 @@ package lowppi
 import (
 	_ "embed"
 	"fmt"
+	"math"
 
 	"peelcheck/preflight"
 )
@@ -32,7 +33,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	if s.Facts() != nil {
 		return placed(s, limit)
 	}
-	if s.Art.Picture.Vector || s.PPI >= limit {
+	if s.Art.Picture.Vector || !tooFew(s.PPI, limit) {
 		return nil
 	}
 	return []preflight.Hit{{
@@ -40,6 +41,9 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		Message: fmt.Sprintf("The picture has %.0f pixels an inch at its printed size of %.0f x %.0f mm; edges will look stepped.", s.PPI, s.MM(float64(s.W)), s.MM(float64(s.H))),
 	}}
 }
+
+// tooFew compares in whole pixels an inch, as both are told: sizes in a file are rounded, and 149.9 pixels an inch are 150.
+func tooFew(ppi, limit float64) bool { return math.Round(ppi) < math.Round(limit) }
 
 // leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
 const leastSidePx = 16
@@ -50,7 +54,7 @@ func placed(s *preflight.Scene, limit float64) []preflight.Hit {
 	for _, i := range s.Facts().Images {
 		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
 		where := s.FactPlace(i.Box)
-		if min(i.WidthPx, i.HeightPx) < leastSidePx || !(ppi < limit) || !s.PrintsIn(where) {
+		if min(i.WidthPx, i.HeightPx) < leastSidePx || !tooFew(ppi, limit) || !s.PrintsIn(where) {
 			continue
 		}
 		box := s.BoxMM(where)
