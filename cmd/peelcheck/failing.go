@@ -30,15 +30,13 @@ func (f *failing) add(rep *preflight.Report) bool {
 // tell says what failed where it is not just what is on hold, since then nothing else on the terminal explains the exit code.
 func (f *failing) tell(say *speaker) error {
 	var words []string
-	n := 0
-	for _, level := range preflight.FailOnWords {
-		if f.at[level] > 0 {
-			n += f.at[level]
-			words = append(words, fmt.Sprintf("%d for findings of level %s%s", f.at[level], level, map[bool]string{false: " or worse"}[level == string(preflight.LevelError)]))
+	for _, l := range []struct{ level, words string }{{"error", "an error"}, {"warning", "a warning or worse"}, {"note", "a note or worse"}} {
+		if n := f.at[l.level]; n > 0 {
+			words = append(words, fmt.Sprintf("%d with %s", n, l.words))
 		}
 	}
-	if n == 0 || !f.odd {
+	if len(words) == 0 || !f.odd {
 		return nil
 	}
-	return say.text(fmt.Sprintf("Failed, by --fail-on or fail_on: %d (%s)\n", n, strings.Join(words, ", ")))
+	return say.text(fmt.Sprintf("Failed, by --fail-on or fail_on: %s\n", strings.Join(words, ", ")))
 }
