@@ -34,8 +34,8 @@ func badness(f *preflight.Finding) float64 {
 	return v / limit
 }
 
-// kind is a rule at one level, those that count or those accepted, with its findings from the worst down. What was not measured but named, as
-// a font or a layer, is of one kind only if it is told in the same words: a line that gathers two would hide the name of one.
+// kind is a rule at one level, those that count or those accepted, with its findings from the worst down. The finer
+// kinds part what was not measured but named, as fonts and layers, by its words, so that no line hides a name.
 type kind struct {
 	rule      string
 	level     preflight.Level
@@ -45,8 +45,8 @@ type kind struct {
 	members   []int
 }
 
-// kinds sorts the findings into kinds: rules with errors first, a rule's kinds together.
-func kinds(findings []preflight.Finding) []*kind {
+// kinds sorts the findings into kinds, the finer ones on demand: rules with errors first, a rule's kinds together.
+func kinds(findings []preflight.Finding, finer bool) []*kind {
 	type key struct {
 		rule     string
 		level    preflight.Level
@@ -59,7 +59,7 @@ func kinds(findings []preflight.Finding) []*kind {
 	for i := range findings {
 		f := &findings[i]
 		k := key{f.Rule, f.Level, f.Accepted != nil, ""}
-		if f.Measure.Words() == "" {
+		if finer && f.Measure.Words() == "" {
 			k.message = f.Message
 		}
 		if byKey[k] == nil {

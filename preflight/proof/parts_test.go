@@ -25,7 +25,7 @@ func TestGatherEqualsSlowTwin(t *testing.T) {
 			findings[i] = preflight.Finding{Rule: []string{"speck", "hairline"}[rng.IntN(2)], Level: preflight.LevelError}
 			centres[i] = image.Pt(within.Min.X+rng.IntN(within.Dx()), within.Min.Y+rng.IntN(within.Dy()))
 		}
-		got := gather(findings, kinds(findings), func(i int) image.Point { return centres[i] }, within, reach)
+		got := gather(findings, kinds(findings, true), func(i int) image.Point { return centres[i] }, within, reach)
 		total := 0
 		for _, c := range got {
 			total += len(c.members)
@@ -113,7 +113,7 @@ func TestWords(t *testing.T) {
 		{cluster{rule: "hairline", members: []int{13, 3, 2, 11, 4, 5, 6, 7, 8, 9, 10, 12, 1, 0}, worst: &a}, "14 thin lines (1, 2, 3 and 11 more), thinnest 0.12 mm."},
 		{cluster{rule: "hairline", members: []int{3, 1, 4, 0}, worst: &a}, "4 thin lines (1, 2, 4, 5), thinnest 0.12 mm."},
 		{cluster{rule: "low-ppi", members: []int{7, 3}, worst: &coarse}, "2 coarse pictures (4, 8), coarsest 72 px/inch."},
-		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8): A stamp."},
+		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8), among them: A stamp."},
 		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
 	} {
 		if got := tt.c.message(all); got != tt.want {
@@ -196,7 +196,7 @@ func TestNamesAreToldApart(t *testing.T) {
 	}
 	centre := func(int) image.Point { return image.Pt(5, 5) }
 	var got []string
-	for _, c := range gather(findings, kinds(findings), centre, image.Rect(0, 0, 10, 10), 10) {
+	for _, c := range gather(findings, kinds(findings, true), centre, image.Rect(0, 0, 10, 10), 10) {
 		got = append(got, c.message(findings))
 	}
 	want := []string{"The font A is not in the file.", "The font B is not in the file.", "2 places (3, 4): A stamp."}
@@ -216,7 +216,7 @@ func TestAcceptedAreToldApart(t *testing.T) {
 	}
 	centre := func(int) image.Point { return image.Pt(5, 5) }
 	var got []string
-	for _, c := range gather(findings, kinds(findings), centre, image.Rect(0, 0, 10, 10), 10) {
+	for _, c := range gather(findings, kinds(findings, true), centre, image.Rect(0, 0, 10, 10), 10) {
 		got = append(got, fmt.Sprintf("%s %s %d", c.rule, c.word(), c.worst.ID))
 	}
 	want := []string{"speck Error 4", "speck Warning 3", "speck Accepted 2", "hairline Accepted 1"}

@@ -34,6 +34,9 @@ func (c *cluster) message(all []preflight.Finding) string {
 	}
 	n, ok := nouns[c.rule]
 	worst := c.worst.Measure.Words()
+	if worst == "" && slices.ContainsFunc(c.members, func(m int) bool { return all[m].Message != c.worst.Message }) {
+		return fmt.Sprintf("%d places (%s), among them: %s", len(c.members), c.ids(all), c.worst.Message)
+	}
 	if worst == "" {
 		return fmt.Sprintf("%d places (%s): %s", len(c.members), c.ids(all), c.worst.Message)
 	}
