@@ -42,12 +42,15 @@ type PlacedPicture struct {
 // leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
 const leastSidePx = 16
 
+// TooFewPixels compares in whole pixels an inch, as both are told: sizes in a file are rounded, and 149.9 pixels an inch are 150.
+func TooFewPixels(ppi, limit float64) bool { return math.Round(ppi) < math.Round(limit) }
+
 // PlacedPictures are those of a page's pictures that print something and have fewer pixels an inch than under.
 func (s *Scene) PlacedPictures(under float64) (list []PlacedPicture) {
 	for _, i := range s.Facts().Images {
 		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
 		where := s.FactPlace(i.Box)
-		if min(i.WidthPx, i.HeightPx) < leastSidePx || !(ppi < under) || !s.PrintsIn(where) {
+		if min(i.WidthPx, i.HeightPx) < leastSidePx || !TooFewPixels(ppi, under) || !s.PrintsIn(where) {
 			continue
 		}
 		list = append(list, PlacedPicture{i.Name, i.Mask, where, ppi})

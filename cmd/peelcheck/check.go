@@ -106,6 +106,7 @@ type checkRun struct {
 	open     func(pages int) report.Writer // given the pages of the first file
 	writer   report.Writer                 // nil until the first file is done
 	out      *bufio.Writer
+	failing  failing
 	written  int
 	complete int
 	total    int
@@ -153,6 +154,11 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	}
 	if f.format == "text" && r.total == 0 {
 		if err := say.text(fmt.Sprintf("Nothing to judge: of %d files %s.\n", p.gathered, f.noneWords())); err != nil {
+			return err
+		}
+	}
+	if f.format == "text" {
+		if err := r.failing.tell(say); err != nil {
 			return err
 		}
 	}
@@ -251,7 +257,7 @@ func (r *checkRun) take(o judging.Outcome) error {
 		switch {
 		case r.plan.writer != nil:
 			r.plan.writer.Add(rep, o.Source.Path)
-		case rep.Counts.Reach(rep.FailOn):
+		case r.failing.add(rep):
 			r.say.raise(exitFindings)
 		}
 		if err := r.writer.Add(rep); err != nil {

@@ -64,8 +64,9 @@ func merge(ctx context.Context, say *speaker, f *mergeFlags, asked *setup.Asked,
 	out := bufio.NewWriter(say)
 	failOn := setup.First(f.failOn, shop.FailOn, string(preflight.LevelError))
 	w := f.summary.beside(f.formatWriter(out, say, formatOptions{failOn: failOn, several: true, where: "in what was merged"}))
+	var fails failing
 	for _, a := range library.Artworks {
-		if err := f.mergeOne(say, w, a, failOn); err != nil {
+		if err := f.mergeOne(say, w, &fails, a, failOn); err != nil {
 			return problem.About("standard output", err)
 		}
 	}
@@ -79,6 +80,11 @@ func merge(ctx context.Context, say *speaker, f *mergeFlags, asked *setup.Asked,
 	if err := errors.Join(w.Close(), out.Flush()); err != nil {
 		return problem.About("standard output", err)
 	}
+	if f.format == "text" {
+		if err := fails.tell(say); err != nil {
+			return err
+		}
+	}
 	bench := judging.New(judging.Options{})
 	bench.Protect(names...)
 	if err := f.summary.save(ctx, bench); err != nil {
@@ -88,7 +94,7 @@ func merge(ctx context.Context, say *speaker, f *mergeFlags, asked *setup.Asked,
 }
 
 // mergeOne takes one report, or what there is in its stead.
-func (f *mergeFlags) mergeOne(say *speaker, w report.Writer, a reportfiles.Artwork, failOn string) error {
+func (f *mergeFlags) mergeOne(say *speaker, w report.Writer, fails *failing, a reportfiles.Artwork, failOn string) error {
 	if a.Report == nil {
 		say.raise(exitTrouble)
 		say.problem(problem.New(a.Trouble.File, a.Trouble.Text, ""))
@@ -97,7 +103,7 @@ func (f *mergeFlags) mergeOne(say *speaker, w report.Writer, a reportfiles.Artwo
 	if f.failOn != "" || a.Report.FailOn == "" {
 		a.Report.FailOn = failOn
 	}
-	if a.Report.Counts.Reach(a.Report.FailOn) {
+	if fails.add(a.Report) {
 		say.raise(exitFindings)
 	}
 	return w.Add(a.Report)

@@ -34,7 +34,8 @@ func badness(f *preflight.Finding) float64 {
 	return v / limit
 }
 
-// kind is a rule at one level, those that count or those accepted, with its findings from the worst down.
+// kind is a rule at one level, those that count or those accepted, with its findings from the worst down. The finer
+// kinds part what was not measured but named, as fonts and layers, by its words, so that no line hides a name.
 type kind struct {
 	rule      string
 	level     preflight.Level
@@ -44,19 +45,23 @@ type kind struct {
 	members   []int
 }
 
-// kinds sorts the findings into kinds: rules with errors first, a rule's kinds together.
-func kinds(findings []preflight.Finding) []*kind {
+// kinds sorts the findings into kinds, the finer ones on demand: rules with errors first, a rule's kinds together.
+func kinds(findings []preflight.Finding, finer bool) []*kind {
 	type key struct {
 		rule     string
 		level    preflight.Level
 		accepted bool
+		message  string
 	}
 	byKey := map[key]*kind{}
 	rank, order := map[string]int{}, map[string]int{}
 	var all []*kind
 	for i := range findings {
 		f := &findings[i]
-		k := key{f.Rule, f.Level, f.Accepted != nil}
+		k := key{f.Rule, f.Level, f.Accepted != nil, ""}
+		if finer && f.Measure.Words() == "" {
+			k.message = f.Message
+		}
 		if byKey[k] == nil {
 			byKey[k] = &kind{rule: f.Rule, level: f.Level, accepted: k.accepted}
 			all = append(all, byKey[k])

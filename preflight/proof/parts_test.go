@@ -25,7 +25,7 @@ func TestGatherEqualsSlowTwin(t *testing.T) {
 			findings[i] = preflight.Finding{Rule: []string{"speck", "hairline"}[rng.IntN(2)], Level: preflight.LevelError}
 			centres[i] = image.Pt(within.Min.X+rng.IntN(within.Dx()), within.Min.Y+rng.IntN(within.Dy()))
 		}
-		got := gather(findings, kinds(findings), func(i int) image.Point { return centres[i] }, within, reach)
+		got := gather(findings, kinds(findings, true), func(i int) image.Point { return centres[i] }, within, reach)
 		total := 0
 		for _, c := range got {
 			total += len(c.members)
@@ -100,6 +100,7 @@ func TestWords(t *testing.T) {
 		return preflight.Finding{Message: "A line.", Measure: preflight.Measure{Value: v, Limit: 0.35, Unit: "mm"}}
 	}
 	a := line(0.12)
+	coarse := preflight.Finding{Message: "A picture.", Measure: preflight.Measure{Value: 72, Limit: 150, Unit: "ppi"}}
 	all := make([]preflight.Finding, 14)
 	for i := range all {
 		all[i].ID = i + 1
@@ -111,6 +112,8 @@ func TestWords(t *testing.T) {
 		{cluster{rule: "hairline", members: []int{0}, worst: &a}, "A line."},
 		{cluster{rule: "hairline", members: []int{13, 3, 2, 11, 4, 5, 6, 7, 8, 9, 10, 12, 1, 0}, worst: &a}, "14 thin lines (1, 2, 3 and 11 more), thinnest 0.12 mm."},
 		{cluster{rule: "hairline", members: []int{3, 1, 4, 0}, worst: &a}, "4 thin lines (1, 2, 4, 5), thinnest 0.12 mm."},
+		{cluster{rule: "low-ppi", members: []int{7, 3}, worst: &coarse}, "2 coarse pictures (4, 8), coarsest 72 px/inch."},
+		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8), among them: A stamp."},
 		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
 	} {
 		if got := tt.c.message(all); got != tt.want {
@@ -183,6 +186,25 @@ func TestShortenAndWrapFit(t *testing.T) {
 	}
 }
 
+// TestNamesAreToldApart: findings without a measure share a line only if they say the same, so that no layer's or font's name is lost.
+func TestNamesAreToldApart(t *testing.T) {
+	findings := []preflight.Finding{
+		{ID: 1, Rule: "font-missing", Message: "The font A is not in the file."},
+		{ID: 2, Rule: "font-missing", Message: "The font B is not in the file."},
+		{ID: 3, Rule: "page-note", Message: "A stamp."},
+		{ID: 4, Rule: "page-note", Message: "A stamp."},
+	}
+	centre := func(int) image.Point { return image.Pt(5, 5) }
+	var got []string
+	for _, c := range gather(findings, kinds(findings, true), centre, image.Rect(0, 0, 10, 10), 10) {
+		got = append(got, c.message(findings))
+	}
+	want := []string{"The font A is not in the file.", "The font B is not in the file.", "2 places (3, 4): A stamp."}
+	if !slices.Equal(got, want) {
+		t.Errorf("the lines are %q, not %q", got, want)
+	}
+}
+
 // TestAcceptedAreToldApart: what is accepted goes into clusters of its own, after what counts, and is not called an error.
 func TestAcceptedAreToldApart(t *testing.T) {
 	accepted := &preflight.Accepted{By: preflight.AcceptedByBaseline}
@@ -194,7 +216,7 @@ func TestAcceptedAreToldApart(t *testing.T) {
 	}
 	centre := func(int) image.Point { return image.Pt(5, 5) }
 	var got []string
-	for _, c := range gather(findings, kinds(findings), centre, image.Rect(0, 0, 10, 10), 10) {
+	for _, c := range gather(findings, kinds(findings, true), centre, image.Rect(0, 0, 10, 10), 10) {
 		got = append(got, fmt.Sprintf("%s %s %d", c.rule, c.word(), c.worst.ID))
 	}
 	want := []string{"speck Error 4", "speck Warning 3", "speck Accepted 2", "hairline Accepted 1"}

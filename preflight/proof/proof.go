@@ -115,13 +115,13 @@ func newPage(in Input) *page {
 	}
 	p.head, p.foot = p.layoutHead(), p.layoutFoot()
 	room := pageMaxH - 2*edge - p.head.h - p.foot.h - 3*blockGap
-	all := kinds(p.rep.Findings)
+	all := kinds(p.rep.Findings, false)
 	p.pictures = p.fitPictures(leastPicturesH, 0)
 	p.closeups = p.layoutCloseups(all)
 	if p.closeups.h > 0 {
 		room -= p.closeups.h + blockGap
 	}
-	p.chooseClusters(all, room-p.pictures.h)
+	p.chooseClusters([][]*kind{kinds(p.rep.Findings, true), all}, room-p.pictures.h)
 	p.pictures = p.fitPictures(room-p.list.h, len(p.clusters))
 	return p
 }
@@ -139,8 +139,8 @@ func (p *page) garmentColour() color.RGBA {
 	return color.RGBA{k.R, k.G, k.B, 0xff}
 }
 
-// chooseClusters gathers findings ever more coarsely until the list fits its lines and roomPx.
-func (p *page) chooseClusters(all []*kind, roomPx int) {
+// chooseClusters gathers findings ever more coarsely until the list fits its lines and roomPx: first of the finer kinds, then of the others.
+func (p *page) chooseClusters(choices [][]*kind, roomPx int) {
 	v := p.pictures.look
 	centres := make([]image.Point, len(p.boxes))
 	for i, b := range p.boxes {
@@ -149,16 +149,18 @@ func (p *page) chooseClusters(all []*kind, roomPx int) {
 	}
 	bounds := v.bounds()
 	var found []*cluster
-	for reach := 64; ; reach = reach * 5 / 4 {
-		found = gather(p.rep.Findings, all, func(i int) image.Point { return centres[i] }, bounds, reach)
-		if len(found) <= maxListLines {
-			p.number(found, len(found))
-			if p.list = p.layoutList(); p.list.h <= roomPx {
-				return
+	for _, all := range choices {
+		for reach := 64; ; reach = reach * 5 / 4 {
+			found = gather(p.rep.Findings, all, func(i int) image.Point { return centres[i] }, bounds, reach)
+			if len(found) <= maxListLines {
+				p.number(found, len(found))
+				if p.list = p.layoutList(); p.list.h <= roomPx {
+					return
+				}
 			}
-		}
-		if len(found) == len(all) || reach > bounds.Dx()+bounds.Dy() {
-			break
+			if len(found) == len(all) || reach > bounds.Dx()+bounds.Dy() {
+				break
+			}
 		}
 	}
 	for n := min(len(found), maxListLines); n > 0; n-- {

@@ -24,6 +24,7 @@ var nouns = map[string]struct{ many, worst string }{
 	"blends-with-garment": {"colours too near the garment's", "worst"},
 	"small-text":          {"pieces of small text", "smallest"},
 	"heavy-area":          {"large heavy areas", "largest"},
+	"low-ppi":             {"coarse pictures", "coarsest"},
 }
 
 // message is a cluster's plain sentence: the finding's own where there is but one, else which of all findings they are.
@@ -33,7 +34,13 @@ func (c *cluster) message(all []preflight.Finding) string {
 	}
 	n, ok := nouns[c.rule]
 	worst := c.worst.Measure.Words()
-	if !ok || worst == "" {
+	if worst == "" && slices.ContainsFunc(c.members, func(m int) bool { return all[m].Message != c.worst.Message }) {
+		return fmt.Sprintf("%d places (%s), among them: %s", len(c.members), c.ids(all), c.worst.Message)
+	}
+	if worst == "" {
+		return fmt.Sprintf("%d places (%s): %s", len(c.members), c.ids(all), c.worst.Message)
+	}
+	if !ok {
 		return fmt.Sprintf("%d places alike (%s). The worst: %s", len(c.members), c.ids(all), c.worst.Message)
 	}
 	return fmt.Sprintf("%d %s (%s), %s %s.", len(c.members), n.many, c.ids(all), n.worst, worst)

@@ -21,6 +21,7 @@ type briefWriter struct {
 	rules  []*preflight.Rule
 	count  map[preflight.Verdict]int
 	wrong  map[string]bool // files that could not be judged, or not in full
+	torn   bool            // something was wrong with the whole call
 	found  []preflight.Reason
 	inArts map[string]int // artworks that each rule counts against
 }
@@ -53,6 +54,10 @@ func (b *briefWriter) Add(rep *preflight.Report) error {
 }
 
 func (b *briefWriter) Fail(t Trouble) error {
+	if t.File == "" {
+		b.torn = true
+		return nil
+	}
 	b.wrong[t.File] = true
 	return nil
 }
@@ -65,13 +70,16 @@ func (b *briefWriter) Close() error {
 	for _, r := range b.found {
 		b.raw(fmt.Sprintf("%6d  %s (%s, %s)\n", b.inArts[r.Rule], titleOf(r.Rule, b.rules), r.Rule, plural(r.Count, "place")))
 	}
-	if len(b.count) == 0 && len(b.wrong) == 0 {
+	if len(b.count) == 0 && len(b.wrong) == 0 && !b.torn {
 		return b.err // there was nothing to judge
 	}
 	ready, review, hold := b.count[preflight.Ready], b.count[preflight.Review], b.count[preflight.Hold]
 	text := fmt.Sprintf("%d (%d ready, %d to review, %d on hold)", ready+review+hold, ready, review, hold)
 	if n := len(b.wrong); n > 0 {
 		text += fmt.Sprintf("; %s not judged", plural(n, "file"))
+	}
+	if b.torn {
+		text += "; not complete"
 	}
 	b.para("Artwork judged: ", bold, 4, text)
 	return b.err

@@ -13,7 +13,8 @@ type summaryWriter struct {
 	rows  strings.Builder
 	total preflight.Counts
 	count map[preflight.Verdict]int
-	wrong int // files and pages that could not be judged
+	wrong int  // files and pages that could not be judged
+	torn  bool // something was wrong with the whole call
 }
 
 // NewSummary returns a Writer of a table in Markdown: a row an artwork, with its worst finding in words, and the totals. All is written
@@ -42,12 +43,13 @@ func (s *summaryWriter) Add(rep *preflight.Report) error {
 }
 
 func (s *summaryWriter) Fail(t Trouble) error {
-	s.wrong++
-	name := "the whole call"
-	if t.File != "" {
-		name = cell(Printable(t.File))
+	if t.File == "" {
+		s.torn = true
+		s.row("**not complete**", "the whole call", "", "", "", cell(t.Text))
+		return nil
 	}
-	s.row("**not judged**", name, "", "", "", cell(t.Text))
+	s.wrong++
+	s.row("**not judged**", cell(Printable(t.File)), "", "", "", cell(t.Text))
 	return nil
 }
 
@@ -60,6 +62,9 @@ func (s *summaryWriter) Close() error {
 	head := fmt.Sprintf("## Artwork judged: %d\n\n%d ready, %d to review, %d on hold", n, s.count[preflight.Ready], s.count[preflight.Review], s.count[preflight.Hold])
 	if s.wrong > 0 {
 		head += fmt.Sprintf("; %d not judged", s.wrong)
+	}
+	if s.torn {
+		head += "; not complete"
 	}
 	head += ".\n\n| Verdict | Artwork | Errors | Warnings | Notes | Worst finding |\n| --- | --- | ---: | ---: | ---: | --- |\n"
 	s.row("", "**all**", fmt.Sprint(s.total.Error), fmt.Sprint(s.total.Warning), fmt.Sprint(s.total.Note), "")

@@ -66,22 +66,20 @@ func (p *pictures) object(o references.FPDF_PAGEOBJECT, m scale) error {
 	if err != nil {
 		return err
 	}
+	shows := kind.Type == enums.FPDF_PAGEOBJ_IMAGE || kind.Type == enums.FPDF_PAGEOBJ_FORM
+	if p.seen > mostPictures || !shows { // a shading has no matrix to ask for
+		p.only = false
+		return nil
+	}
 	own, err := p.FPDFPageObj_GetMatrix(&requests.FPDFPageObj_GetMatrix{PageObject: o})
 	if err != nil {
 		return err
 	}
 	inner := m.times(own.Matrix)
-	switch {
-	case p.seen > mostPictures:
-		p.only = false
-	case kind.Type == enums.FPDF_PAGEOBJ_FORM:
+	if kind.Type == enums.FPDF_PAGEOBJ_FORM {
 		return p.form(o, inner)
-	case kind.Type == enums.FPDF_PAGEOBJ_IMAGE:
-		return p.image(o, inner)
-	default:
-		p.only = false
 	}
-	return nil
+	return p.image(o, inner)
 }
 
 func (p *pictures) form(form references.FPDF_PAGEOBJECT, m scale) error {

@@ -20,7 +20,7 @@ var Rule = &preflight.Rule{
 	Level:  preflight.LevelWarning,
 	Limit:  preflight.LimitSpec{},
 	Needs:  []preflight.Need{preflight.NeedFacts},
-	Remedy: "Ask for the PDF with all fonts embedded, or with its text turned to outlines.",
+	Remedy: "Ask for the PDF with all its fonts inside it (embedded), or with its text turned to outlines.",
 	Sources: []preflight.Source{
 		{Title: "ISO 32000-1:2008, 9.9", Says: "a font whose program is not embedded is replaced by one the reader has; 9.6.2.2 names the 14 that readers should know"},
 	},
@@ -46,7 +46,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		at[t.Font] = len(hits)
 		hits = append(hits, preflight.Hit{
 			Where:   where,
-			Message: fmt.Sprintf("The font %q is not in the file; %q and all else set in it will print in another font, with other widths.", name(facts.Fonts[t.Font].Name), preflight.Shortened(t.Text)),
+			Message: fmt.Sprintf("The font %q is not in the file; %q and all else set in it prints in another font, so letters and their widths differ.", name(facts.Fonts[t.Font].Name), preflight.Shortened(t.Text)),
 		})
 	}
 	return hits

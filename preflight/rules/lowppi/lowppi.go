@@ -32,7 +32,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	if s.Facts() != nil {
 		return placed(s, limit)
 	}
-	if s.Art.Picture.Vector || s.PPI >= limit {
+	if s.Art.Picture.Vector || !preflight.TooFewPixels(s.PPI, limit) {
 		return nil
 	}
 	return []preflight.Hit{{

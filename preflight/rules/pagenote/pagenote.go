@@ -20,7 +20,7 @@ var Rule = &preflight.Rule{
 	Level:  preflight.LevelWarning,
 	Limit:  preflight.LimitSpec{},
 	Needs:  []preflight.Need{preflight.NeedFacts},
-	Remedy: "Take notes and fields out of the file, or flatten them into the page if they belong to the design.",
+	Remedy: "Take notes and fields out of the file; if they belong to the design, ask for it with them made part of the page (flattened).",
 	Sources: []preflight.Source{
 		{Title: "ISO 32000-1:2008, 12.5.3", Says: "flags of annotations: Print says whether one is printed, Hidden and NoView whether it shows"},
 	},
@@ -55,6 +55,10 @@ func kind(of string) string {
 		return "A stamp laid on the page"
 	case "FreeText", "Text":
 		return "A note laid on the page"
+	case "Highlight", "Underline", "Squiggly", "StrikeOut":
+		return "A reader's marking of text"
+	case "Line", "Square", "Circle", "Polygon", "PolyLine", "Ink":
+		return "A line or shape drawn over the page"
 	}
-	return fmt.Sprintf("A mark laid on the page (%s)", of)
+	return fmt.Sprintf("Something laid on the page (%s in the file)", of)
 }

@@ -41,6 +41,14 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	area := s.MM2(g.AreaShare * float64(s.W*s.H))
 	return []preflight.Hit{{
 		Where: s.Everything(), Plane: preflight.White, Value: area, AreaMM2: area,
-		Message: fmt.Sprintf("The flat background (%s) will print as a white box of %.0f x %.0f mm.", g.Colour, s.MM(float64(s.W)), s.MM(float64(s.H))),
+		Message: fmt.Sprintf("The flat background (%s) will print as %s.", g.Colour, box(s, fmt.Sprintf("%.0f x %.0f mm", s.MM(float64(s.W)), s.MM(float64(s.H))))),
 	}}
+}
+
+// box says what will show: where colour lies on the white, a box of the background's own colour.
+func box(s *preflight.Scene, size string) string {
+	if s.Job.Process.WhiteSource == preflight.WhiteUnderbase && s.Background().Colour != "#ffffff" {
+		return fmt.Sprintf("a box of %s in that colour, with white under it", size)
+	}
+	return "a white box of " + size
 }
