@@ -196,3 +196,35 @@ func (s *Scene) eachBorderPixel(do func(color.NRGBA)) {
 		do(s.pixelAt(s.W-1, y))
 	}
 }
+
+// leastPanelShare is how much of the rim of what prints must be of one colour for that to be a panel.
+const leastPanelShare = 0.99
+
+// Panel is the opaque colour that runs all round just inside what prints, as it does where the design stands on a rectangle that does not
+// reach the picture's border; not ok where there is none.
+func (s *Scene) Panel() (colour color.NRGBA, at image.Point, ok bool) {
+	const insidePx = 2 // edges are soft
+	r := s.Printed.Inset(insidePx)
+	if r.Empty() || s.Printed == s.Everything() {
+		return color.NRGBA{}, image.Point{}, false
+	}
+	at = r.Min
+	colour = s.pixelAt(at.X, at.Y)
+	alike, all := 0, 0
+	look := func(x, y int) {
+		c := s.pixelAt(x, y)
+		all++
+		if c.A == 255 && s.isGround(colour, c) {
+			alike++
+		}
+	}
+	for x := r.Min.X; x < r.Max.X; x++ {
+		look(x, r.Min.Y)
+		look(x, r.Max.Y-1)
+	}
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		look(r.Min.X, y)
+		look(r.Max.X-1, y)
+	}
+	return colour, at, colour.A == 255 && float64(alike) >= leastPanelShare*float64(all)
+}

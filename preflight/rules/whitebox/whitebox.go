@@ -31,7 +31,10 @@ const printsWhite = 0.3
 
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	g := s.Background()
-	if !g.Found || s.Job.Background == preflight.BackgroundDrop {
+	if !g.Found {
+		return panel(s)
+	}
+	if s.Job.Background == preflight.BackgroundDrop {
 		return nil
 	}
 	strength := s.GroundStrength()[0]
@@ -44,6 +47,30 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		Message: fmt.Sprintf("The flat background (%s) will print as %s.", g.Colour, box(s, fmt.Sprintf("%.0f x %.0f mm", s.MM(float64(s.W)), s.MM(float64(s.H))))),
 	}}
 }
+
+// leastPanelMM is the least side of a panel that can be a page left in the artwork; labels and keys are smaller.
+const leastPanelMM = 30
+
+// panel is a rectangle that all of the design stands on, with an empty margin round it.
+func panel(s *preflight.Scene) []preflight.Hit {
+	colour, at, ok := s.Panel()
+	b := s.BoxMM(s.Printed)
+	planes := [5]float64{}
+	if ok {
+		planes = s.Strength(at.X, at.Y)
+	}
+	if !ok || min(colour.R, colour.G, colour.B) < paper || min(b.W, b.H) < leastPanelMM || planes[0] < printsWhite {
+		return nil
+	}
+	return []preflight.Hit{{
+		Where: s.Printed, Plane: preflight.White, Value: b.W * b.H, AreaMM2: b.W * b.H, Level: preflight.LevelWarning,
+		Message: fmt.Sprintf("The design stands on a white rectangle, which will print as a white box of %.0f x %.0f mm.", b.W, b.H),
+		Remedy:  "If the rectangle was left in by mistake, delete it and export again with transparency; one that is meant can be accepted.",
+	}}
+}
+
+// paper is the least red, green and blue of a white page; a panel of another colour is drawn on purpose.
+const paper = 240
 
 // box says what will show: where colour lies on the white, a box of the background's own colour.
 func box(s *preflight.Scene, size string) string {
