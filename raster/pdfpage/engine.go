@@ -32,12 +32,13 @@ const (
 	slowStart = 500 * time.Millisecond
 	// maxRenderers bounds the sandboxes alive at once, each holding a page of pixels and a copy of its file.
 	maxRenderers = 4
-	// memoryPages bounds a sandbox to 2 GiB, in pages of 64 KiB.
-	memoryPages = 2 << 30 / (64 << 10)
+	// memoryPages is all that a sandbox can address, in pages of 64 KiB, so that mostMemory is what refuses.
+	memoryPages = 4 << 30 / (64 << 10)
 	// maxTileSide keeps every pixel within the 32000 to which PDFium's scan converter clips coordinates.
 	maxTileSide = 16384
-	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds the sandbox's bitmap to 256 MiB.
-	maxTilePixels = 64 << 20
+	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds each of the sandbox's bitmaps, of which transparency
+	// takes several, to 144 MiB.
+	maxTilePixels = 36 << 20
 	// sizesAtOnce is how many page sizes are read whenever one is needed.
 	sizesAtOnce = 256
 	// renderFlags draw for print: FPDF_PRINTING shows the layers meant for print rather than the screen, FPDF_ANNOT draws
@@ -93,7 +94,7 @@ func runtimeConfig() wazero.RuntimeConfig {
 func initPool(config wazero.RuntimeConfig) (pdfium.Pool, error) {
 	ctx := experimental.WithCompilationWorkers(context.Background(), runtime.NumCPU())
 	return webassembly.Init(webassembly.Config{
-		Context:       experimental.WithMemoryAllocator(ctx, experimental.MemoryAllocatorFunc(newMemory)),
+		Context:       experimental.WithMemoryAllocator(ctx, experimental.MemoryAllocatorFunc(newBounded)),
 		MaxTotal:      -1, // slots bounds them
 		FSConfig:      wazero.NewFSConfig(),
 		RuntimeConfig: config,
@@ -146,7 +147,7 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 			Remedy: "leave them out and start the program again",
 		}
 	}
-	instance, err := pool.GetInstanceWithContext(context.Background())
+	instance, memory, err := newInstance()
 	if err != nil {
 		<-slots
 		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
@@ -174,10 +175,25 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 		}
 	}
 	var fault *raster.Fault
+	if memory.full.Load() {
+		return &raster.Fault{
+			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", doing, mostMemory>>20),
+			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",
+			Err:    err,
+		}
+	}
 	if err != nil && !errors.As(err, &fault) {
 		return &raster.Fault{Reason: doing + " failed", Remedy: "export the design to PDF again", Err: err}
 	}
 	return err
+}
+
+// newInstance starts a sandbox.
+func newInstance() (pdfium.Pdfium, *bounded, error) {
+	starting.Lock()
+	defer starting.Unlock()
+	instance, err := pool.GetInstanceWithContext(context.Background())
+	return instance, newest, err
 }
 
 // takeSlot waits for a free slot; false if all are held by sandboxes that were given up, also while it waits.
