@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -30,7 +31,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.Var((*lengthFlag)(&j.Width), "width", "printed width `L` of the whole picture, its empty edges included, as 120, 12cm or 4.5in; a bare number is millimetres")
 	fs.Var((*lengthFlag)(&j.Height), "height", "printed height `L`")
 	fs.Var((*ppiFlag)(&j.PPI), "ppi", "pixels per inch `N` of the artwork; for PDF, how finely it is drawn")
-	fs.Var(&j.page, "page", "page `N` of a document, or all (the default)")
+	fs.Var(&j.page, "page", "page `N` of a document, or all (the default, up to 1000 pages)")
 	fs.StringVar(&j.Garment, "garment", "", "garment `COLOUR`: a CSS name or hex, as navy or \"#1e1e1e\" (default "+setup.DefaultGarment+")")
 	fs.StringVar(&j.Fabric, "fabric", "", "kind of cloth: a `NAME` that the process lists")
 	fs.StringVar(&j.Place, "place", "", "place on the garment whose size the design must keep to: a `NAME` that \"peelcheck places\" lists, or none")
@@ -67,9 +68,13 @@ func (j *jobFlags) checkPixels() error {
 
 // options are those of a bench that writes nothing.
 func (j *jobFlags) options(say *speaker) judging.Options {
-	return judging.Options{Rules: rules.All(), Page: int(j.page), MaxPixels: j.maxPixels, OnSlowStart: func() {
-		say.status("getting ready to read PDF: some seconds, the first time only")
-	}}
+	return judging.Options{
+		Rules: rules.All(), Page: int(j.page), MaxPixels: j.maxPixels,
+		OnSlowStart: func() { say.status("getting ready to read PDF: some seconds, the first time only") },
+		OnPage: func(name string, n, of int) {
+			say.status(fmt.Sprintf("judging page %d of %d of %s", n, of, filepath.Base(name)))
+		},
+	}
 }
 
 func (j *jobFlags) bench(say *speaker) *judging.Bench { return judging.New(j.options(say)) }
@@ -102,14 +107,14 @@ func (p *ppiFlag) Set(s string) error {
 	return nil
 }
 
-// pageFlag is a page number from 1; 0 stands for all.
+// pageFlag is a page number from 1, 0 if the flag is not given, or judging.AllPages.
 type pageFlag int
 
 func (p *pageFlag) String() string { return "" }
 func (p *pageFlag) Type() string   { return "N|all" }
 func (p *pageFlag) Set(s string) error {
 	if s == "all" {
-		*p = 0
+		*p = judging.AllPages
 		return nil
 	}
 	n, err := strconv.Atoi(s)

@@ -15,10 +15,21 @@ const (
 	tagInkSet       = 332
 	tagExtraSamples = 338
 
-	photometricRGB  = 2
-	photometricCMYK = 5
-	inkSetCMYK      = 1
-	straightAlpha   = 2
+	photometricRGB     = 2
+	photometricPalette = 3
+	photometricCMYK    = 5
+	photometricYCbCr   = 6
+	inkSetCMYK         = 1
+	straightAlpha      = 2
+)
+
+// photometricLab are the kinds of Lab: TIFF 6.0, section 23, and its supplements.
+var photometricLab = []uint32{8, 9, 10}
+
+// Values of SampleFormat (TIFF 6.0, section 19).
+const (
+	formatUnsigned  = 1
+	formatUndefined = 4
 )
 
 const noteCMYK = "CMYK picture: it was judged by its own cyan, magenta, yellow and black."
@@ -77,11 +88,11 @@ func (m *inked) tile(column, row, ink int) *raster.Tile {
 func cmykKind(d directory) error {
 	switch {
 	case d.uint(tagInkSet, inkSetCMYK) != inkSetCMYK:
-		return unsupported("tiff", "inks other than cyan, magenta, yellow and black", nil)
+		return unsupportedInk("inks other than cyan, magenta, yellow and black")
 	case d.uint(tagSamplesPerPixel, 1) != 4:
-		return unsupported("tiff", "CMYK colours with transparency or further channels", nil)
+		return unsupportedInk("CMYK colours with transparency or further channels")
 	case d.uint(tagBitsPerSample, 1) != 8 && d.uint(tagBitsPerSample, 1) != 16:
-		return unsupported("tiff", "CMYK colours that are not of 8 or 16 bits", nil)
+		return unsupportedInk("CMYK colours that are not of 8 or 16 bits")
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package codec
 import (
 	"bytes"
 	"compress/bzip2"
+	"compress/gzip"
 	"errors"
 	"hash/crc32"
 	"image"
@@ -32,13 +33,25 @@ func TestSniff(t *testing.T) {
 		{"pdf", "%PDF-1.7"}, {"pdf", strings.Repeat("\n", 1019) + "%PDF-1.4"}, {"", strings.Repeat("\n", 1020) + "%PDF-1.4"},
 		{"svg", "\xef\xbb\xbf <?xml version=\"1.0\"?>\n<!-- a lantern -->\n<svg>"}, {"svg", "<svg xmlns"},
 		{"", "<html>"}, {"", "<!DOCTYPE html>\n<HTML lang=\"en\"><svg>"}, {"", ""}, {"", "BM, the shop's own letters"}, {"", "RIFF\x00\x00\x00\x00WAVE"}, {"psd", "8BPS"},
-		{"heic", "\x00\x00\x00\x18ftypheic"}, {"zip", "PK\x03\x04"},
+		{"heic", "\x00\x00\x00\x18ftypheic"}, {"zip", "PK\x03\x04"}, {"zip", "PK\x03\x04" + strings.Repeat("\x00", 26) + "design.png"},
+		{"svg", "\xff\xfe<\x00s\x00v\x00g\x00>\x00"}, {"svg", "\xfe\xff\x00<\x00s\x00v\x00g"}, {"svg", "<svg:svg xmlns:svg="},
+		{"heic", "\x00\x00\x00\x14ftypmif1\x00\x00\x00\x00heic"}, {"avif", "\x00\x00\x00\x14ftypmif1\x00\x00\x00\x00avif"},
+		{"heic", "\x00\x00\x00\x10ftypmif1\x00\x00\x00\x00avif"}, {"heic", "\xff\xff\xff\xffftypmif1"}, {"heic", "\x00\x00\x00\x00ftypmif1"},
+		{"", "PK\x05\x06"}, {"", "\x1f\x8b\x08"}, {"", gzipped("hello")}, {"svg", gzipped("<svg>" + strings.Repeat("<g/>", 9000))},
 		{"", "\x89PNG"},
 	} {
 		if got := Sniff([]byte(tt.head)); got != tt.want {
 			t.Errorf("Sniff(%.20q) = %q, want %q", tt.head, got, tt.want)
 		}
 	}
+}
+
+func gzipped(text string) string {
+	var out bytes.Buffer
+	w := gzip.NewWriter(&out)
+	_, _ = io.WriteString(w, text) // a bytes.Buffer takes everything
+	_ = w.Close()
+	return out.String()
 }
 
 // isFault fails unless err is a fault with a reason and a remedy in the form that package raster asks for.
@@ -71,6 +84,21 @@ func TestOpenRefusesByName(t *testing.T) {
 		{"\xff\x0a", "JPEG XL", "PNG"},
 		{"\x00\x00\x01\x00\x01\x00", "ICO", "PNG"},
 		{"II+\x00\x08\x00", "BigTIFF", "TIFF"},
+		{gzipped("<svg>"), "SVG", "export it as PDF"},
+		{"gimp xcf v011\x00", "layered picture (XCF)", "PNG with a transparent background"},
+		{"PK\x03\x04" + strings.Repeat("\x00", 26) + "mimetypeimage/openrasterPK", "layered picture (OpenRaster)", "PNG"},
+		{"PK\x03\x04" + strings.Repeat("\x00", 26) + "mimetypeapplication/vnd.oasis.opendocument.graphicsPK", "drawing in its program's own", "PDF"},
+		{"PK\x03\x04" + strings.Repeat("\x00", 26) + "mimetypeapplication/vnd.oasis.opendocument.textPK", "office document", "save the document as PDF"},
+		{"PK\x03\x04" + strings.Repeat("\x00", 26) + "[Content_Types].xml", "office document", "save the document as PDF"},
+		{"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "office document", "save the document as PDF"},
+		{"\xc5\xd0\xd3\xc6\x1e\x00", "EPS", "PDF"},
+		{"\xff\x4f\xff\x51\x00\x29", "JPEG 2000", "PNG"},
+		{"II\xbc\x01", "JPEG XR", "PNG"},
+		{"\x00\x00\x00\x0cJXL \r\n\x87\n", "JPEG XL", "PNG"},
+		{"RIFF\x00\x00\x00\x00CDRDvrsn", "drawing in its program's own format", "export it as PDF"},
+		{"\x06\x06\xed\xf5\xd8\x1d\x46\xe5\xbd\x31\xef\xe7\xfe\x74\xb7\x1dDOCUMENT", "page layout", "export it as PDF"},
+		{"\x01\x00\x00\x00" + strings.Repeat("\x00", 36) + " EMF", "metafile", "export it as PDF"},
+		{"\xd7\xcd\xc6\x9a\x00\x00", "metafile", "export it as PDF"},
 	} {
 		_, err := Open([]byte(tt.data), Options{})
 		f := isFault(t, err)
@@ -328,23 +356,44 @@ func TestTIFFPagesNoted(t *testing.T) {
 }
 
 func TestTIFFKindsRefused(t *testing.T) {
-	base := func(photometric, fillOrder, samples, planar uint32) []byte {
-		return tiffBytes(le, make([]byte, 64),
-			long(tagWidth, 2), long(tagHeight, 2), short(tagBitsPerSample, 8, 8, 8, 8), short(tagCompression, 1),
-			short(tagPhotometric, photometric), short(tagFillOrder, fillOrder), long(273, 8),
-			short(tagSamplesPerPixel, samples), long(278, 2), long(279, 16), short(tagPlanar, planar))
+	const paletteKind, lab, ycbcr, colourFilter = 3, 8, 6, 32803
+	kind := func(photometric, samples, bits, compression uint32, more ...field) []byte {
+		return tiffBytes(le, make([]byte, 256), append([]field{
+			long(tagWidth, 2), long(tagHeight, 2), short(tagBitsPerSample, slices.Repeat([]uint32{bits}, int(samples))...), short(tagCompression, compression),
+			short(tagPhotometric, photometric), long(273, 8), short(tagSamplesPerPixel, samples), long(278, 2), long(279, 4*samples*bits/8)}, more...)...)
 	}
-	for words, data := range map[string][]byte{
-		"further channels":    base(5, 1, 5, 1),
-		"one after the other": base(2, 1, 4, 2),
-		"reverse order":       base(2, 2, 4, 1),
-		"5 colour channels":   base(2, 1, 5, 1),
-		"other than cyan":     tiffBytes(le, make([]byte, 64), long(tagWidth, 2), long(tagHeight, 2), short(tagBitsPerSample, 8, 8, 8, 8), short(tagPhotometric, 5), short(tagSamplesPerPixel, 4), short(tagInkSet, 2)),
+	const ordinary, keepInk = "ordinary PNG", "export it as PDF, which can hold every ink"
+	for _, tt := range []struct {
+		words, remedy string
+		data          []byte
+	}{
+		{"further channels", keepInk, kind(5, 5, 8, 1)},
+		{"not of 8 or 16 bits", keepInk, kind(5, 4, 32, 1)},
+		{"other than cyan", keepInk, kind(5, 4, 8, 1, short(tagInkSet, 2))},
+		{"one after the other", ordinary, kind(2, 3, 8, 1, short(tagPlanar, 2))},
+		{"reverse order", ordinary, kind(2, 3, 8, 1, short(tagFillOrder, 2))},
+		{"5 colour channels", ordinary, kind(2, 5, 8, 1)},
+		{"a fourth channel", ordinary, kind(2, 4, 8, 1)},
+		{"a fourth channel", ordinary, kind(2, 4, 8, 1, short(tagExtraSamples, 0))},
+		{"grey or a palette with transparency", ordinary, kind(1, 2, 8, 1, short(tagExtraSamples, 2))},
+		{"grey or a palette with transparency", ordinary, kind(paletteKind, 2, 8, 1)},
+		{"Lab colours", ordinary, kind(lab, 3, 8, 1)},
+		{"YCbCr", ordinary, kind(ycbcr, 3, 8, 1)},
+		{"a rare kind", ordinary, kind(colourFilter, 1, 16, 1)},
+		{"a JPEG picture inside", ordinary, kind(2, 3, 8, 7)},
+		{"a rare compression", ordinary, kind(2, 3, 8, 50000)},
+		{"decimal fractions", ordinary, kind(2, 3, 16, 1, short(tagSampleFormat, 3, 3, 3))},
+		{"32 bits a colour", ordinary, kind(2, 3, 32, 1)},
 	} {
-		_, err := Open(data, Options{})
-		if f := isFault(t, err); !strings.Contains(f.Reason, words) {
-			t.Errorf("got %q, want words %q", f.Reason, words)
+		_, err := Open(tt.data, Options{})
+		if f := isFault(t, err); !strings.Contains(f.Reason, tt.words) || !strings.Contains(f.Remedy, tt.remedy) {
+			t.Errorf("got %q, %q, want words %q, %q", f.Reason, f.Remedy, tt.words, tt.remedy)
 		}
+	}
+	plain := mustPage(t, kind(2, 3, 8, 1))
+	layers := mustPage(t, kind(2, 3, 8, 1, short(tagLayers, 1)))
+	if len(layers.Notes) != len(plain.Notes)+1 || !strings.Contains(layers.Notes[0], "layers") {
+		t.Errorf("layers: notes %q, without them %q", layers.Notes, plain.Notes)
 	}
 }
 

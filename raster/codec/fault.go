@@ -15,18 +15,44 @@ import (
 )
 
 var refusals = map[string]raster.Fault{
-	"":        {Reason: "the file is not a picture that can be read here", Remedy: "export the artwork as PNG or PDF"},
-	"pdf":     {Reason: "the file is a PDF, not a picture", Remedy: "open it as a PDF"},
-	"svg":     {Reason: "the file is an SVG drawing, which cannot be read here", Remedy: "export it as PDF"},
-	"eps":     {Reason: "the file is a PostScript drawing (EPS), which cannot be read here", Remedy: "export it as PDF"},
-	"psd":     {Reason: "the file is a layered picture (PSD), which cannot be read here", Remedy: "export it as PNG"},
-	"zip":     {Reason: "the file is a ZIP package, not a picture", Remedy: "unpack it, or export the artwork in it as PNG or PDF"},
-	"heic":    {Reason: "the file is a HEIC picture, which cannot be read here", Remedy: "export it as PNG"},
-	"avif":    {Reason: "the file is an AVIF picture, which cannot be read here", Remedy: "export it as PNG"},
-	"jp2":     {Reason: "the file is a JPEG 2000 picture, which cannot be read here", Remedy: "export it as PNG"},
-	"jxl":     {Reason: "the file is a JPEG XL picture, which cannot be read here", Remedy: "export it as PNG"},
-	"ico":     {Reason: "the file is an icon (ICO), which cannot be read here", Remedy: "export it as PNG"},
-	"bigtiff": {Reason: "the file is a BigTIFF picture, which cannot be read here", Remedy: "export it as PNG or as plain TIFF"},
+	"":    {Reason: "the file is not a picture that can be read here", Remedy: "export the artwork as PNG or PDF"},
+	"pdf": {Reason: "the file is a PDF, not a picture", Remedy: "open it as a PDF"},
+	// docs/accuracy.md has the figures that speak against reading it.
+	"svg": {
+		Reason: "the file is an SVG drawing, which cannot be drawn exactly here",
+		Remedy: "export it as PDF from the program that drew it",
+	},
+	"eps": {
+		Reason: "the file is a PostScript drawing (EPS, PS or AI without a PDF inside), which cannot be read here",
+		Remedy: "export it as PDF",
+	},
+	"drawing":  {Reason: "the file is a drawing in its program's own format, which cannot be read here", Remedy: "export it as PDF from the program that drew it"},
+	"layout":   {Reason: "the file is a page layout in its program's own format, which cannot be read here", Remedy: "export it as PDF from the program that made it"},
+	"metafile": {Reason: "the file is a metafile (WMF, EMF), which cannot be read here", Remedy: "export it as PDF from the program that drew it"},
+	"psd":      layered("PSD"),
+	"xcf":      layered("XCF"),
+	"ora":      layered("OpenRaster"),
+	"zip":      {Reason: "the file is a ZIP package, not a picture", Remedy: "unpack it and name the artwork that was in it"},
+	"office":   {Reason: "the file is an office document (text, slides or a table), not a picture", Remedy: "ask for the artwork itself, or save the document as PDF"},
+	"heic":     unreadPicture("HEIC"),
+	"avif":     unreadPicture("AVIF"),
+	"jp2":      unreadPicture("JPEG 2000"),
+	"jxl":      unreadPicture("JPEG XL"),
+	"jxr":      unreadPicture("JPEG XR"),
+	"ico":      {Reason: "the file is an icon (ICO), which cannot be read here", Remedy: "export it as PNG"},
+	"bigtiff":  {Reason: "the file is a BigTIFF picture, which cannot be read here", Remedy: "export it as PNG or as plain TIFF"},
+}
+
+// layered refuses pictures in layers: how these lie on one another is known to the program that made them alone.
+func layered(name string) raster.Fault {
+	return raster.Fault{
+		Reason: fmt.Sprintf("the file is a layered picture (%s), which cannot be read here", name),
+		Remedy: "export it as PNG with a transparent background, or as PDF",
+	}
+}
+
+func unreadPicture(name string) raster.Fault {
+	return raster.Fault{Reason: fmt.Sprintf("the file is a picture in %s, which cannot be read here", name), Remedy: "export it as PNG"}
 }
 
 // Refusal says why Open refuses a file that begins with head; nil if Open reads its format.
@@ -65,6 +91,13 @@ func unsupported(format, what string, err error) *raster.Fault {
 		Remedy: "export it as an ordinary PNG, 8 bits, RGB",
 		Err:    err,
 	}
+}
+
+// unsupportedInk is unsupported for colours of ink, which a PNG would lose.
+func unsupportedInk(what string) *raster.Fault {
+	fault := unsupported("tiff", what, nil)
+	fault.Remedy = "export it as PDF, which can hold every ink, or as TIFF with cyan, magenta, yellow and black alone, 8 bits"
+	return fault
 }
 
 // faultOf turns the error of a decoder into plain words.

@@ -22,6 +22,8 @@ const (
 	tagYResolution     = 283
 	tagPlanar          = 284
 	tagResolutionUnit  = 296
+	tagSampleFormat    = 339
+	tagLayers          = 37724 // a private tag under which programs keep their layers beside the picture; from memory
 )
 
 // Values of ResolutionUnit (TIFF 6.0, section 8).

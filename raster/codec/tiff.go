@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"slices"
 
 	"golang.org/x/image/tiff"
 )
@@ -14,10 +15,15 @@ const (
 	compressG3         = 3
 	compressG4         = 4
 	compressLZW        = 5
+	compressJPEGOld    = 6
+	compressJPEG       = 7
 	compressDeflate    = 8
 	compressPackBits   = 32773
 	compressDeflateOld = 32946
 )
+
+// compressions are those that are read.
+var compressions = []uint32{0, compressNone, compressG3, compressG4, compressLZW, compressDeflate, compressPackBits, compressDeflateOld}
 
 // lzwMost is how many bytes one byte of LZW data can stand for: a code of 12 bits and at most 4096 table entries, each
 // one byte longer than another (TIFF 6.0, section 13; GIF89a, appendix F).
@@ -63,6 +69,9 @@ func readTIFF(data []byte) (header, error) {
 	if d.uint(tagPhotometric, 0) == photometricCMYK {
 		h.notes = append(h.notes, noteCMYK)
 	}
+	if d.entry[tagLayers] != nil {
+		h.notes = append(h.notes, "The file carries layers as well as a flat picture; the flat picture was looked at.")
+	}
 	if morePages(d) {
 		h.notes = append(h.notes, "The file holds more than one page; only the first was looked at.")
 	}
@@ -71,17 +80,42 @@ func readTIFF(data []byte) (header, error) {
 
 // tiffKind refuses what the decoder would misread or refuse in words that help nobody.
 func tiffKind(d directory) error {
-	samples := d.uint(tagSamplesPerPixel, 1)
+	samples, photometric := d.uint(tagSamplesPerPixel, 1), d.uint(tagPhotometric, 0)
 	compression := d.uint(tagCompression, compressNone)
 	switch {
+	case compression == compressJPEGOld, compression == compressJPEG:
+		return unsupported("tiff", "a JPEG picture inside", nil)
+	case !slices.Contains(compressions, compression):
+		return unsupported("tiff", "a rare compression", nil)
+	case !slices.Contains([]uint32{formatUnsigned, formatUndefined}, d.uint(tagSampleFormat, formatUnsigned)):
+		return unsupported("tiff", "its colours as decimal fractions or with a sign", nil)
 	case d.uint(tagPlanar, 1) == 2 && samples > 1:
 		return unsupported("tiff", "its colour channels stored one after the other", nil)
 	case d.uint(tagFillOrder, 1) == 2 && compression != compressG3 && compression != compressG4:
 		return unsupported("tiff", "its bits stored in reverse order", nil)
-	case d.uint(tagPhotometric, 0) == photometricCMYK:
+	case photometric == photometricCMYK:
 		return cmykKind(d)
 	case samples > 4:
 		return unsupported("tiff", fmt.Sprintf("%d colour channels", samples), nil)
+	}
+	return lightKind(d, photometric, samples)
+}
+
+// lightKind refuses colours of light that are not read.
+func lightKind(d directory, photometric, samples uint32) error {
+	switch bits := d.uint(tagBitsPerSample, 1); {
+	case bits != 1 && bits != 8 && bits != 16:
+		return unsupported("tiff", fmt.Sprintf("%d bits a colour", bits), nil)
+	case photometric == photometricYCbCr:
+		return unsupported("tiff", "its colours as brightness and two differences (YCbCr)", nil)
+	case slices.Contains(photometricLab, photometric):
+		return unsupported("tiff", "Lab colours", nil)
+	case photometric > photometricPalette:
+		return unsupported("tiff", "colours of a rare kind", nil)
+	case photometric == photometricRGB && samples == 4 && d.uint(tagExtraSamples, 0) == 0:
+		return unsupported("tiff", "a fourth channel beside red, green and blue, which it does not explain", nil)
+	case photometric != photometricRGB && samples > 1:
+		return unsupported("tiff", "grey or a palette with transparency or further channels", nil)
 	}
 	return nil
 }

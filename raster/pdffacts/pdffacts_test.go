@@ -227,6 +227,7 @@ func TestHostile(t *testing.T) {
 		{"", strings.Repeat("[", 10_000) + "(" + strings.Repeat("<<", 10_000), ""},
 		{"/Rotate 45 /UserUnit -3", "Q Q EMC ET BI ID EI 1 w 0 0 m 9 9 l S", ""},
 		{"/Annots 5 0 R", "/F1 9 Tf (x) Tj", "[5 0 R 5 0 R]"},
+		{"/Resources << /ColorSpace << /C 5 0 R >> >>", "/C cs 1 scn 0 0 9 9 re f", "[/Indexed 5 0 R 1 (ab)]"},
 		{"/Resources << /Font << /F1 5 0 R >> >>", "BT /F1 9 Tf <0001> Tj ET", "<< /Type /Font /Subtype /Type0 /DescendantFonts [5 0 R] /W [0 1e9 5 5] /ToUnicode 5 0 R >>"},
 	}
 	for _, tt := range tests {

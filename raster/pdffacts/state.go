@@ -76,11 +76,16 @@ func (w *walker) graphicsState(r *run, d types.Dict) {
 // space is the kind of a colour space object or of the name of one.
 func (w *walker) space(o types.Object) inkSpace {
 	family := w.Name(o)
-	if a := w.Array(o); len(a) > 0 {
-		family = w.Name(a[0])
-		if family == "Indexed" && len(a) > 1 {
-			return w.space(a[1])
+	for range mostDepth { // a palette may be named as its own base
+		a := w.Array(o)
+		if len(a) == 0 {
+			break
 		}
+		if family = w.Name(a[0]); family != "Indexed" || len(a) == 1 {
+			break
+		}
+		o = a[1]
+		family = w.Name(o)
 	}
 	switch family {
 	case "DeviceCMYK":

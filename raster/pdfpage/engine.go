@@ -32,12 +32,15 @@ const (
 	slowStart = 500 * time.Millisecond
 	// maxRenderers bounds the sandboxes alive at once, each holding a page of pixels and a copy of its file.
 	maxRenderers = 4
-	// memoryPages bounds a sandbox to 2 GiB, in pages of 64 KiB.
-	memoryPages = 2 << 30 / (64 << 10)
+	// memoryPages is all that a sandbox can address, in pages of 64 KiB, so that mostMemory is what refuses.
+	memoryPages = 4 << 30 / (64 << 10)
 	// maxTileSide keeps every pixel within the 32000 to which PDFium's scan converter clips coordinates.
 	maxTileSide = 16384
-	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds the sandbox's bitmap to 256 MiB.
-	maxTilePixels = 64 << 20
+	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds each of the sandbox's bitmaps, of which transparency
+	// takes several, to 144 MiB.
+	maxTilePixels = 36 << 20
+	// smallTilePixels is for pages whose transparency does not fit otherwise.
+	smallTilePixels = 6 << 20
 	// sizesAtOnce is how many page sizes are read whenever one is needed.
 	sizesAtOnce = 256
 	// renderFlags draw for print: FPDF_PRINTING shows the layers meant for print rather than the screen, FPDF_ANNOT draws
@@ -93,7 +96,7 @@ func runtimeConfig() wazero.RuntimeConfig {
 func initPool(config wazero.RuntimeConfig) (pdfium.Pool, error) {
 	ctx := experimental.WithCompilationWorkers(context.Background(), runtime.NumCPU())
 	return webassembly.Init(webassembly.Config{
-		Context:       experimental.WithMemoryAllocator(ctx, experimental.MemoryAllocatorFunc(newMemory)),
+		Context:       experimental.WithMemoryAllocator(ctx, experimental.MemoryAllocatorFunc(newBounded)),
 		MaxTotal:      -1, // slots bounds them
 		FSConfig:      wazero.NewFSConfig(),
 		RuntimeConfig: config,
@@ -129,8 +132,9 @@ func openCache(dir string) wazero.CompilationCache {
 // file, so each is used for one job and thrown away.
 type session struct {
 	pdfium.Pdfium
-	doc   references.FPDF_DOCUMENT
-	pages int
+	memory *bounded
+	doc    references.FPDF_DOCUMENT
+	pages  int
 }
 
 // stuck counts the sandboxes that were given up. Code in a sandbox can be stopped from outside only if it asks at every loop
@@ -146,14 +150,14 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 			Remedy: "leave them out and start the program again",
 		}
 	}
-	instance, err := pool.GetInstanceWithContext(context.Background())
+	instance, memory, err := newInstance()
 	if err != nil {
 		<-slots
 		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
 	}
 	done := make(chan error, 1)
 	data := d.data
-	go func() { done <- runJob(instance, data, job) }()
+	go func() { done <- runJob(&session{Pdfium: instance, memory: memory}, data, job) }()
 	timer := time.NewTimer(limit)
 	defer timer.Stop()
 	select {
@@ -174,10 +178,41 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 		}
 	}
 	var fault *raster.Fault
+	if memory.full.Load() {
+		return &raster.Fault{
+			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", doing, mostMemory>>20),
+			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",
+			Err:    errMemory,
+		}
+	}
 	if err != nil && !errors.As(err, &fault) {
 		return &raster.Fault{Reason: doing + " failed", Remedy: "export the design to PDF again", Err: err}
 	}
 	return err
+}
+
+// errMemory is in the fault for a job that found too little memory.
+var errMemory = errors.New("out of memory")
+
+// inParts runs a job over the parts that cut makes of a page of so many pixels, and again over smaller ones if memory did not suffice.
+func (d *Document) inParts(doing string, pixels int, cut func(most int) []image.Rectangle, job func(*session, []image.Rectangle) error) error {
+	limit := d.limit * time.Duration(len(cut(maxTilePixels)))
+	run := func(most int) error {
+		return d.session(doing, limit, func(s *session) error { return job(s, cut(most)) })
+	}
+	err := run(maxTilePixels)
+	if errors.Is(err, errMemory) && pixels > smallTilePixels {
+		return run(smallTilePixels)
+	}
+	return err
+}
+
+// newInstance starts a sandbox.
+func newInstance() (pdfium.Pdfium, *bounded, error) {
+	starting.Lock()
+	defer starting.Unlock()
+	instance, err := pool.GetInstanceWithContext(context.Background())
+	return instance, newest, err
 }
 
 // takeSlot waits for a free slot; false if all are held by sandboxes that were given up, also while it waits.
@@ -193,8 +228,7 @@ func takeSlot() bool {
 	return false
 }
 
-func runJob(instance pdfium.Pdfium, data []byte, job func(*session) error) error {
-	s := &session{Pdfium: instance}
+func runJob(s *session, data []byte, job func(*session) error) error {
 	doc, err := s.OpenDocument(&requests.OpenDocument{File: &data})
 	switch {
 	case errors.Is(err, pdfiumerrors.ErrPassword):
@@ -226,8 +260,8 @@ func (s *session) readSizes(sizes map[int]pointSize, first int) error {
 	return nil
 }
 
-// render draws page n, perUnit pixels a unit of the page, over the whole of pix and reports whether any pixel is not opaque.
-func (s *session) render(pix *image.NRGBA, n int, perUnit float64) (hasAlpha bool, err error) {
+// render draws page n, perUnit pixels a unit of the page, over the parts of pix, and reports whether any pixel is not opaque.
+func (s *session) render(pix *image.NRGBA, parts []image.Rectangle, n int, perUnit float64) (hasAlpha bool, err error) {
 	page, err := s.loadPage(n)
 	if err != nil {
 		return false, err
@@ -235,7 +269,7 @@ func (s *session) render(pix *image.NRGBA, n int, perUnit float64) (hasAlpha boo
 	if err := s.drawTrue(page, pix.Rect.Dx()*pix.Rect.Dy(), perUnit); err != nil {
 		return false, err
 	}
-	for _, tile := range tiles(pix.Rect) {
+	for _, tile := range parts {
 		seeThrough, err := s.renderTile(pix, tile, page, perUnit)
 		if err != nil {
 			return false, err
@@ -273,9 +307,6 @@ func (s *session) loadPage(n int) (requests.Page, error) {
 	}
 	return requests.Page{ByReference: &loaded.Page}, nil
 }
-
-// tiles cuts a page into parts that are drawn one by one.
-func tiles(r image.Rectangle) []image.Rectangle { return cut(r, maxTileSide, maxTilePixels) }
 
 // cut makes rectangles of at most maxSide by maxSide and maxPixels pixels, top to bottom, then left to right.
 func cut(r image.Rectangle, maxSide, maxPixels int) []image.Rectangle {
@@ -317,6 +348,9 @@ func (s *session) drawTile(page requests.Page, perUnit float64, tile image.Recta
 	})
 	if err != nil {
 		return err
+	}
+	if s.memory.full.Load() {
+		return errMemory // something is missing, and nobody is to see it
 	}
 	stride, err := s.FPDFBitmap_GetStride(&requests.FPDFBitmap_GetStride{Bitmap: bitmap})
 	if err != nil {

@@ -1,5 +1,43 @@
 package pdfpage
 
+import (
+	"sync"
+	"sync/atomic"
+
+	"github.com/tetratelabs/wazero/experimental"
+)
+
+// mostMemory is what a sandbox may grow to, in bytes; with the picture and its planes the program stays about 1 GiB for a page of A4.
+const mostMemory = 768 << 20
+
+// bounded is memory that remembers whether more was asked for than it may hold: the renderer then leaves out what it found no room for,
+// and says nothing.
+type bounded struct {
+	experimental.LinearMemory
+	full atomic.Bool
+}
+
+func (b *bounded) Reallocate(size uint64) []byte {
+	if size <= mostMemory {
+		if all := b.LinearMemory.Reallocate(size); all != nil {
+			return all
+		}
+	}
+	b.full.Store(true)
+	return nil
+}
+
+// The memory of a sandbox is made deep within the library that starts it, and handed on here.
+var (
+	starting sync.Mutex
+	newest   *bounded // by the start that holds starting
+)
+
+func newBounded(_, _ uint64) experimental.LinearMemory {
+	newest = &bounded{LinearMemory: newMemory(0, mostMemory)}
+	return newest
+}
+
 // heap is memory of a sandbox where no address range could be reserved. Each growth copies it.
 type heap struct{ all []byte }
 

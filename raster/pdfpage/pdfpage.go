@@ -25,7 +25,7 @@ const (
 	MaxPPI = 1_000_000
 	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels per inch.
 	leastSideMM = 0.1
-	// TimeLimit bounds opening a file and, again, rendering each part of a page (see tiles; A4 at 600 ppi is one part). Nothing is
+	// TimeLimit bounds opening a file and, again, rendering each part of a page (see maxTilePixels; A4 at 600 ppi is one part). Nothing is
 	// bounded by less.
 	TimeLimit = 10 * time.Second
 	// headerWindow is how far into the file readers look for the header (ISO 32000-1 Annex H, note 13; from memory).
@@ -135,10 +135,10 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	}
 	pix := image.NewNRGBA(image.Rect(0, 0, int(g.w), int(g.h)))
 	var hasAlpha bool
-	limit := d.limit * time.Duration(len(tiles(pix.Rect)))
-	err = d.session(fmt.Sprintf("drawing page %d", n), limit, func(s *session) error {
+	parts := func(most int) []image.Rectangle { return cut(pix.Rect, maxTileSide, most) }
+	err = d.inParts(fmt.Sprintf("drawing page %d", n), int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
 		var err error
-		hasAlpha, err = s.render(pix, n, g.perUnit)
+		hasAlpha, err = s.render(pix, parts, n, g.perUnit)
 		return err
 	})
 	if err != nil {

@@ -497,6 +497,20 @@ func TestTimeLimit(t *testing.T) {
 	}
 }
 
+// What the renderer finds no memory for it leaves out without a word, so that the page is refused: each form here draws ten of the next.
+func TestMemoryLimit(t *testing.T) {
+	objects := []string{"<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + " /Resources << /XObject << /X 5 0 R >> >> >>", stream("", "/X Do")}
+	for n := 6; n <= 12; n++ {
+		objects = append(objects, stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Resources << /XObject << /X %d 0 R >> >>", n), strings.Repeat("/X Do ", 10)))
+	}
+	objects = append(objects, stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"))
+	d := open(t, buildPDF(objects...))
+	d.limit = time.Minute
+	_, err := d.Page(1, 72)
+	wantFault(t, err, "more than 768 MiB of memory")
+}
+
 // A document that waits for a renderer is not kept waiting by those that never finish.
 func TestWaitingBehindStuck(t *testing.T) {
 	data := onePage(square, "")

@@ -258,9 +258,9 @@ func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane
 		into[i] = planes[plane]
 	}
 	whole := image.Rect(0, 0, int(g.w), int(g.h))
-	parts := planeTiles(whole)
+	parts := func(most int) []image.Rectangle { return planeTiles(whole, most) }
 	alone := &Document{data: p.PDF, limit: d.limit}
-	return alone.session(fmt.Sprintf("drawing the printing colours of page %d", n), d.limit*time.Duration(len(parts)), func(s *session) error {
+	return alone.inParts(fmt.Sprintf("drawing the printing colours of page %d", n), whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
 		sizes := map[int]pointSize{}
 		if err := s.readSizes(sizes, 1); err != nil {
 			return err
@@ -284,9 +284,9 @@ func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane
 	})
 }
 
-// planeTiles cuts a page into parts that begin where tiles of a plane do.
-func planeTiles(r image.Rectangle) []image.Rectangle {
-	h := maxTilePixels / min(r.Dx(), maxTileSide) / raster.TilePx * raster.TilePx
+// planeTiles cuts a page into parts of at most so many pixels that begin where tiles of a plane do.
+func planeTiles(r image.Rectangle, most int) []image.Rectangle {
+	h := most / min(r.Dx(), maxTileSide) / raster.TilePx * raster.TilePx
 	return cut(r, maxTileSide, h*min(r.Dx(), maxTileSide))
 }
 

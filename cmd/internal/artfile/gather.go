@@ -1,6 +1,7 @@
 package artfile
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -23,8 +24,8 @@ type Source struct {
 }
 
 // pictureExtensions are those whose files are expected to be judged: passing one over in silence would look like a pass.
-var pictureExtensions = []string{".ai", ".avif", ".bmp", ".eps", ".gif", ".heic", ".heif", ".jpe", ".jpeg", ".jpg", ".jxl",
-	".pdf", ".png", ".ps", ".psd", ".svg", ".svgz", ".tif", ".tiff", ".webp"}
+var pictureExtensions = []string{".ai", ".avif", ".bmp", ".eps", ".gif", ".heic", ".heif", ".j2k", ".jp2", ".jpe", ".jpeg", ".jpg", ".jpx",
+	".jxl", ".jxr", ".odg", ".ora", ".pdf", ".png", ".ps", ".psb", ".psd", ".svg", ".svgz", ".tif", ".tiff", ".webp", ".xcf"}
 
 // Filter says whether a file or folder found in the folder root is meant.
 type Filter func(root, path string, folder bool) bool
@@ -214,10 +215,20 @@ func kindOf(head []byte, ext string) (string, error) {
 		return "", &raster.Fault{Reason: "this was drawn by peelcheck itself", Remedy: "name the artwork it was drawn for", Err: ErrOwnPicture}
 	}
 	format := codec.Sniff(head)
+	if format == "" && strings.EqualFold(ext, ".svg") && bytes.HasPrefix(head, []byte("<?xml")) {
+		format = "svg" // its first words may stand behind a long preamble
+		head = []byte("<svg")
+	}
 	if slices.Contains(readable, format) {
 		return format, nil
 	}
-	if format != "" && format != "zip" { // zip is also what office documents are kept in
+	switch format {
+	case "":
+	case "zip", "office":
+		fault := *codec.Refusal(head)
+		fault.Err = errNotArtwork
+		return "", &fault
+	default:
 		return "", codec.Refusal(head)
 	}
 	fault := raster.Fault{

@@ -28,14 +28,21 @@ import (
 // Options are alike for all files that a bench judges.
 type Options struct {
 	Rules     []*preflight.Rule
-	Page      int   // of each document, from 1; 0 for all
+	Page      int   // of each document, from 1; 0 for all of one with at most MostPages, AllPages for all of any
 	MaxPixels int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
 	Write     bool  // reports, and what Outputs says
 	Outputs
-	OnSlowStart func()             // called when the PDF renderer must be compiled first; may be nil
-	Cache       *resultcache.Cache // of what earlier runs found; may be nil
-	OnCacheFail func(error)        // called when a result cannot be kept, which changes nothing else; may be nil
+	OnSlowStart func()                       // called when the PDF renderer must be compiled first; may be nil
+	OnPage      func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
+	Cache       *resultcache.Cache           // of what earlier runs found; may be nil
+	OnCacheFail func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
 }
+
+// MostPages is how many pages of a document are judged where none is named: a thousand take minutes, more are seldom meant.
+const MostPages = 1000
+
+// AllPages asks for all pages of a document, however many they are.
+const AllPages = -1
 
 // Task is one file to be judged.
 type Task struct {
@@ -209,16 +216,16 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	}
 	defer file.Close()
 	o.Pages = file.Pages()
-	from, until := 1, file.Pages()
-	if b.opt.Page > 0 {
-		from, until = b.opt.Page, b.opt.Page
-	}
-	if from > file.Pages() {
-		o.Problems = append(o.Problems, problem.New(s.Path, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page"))
+	from, until, err := PagesOf(s.Path, file.Pages(), b.opt.Page)
+	if err != nil {
+		o.Problems = append(o.Problems, err)
 		return o
 	}
 	var plain []*preflight.Report // before anything was accepted
 	for n := from; n <= until && ctx.Err() == nil; n++ {
+		if b.opt.OnPage != nil && until > from {
+			b.opt.OnPage(s.Path, n, until)
+		}
 		if rep := b.judgePage(ctx, file, n, n == until, &t, &o); rep != nil {
 			plain = append(plain, rep)
 		}
@@ -228,6 +235,21 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	}
 	o.shorten()
 	return o
+}
+
+// PagesOf returns the first and the last page that asked, as in Options, means of a document that has so many. A document that has not got
+// it, or more than are judged unasked, is a *problem.Problem.
+func PagesOf(name string, pages, asked int) (first, last int, err error) {
+	switch {
+	case asked > pages:
+		return 0, 0, problem.New(name, fmt.Sprintf("there is no page %d, the document has %d", asked, pages), "ask for another with --page")
+	case asked > 0:
+		return asked, asked, nil
+	case asked == 0 && pages > MostPages:
+		return 0, 0, problem.New(name, fmt.Sprintf("the document has %d pages, and more than %d are not judged unasked", pages, MostPages),
+			"ask for one with --page N, or for all with --page all, which takes long; or split the file")
+	}
+	return 1, pages, nil
 }
 
 // judgePage returns the report of a page before anything in it was accepted, nil if it could not be judged.

@@ -144,12 +144,9 @@ func (r *run) read(ctx context.Context, path, name string) error {
 		return problem.About(name, err)
 	}
 	defer file.Close()
-	from, until := 1, file.Pages()
-	if r.Page > 0 {
-		from, until = r.Page, r.Page
-	}
-	if from > file.Pages() {
-		return problem.New(name, fmt.Sprintf("there is no page %d, the document has %d", from, file.Pages()), "ask for another with --page")
+	from, until, err := judging.PagesOf(name, file.Pages(), r.Page)
+	if err != nil {
+		return err
 	}
 	for n := from; n <= until && ctx.Err() == nil; n++ {
 		if err := r.readPage(file, n, path, name); err != nil {
