@@ -19,9 +19,9 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 	if d.facts == nil {
 		d.facts = pdffacts.NewDocument(d.structure.ctx.XRefTable, d.pages)
 	}
-	done := make(chan *raster.Facts, 1)
+	doc, done := d.facts, make(chan *raster.Facts, 1)
 	go func() {
-		facts, err := d.facts.Page(n)
+		facts, err := doc.Page(n)
 		if err != nil {
 			facts = nil
 		}
