@@ -123,6 +123,7 @@ func TestCheckFails(t *testing.T) {
 		{"picture changed", files(under, over), with(func(r *preflight.Rule) {
 			run := r.Run
 			r.Run = func(s *preflight.Scene, limit float64) []preflight.Hit {
+				s.Mirror() // which is worked out beside the rules
 				s.Art.Picture.Pix.Pix[0]++
 				return run(s, limit)
 			}
@@ -131,6 +132,7 @@ func TestCheckFails(t *testing.T) {
 			run := r.Run
 			r.Run = func(s *preflight.Scene, limit float64) []preflight.Hit {
 				s.WhiteRegions() // which are worked out beside the rules
+				s.Mirror()
 				s.White().Words[0]++
 				return run(s, limit)
 			}
