@@ -56,17 +56,26 @@ func places(size, n int) []int {
 func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
 	count, all := map[rgba]int{}, 0
+	var last rgba
+	run := 0 // of places that have the last colour
 	for _, y := range places(h, samplesAcross) {
 		for _, x := range places(w, samplesAcross) {
-			if nothing(drawn, x, y) {
-				count[rgba{}]++
-				all++
-			} else if c, ok := flatAt(pix, x, y); ok {
-				count[c]++
-				all++
+			c, ok := rgba{}, true
+			if !nothing(drawn, x, y) {
+				c, ok = flatAt(pix, x, y)
 			}
+			if !ok {
+				continue
+			}
+			if c != last {
+				count[last] += run
+				last, run = c, 0
+			}
+			run++
+			all++
 		}
 	}
+	count[last] += run
 	type entry struct {
 		c rgba
 		n int
@@ -102,7 +111,14 @@ func nothing(drawn *raster.Bitmap, x, y int) bool {
 // flatAt returns the colour of a pixel and whether its neighbours are like it.
 func flatAt(pix *image.NRGBA, x, y int) (rgba, bool) {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
-	c := colourAt(pix.Pix[y*pix.Stride+4*x:])
+	at := y*pix.Stride + 4*x
+	c := colourAt(pix.Pix[at:])
+	if x > 0 && y > 0 && x+1 < w && y+1 < h {
+		raw := func(at int) uint32 { return binary.LittleEndian.Uint32(pix.Pix[at:]) }
+		if own := raw(at); own == raw(at-4) && own == raw(at+4) && own == raw(at-pix.Stride) && own == raw(at+pix.Stride) {
+			return c, true
+		}
+	}
 	for _, d := range [4]image.Point{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
 		nx, ny := min(w-1, max(0, x+d.X)), min(h-1, max(0, y+d.Y))
 		if c.from(colourAt(pix.Pix[ny*pix.Stride+4*nx:])) > 8 {
@@ -114,27 +130,30 @@ func flatAt(pix *image.NRGBA, x, y int) (rgba, bool) {
 
 // sorter says into which mask a colour falls, by five bits of each channel; other is none.
 type sorter struct {
-	of    [1 << 15]uint8
+	in    func(rgba) uint8
 	clear uint8 // for what is transparent
 	masks int
 }
 
-const other = 255
+// memo is what a sorter has said of colours, plus one; 0 where it was not asked.
+type memo [1 << 15]uint8
+
+const other = 253
 
 func newSorter(masks int, in func(rgba) uint8) *sorter {
-	s := &sorter{clear: in(rgba{}), masks: masks}
-	for i := range s.of {
-		level := func(bits int) uint8 { return uint8(bits&31)<<3 | 4 }
-		s.of[i] = in(rgba{level(i >> 10), level(i >> 5), level(i), 255})
-	}
-	return s
+	return &sorter{in: in, clear: in(rgba{}), masks: masks}
 }
 
-func (s *sorter) mask(p uint32) uint8 {
+func (s *sorter) mask(said *memo, p uint32) uint8 {
 	if p>>31 == 0 {
 		return s.clear
 	}
-	return s.of[p<<7&0x7c00|p>>6&0x3e0|p>>19&0x1f]
+	i := p<<7&0x7c00 | p>>6&0x3e0 | p>>19&0x1f
+	if said[i] == 0 {
+		level := func(bits uint32) uint8 { return uint8(bits&31)<<3 | 4 }
+		said[i] = s.in(rgba{level(i >> 10), level(i >> 5), level(i), 255}) + 1
+	}
+	return said[i] - 1
 }
 
 // offGround sorts what differs from the ground into one mask.
@@ -150,13 +169,16 @@ func offGround(ground rgba) *sorter {
 // nearest sorts colours by which flat colour they are nearest to. The first, the ground, has no mask.
 func nearest(colours []rgba) *sorter {
 	return newSorter(len(colours)-1, func(c rgba) uint8 {
-		best, least := other, 1<<30
+		best, least := 0, 1<<30
 		for i, o := range colours {
 			if d := c.squared(o); d < least {
-				best, least = i-1, d
+				best, least = i, d
 			}
 		}
-		return uint8(best)
+		if best == 0 {
+			return other
+		}
+		return uint8(best - 1)
 	})
 }
 
@@ -188,6 +210,7 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	}
 	raster.Bands(h, 32, func(y0, y1 int) {
 		var bits [other + 1]uint64
+		said := new(memo)
 		for y := y0; y < y1; y++ {
 			px := pix.Pix[y*pix.Stride:][:4*w]
 			for word := range out[0].Stride {
@@ -196,17 +219,17 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 				if drawn != nil && !drawn.At(word, y) {
 					bits[s.clear] = all
 				} else if first := binary.LittleEndian.Uint32(part); allEqual(part, first) {
-					bits[s.mask(first)] = all
+					bits[s.mask(said, first)] = all
 				} else if s.masks == 1 {
 					for i := 0; 4*i+4 <= len(part); i++ {
-						in := s.mask(binary.LittleEndian.Uint32(part[4*i:]))
-						bits[0] |= uint64((in+1)&1) << i // 0 is in, other is 255
+						in := s.mask(said, binary.LittleEndian.Uint32(part[4*i:]))
+						bits[0] |= uint64((in+1)&1) << i // 0 is in, other is odd
 					}
 				} else {
-					last, in := first, s.mask(first)
+					last, in := first, s.mask(said, first)
 					for bit := uint64(1); len(part) >= 4; part, bit = part[4:], bit<<1 {
 						if p := binary.LittleEndian.Uint32(part); p != last {
-							last, in = p, s.mask(p)
+							last, in = p, s.mask(said, p)
 						}
 						bits[in] |= bit
 					}
