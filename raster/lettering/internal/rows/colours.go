@@ -58,8 +58,9 @@ func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	count, all := map[rgba]int{}, 0
 	var last rgba
 	run := 0 // of places that have the last colour
+	xs := places(w, samplesAcross)
 	for _, y := range places(h, samplesAcross) {
-		for _, x := range places(w, samplesAcross) {
+		for _, x := range xs {
 			c, ok := rgba{}, true
 			if !nothing(drawn, x, y) {
 				c, ok = flatAt(pix, x, y)
