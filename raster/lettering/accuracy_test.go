@@ -259,8 +259,9 @@ func TestAccuracy(t *testing.T) {
 	}
 }
 
-// leastFound is the least share of mirrored artworks to be called so, in per cent: what is reached today. The goal is 97 (docs/accuracy.md).
-const leastFound = 93
+// leastFound is the least share of mirrored artworks to be called so, in per cent. The few typefaces of a run without LETTERING hold the
+// hardest ones (docs/accuracy.md).
+const leastFound = 95
 
 // certainty is how much evidence there was.
 func certainty(r lettering.Reading) string {

@@ -212,7 +212,7 @@ const (
 
 // leastEvidence and leastLetters are how much is needed either way.
 const (
-	leastEvidence = 4.0
+	leastEvidence = 3.0
 	leastLetters  = 3
 )
 
