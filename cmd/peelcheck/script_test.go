@@ -24,6 +24,8 @@ import (
 	"testing"
 	"time"
 
+	"peelcheck/raster/pdftest"
+
 	"github.com/pdfcpu/pdfcpu/pkg/api"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 	"github.com/rogpeppe/go-internal/testscript"
@@ -350,28 +352,11 @@ func (d *drawing) pdf() ([]byte, error) {
 		kids = append(kids, fmt.Sprintf("%d 0 R", len(objects)))
 	}
 	objects[1] = fmt.Sprintf("<</Type/Pages/Count %d/Kids[%s]>>", len(kids), strings.Join(kids, " "))
-	data := assemble(objects)
+	data := pdftest.File(objects...)
 	if d.password == "" {
 		return data, nil
 	}
 	var out bytes.Buffer
 	err := api.Encrypt(bytes.NewReader(data), &out, model.NewAESConfiguration(d.password, d.password, 256))
 	return out.Bytes(), err
-}
-
-func assemble(objects []string) []byte {
-	var out bytes.Buffer
-	out.WriteString("%PDF-1.7\n")
-	offsets := make([]int, len(objects))
-	for i, o := range objects {
-		offsets[i] = out.Len()
-		fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", i+1, o)
-	}
-	start := out.Len()
-	fmt.Fprintf(&out, "xref\n0 %d\n0000000000 65535 f \n", len(objects)+1)
-	for _, at := range offsets {
-		fmt.Fprintf(&out, "%010d 00000 n \n", at)
-	}
-	fmt.Fprintf(&out, "trailer<</Size %d/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, start)
-	return out.Bytes()
 }

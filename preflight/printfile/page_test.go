@@ -2,7 +2,6 @@ package printfile
 
 import (
 	"bytes"
-	"fmt"
 	"image"
 	"io"
 	"math"
@@ -13,37 +12,16 @@ import (
 	"testing"
 
 	"peelcheck/preflight/internal/pdfobject"
+	"peelcheck/raster/pdftest"
 )
-
-// buildPDF writes a PDF file from the bodies of objects 1, 2, ...; object 1 is the catalog.
-func buildPDF(objects ...string) []byte {
-	var out bytes.Buffer
-	out.WriteString("%PDF-1.7\n")
-	offsets := make([]int, len(objects))
-	for i, body := range objects {
-		offsets[i] = out.Len()
-		fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", i+1, body)
-	}
-	xref := out.Len()
-	fmt.Fprintf(&out, "xref\n0 %d\n0000000000 65535 f \n", len(objects)+1)
-	for _, offset := range offsets {
-		fmt.Fprintf(&out, "%010d 00000 n \n", offset)
-	}
-	fmt.Fprintf(&out, "trailer\n<< /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, xref)
-	return out.Bytes()
-}
-
-func stream(dict, content string) string {
-	return fmt.Sprintf("<< %s /Length %d >>\nstream\n%s\nendstream", dict, len(content), content)
-}
 
 // onePage is a PDF of one page with the given page keys (boxes, Resources) and content; extra objects start at 5.
 func onePage(keys, content string, extra ...string) []byte {
-	return buildPDF(append([]string{
+	return pdftest.File(append([]string{
 		"<< /Type /Catalog /Pages 2 0 R >>",
 		"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + keys + " >>",
-		stream("", content),
+		pdftest.Stream("", content),
 	}, extra...)...)
 }
 
@@ -83,13 +61,13 @@ func TestPageAsItWas(t *testing.T) {
 		{"cropped", onePage("/MediaBox [5 10 105 60] /CropBox [15 15 300 45]", asymmetric), 90, 30},
 		{"cropped and turned", onePage("/MediaBox [5 10 105 60] /CropBox [15 15 300 45] /Rotate 90", asymmetric), 30, 90},
 		{"unit", onePage("/MediaBox [5 10 105 60] /UserUnit 2", asymmetric), 200, 100},
-		{"content in parts", buildPDF("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 /MediaBox [5 10 105 60] >>",
-			"<< /Type /Page /Parent 2 0 R /Contents [4 0 R 5 0 R] >>", stream("", "1 0 0 rg 5 10 50"), stream("", "20 re f")), 100, 50},
+		{"content in parts", pdftest.File("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 /MediaBox [5 10 105 60] >>",
+			"<< /Type /Page /Parent 2 0 R /Contents [4 0 R 5 0 R] >>", pdftest.Stream("", "1 0 0 rg 5 10 50"), pdftest.Stream("", "20 re f")), 100, 50},
 		{"transparency", onePage("/MediaBox [5 10 105 60] /Group << /S /Transparency /CS /DeviceRGB >> "+gstate, "/G gs "+asymmetric+" 0 1 0 rg 80 5 10 50 re f"), 100, 50},
-		{"hidden layer", buildPDF("<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R 6 0 R] /D << /OFF [5 0 R] >> >> >>",
+		{"hidden layer", pdftest.File("<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R 6 0 R] /D << /OFF [5 0 R] >> >> >>",
 			"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 			"<< /Type /Page /Parent 2 0 R /Contents 4 0 R /MediaBox [5 10 105 60] /Resources << /Properties << /A 5 0 R /B 6 0 R >> >> >>",
-			stream("", "/OC /A BDC 1 0 0 rg 10 20 50 30 re f EMC /OC /B BDC 0 0 1 rg 50 20 50 30 re f EMC"),
+			pdftest.Stream("", "/OC /A BDC 1 0 0 rg 10 20 50 30 re f EMC /OC /B BDC 0 0 1 rg 50 20 50 30 re f EMC"),
 			"<< /Type /OCG /Name (hidden) >>", "<< /Type /OCG /Name (shown) >>"), 100, 50},
 		{"empty", onePage("/MediaBox [5 10 105 60]", ""), 100, 50},
 	}
@@ -231,10 +209,10 @@ func TestPageRefusals(t *testing.T) {
 		{"makes no sense", onePage("/MediaBox [0 0 9 9] /CropBox [20 20 30 30]", "")},
 		{"turned by 45 degrees", onePage(box+"/Rotate 45", "")},
 		{"unit of length makes no sense", onePage(box+"/UserUnit -1", "")},
-		{"notes or form fields that print", onePage(box+"/Annots [5 0 R]", "", "<< /Type /Annot /Subtype /Stamp /Rect [0 0 9 9] /F 4 /AP << /N 6 0 R >> >>", stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9]", "0 0 9 9 re f"))},
-		{"PostScript", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", stream("/Type /XObject /Subtype /PS", "showpage"))},
-		{"lies in another file", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /F (secret.txt)", ""))},
-		{"", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", stream(cyclic[3:], "/X Do"))},
+		{"notes or form fields that print", onePage(box+"/Annots [5 0 R]", "", "<< /Type /Annot /Subtype /Stamp /Rect [0 0 9 9] /F 4 /AP << /N 6 0 R >> >>", pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9]", "0 0 9 9 re f"))},
+		{"PostScript", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", pdftest.Stream("/Type /XObject /Subtype /PS", "showpage"))},
+		{"lies in another file", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /F (secret.txt)", ""))},
+		{"", onePage(box+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", pdftest.Stream(cyclic[3:], "/X Do"))},
 		{"", onePage(box+"/Annots [5 0 R]", "", "<< /Type /Annot /Subtype /Link /Rect [0 0 9 9] >>")},
 	}
 	for _, tt := range tests {
@@ -258,7 +236,7 @@ func TestPageRefusals(t *testing.T) {
 func TestPageLeavesOut(t *testing.T) {
 	form := "/Type /XObject /Subtype /Form /BBox [0 0 9 9] /Metadata 6 0 R /PieceInfo 6 0 R /StructParents 1 /P 3 0 R"
 	out := embedded(t, openPage(t, onePage("/MediaBox [0 0 9 9] /AA << /O << /S /JavaScript /JS (app.alert) >> >> /Resources << /XObject << /X 5 0 R >> >>", "/X Do",
-		stream(form, "0 0 9 9 re f"), "<< /Secret (a path) >>")), nil)
+		pdftest.Stream(form, "0 0 9 9 re f"), "<< /Secret (a path) >>")), nil)
 	for _, word := range []string{"JavaScript", "alert", "PieceInfo", "Metadata", "Secret", "StructParents"} {
 		if bytes.Contains(out, []byte(word)) {
 			t.Errorf("%s was copied", word)
@@ -274,7 +252,7 @@ func FuzzOpenPage(f *testing.F) {
 	seeds := [][]byte{
 		onePage("/MediaBox [5 10 105 60] /Rotate 90 /UserUnit 2", asymmetric),
 		onePage("/MediaBox [0 0 9 9] /Group << /S /Transparency >> /Resources << /XObject << /X 5 0 R >> /ExtGState << /G << /SMask << /G 5 0 R >> >> >> >>", "/G gs /X Do",
-			stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /Resources << /XObject << /X 5 0 R >> >>", "/X Do")),
+			pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9] /Resources << /XObject << /X 5 0 R >> >>", "/X Do")),
 		onePage("/MediaBox [0 0 9 9] /CropBox [1 1 8 8] /Annots [5 0 R]", "", "<< /Type /Annot /F 2 /P 3 0 R >>"),
 	}
 	for _, s := range seeds {

@@ -72,20 +72,44 @@ func spellOut(d types.Dict) {
 	}
 }
 
-// InlineData finds the end of an inline image's data, which the file does not give, and moves past EI; the scanner stands after ID. rawLength
-// is how many bytes the data have if no filter packs them, 0 if it cannot be told.
-func (s *Scanner) InlineData(d types.Dict, rawLength func() int) []byte {
+// InlineData finds the end of an inline image's data, which the file does not give, and moves past EI; the scanner stands after ID.
+// components is how many numbers a colour of the image's space has, 0 if it cannot be told; it is asked only where they say how long the data are.
+func (s *Scanner) InlineData(d types.Dict, components func() int) []byte {
 	start := min(s.at+1, len(s.data)) // one white space parts ID from the data
-	data, end := inlineData(d, s.data[start:], rawLength)
+	data, end := inlineData(d, s.data[start:], components)
 	s.at = start + end
 	return data
 }
 
-func inlineData(d types.Dict, data []byte, rawLength func() int) (image []byte, end int) {
+// rawLength is the length of an image that no filter packs, 0 if it cannot be told.
+func rawLength(d types.Dict, components func() int) int {
+	bits, n := 1.0, 1
+	if mask, ok := d["ImageMask"].(types.Boolean); !ok || !bool(mask) {
+		bits, n = numberIn(d, "BitsPerComponent"), components()
+	}
+	length := math.Ceil(numberIn(d, "Width")*bits*float64(n)/8) * numberIn(d, "Height")
+	if !(length > 0 && length < mostBytes) {
+		return 0
+	}
+	return int(length)
+}
+
+// numberIn is an entry of an inline image's dictionary, which has no references.
+func numberIn(d types.Dict, key string) float64 {
+	switch v := d[key].(type) {
+	case types.Integer:
+		return float64(v)
+	case types.Float:
+		return float64(v)
+	}
+	return 0
+}
+
+func inlineData(d types.Dict, data []byte, components func() int) (image []byte, end int) {
 	length := 0
 	switch firstFilter(d) {
 	case "":
-		length = rawLength()
+		length = rawLength(d, components)
 	case "FlateDecode":
 		length = zlibLength(data)
 	}

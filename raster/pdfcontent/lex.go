@@ -6,6 +6,7 @@ package pdfcontent
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -226,8 +227,8 @@ func (t Token) Name() string {
 	return string(out)
 }
 
-// IsValue reports whether a word is true, false or null rather than an operator.
-func (t Token) IsValue() bool {
+// isValue reports whether a word is true, false or null rather than an operator.
+func (t Token) isValue() bool {
 	switch string(t.Raw) {
 	case "true", "false", "null":
 		return true
@@ -304,4 +305,32 @@ func hexDigit(c byte) (byte, bool) {
 		return c - 'A' + 10, true
 	}
 	return 0, false
+}
+
+// mostOperands an operator has (32 colour components and a pattern); of more, the last count.
+const mostOperands = 33
+
+// Operator returns the next operator with its operands, which are put into room; ok is false at the end.
+func (s *Scanner) Operator(room []Token) (op []byte, operands []Token, ok bool) {
+	operands = room[:0]
+	for {
+		t := s.Next()
+		switch {
+		case t.Kind == Ended:
+			return nil, nil, false
+		case t.Kind == Word && !t.isValue():
+			return t.Raw, operands, true
+		}
+		if operands = append(operands, t); len(operands) > mostOperands {
+			operands = slices.Delete(operands, 0, 1)
+		}
+	}
+}
+
+// Operand is the value of the operand that is at from the start of the last n; 0 if there are fewer.
+func Operand(operands []Token, n, at int) float64 {
+	if len(operands) < n {
+		return 0
+	}
+	return operands[len(operands)-n+at].Value()
 }

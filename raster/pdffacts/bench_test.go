@@ -10,6 +10,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 
 	"peelcheck/raster/pdffacts"
+	"peelcheck/raster/pdftest"
 )
 
 // manyPages is a document whose pages each have two hundred rows of text, three hundred strokes and a picture, packed as programs pack them.
@@ -23,30 +24,17 @@ func manyPages(b *testing.B, pages int) *model.Context {
 	}
 	content.WriteString("q 100 0 0 100 50 50 cm /Im1 Do Q")
 	objects := []string{"<< /Type /Catalog /Pages 2 0 R >>", "", "<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>",
-		stream("/Type /XObject /Subtype /Image /Width 100 /Height 200 /BitsPerComponent 8 /ColorSpace /DeviceGray", "x"), stream("", content.String())}
+		pdftest.Stream("/Type /XObject /Subtype /Image /Width 100 /Height 200 /BitsPerComponent 8 /ColorSpace /DeviceGray", "x"), pdftest.Stream("", content.String())}
 	kids := ""
 	for range pages {
 		objects = append(objects, "<< /Type /Page /Parent 2 0 R /MediaBox [0 0 595 842] /Contents 5 0 R /Resources << /Font << /F1 3 0 R >> /XObject << /Im1 4 0 R >> >> >>")
 		kids += fmt.Sprintf("%d 0 R ", len(objects))
 	}
 	objects[1] = fmt.Sprintf("<< /Type /Pages /Kids [%s] /Count %d >>", kids, pages)
-	var out bytes.Buffer
-	out.WriteString("%PDF-1.7\n")
-	var offsets []int
-	for i, body := range objects {
-		offsets = append(offsets, out.Len())
-		fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", i+1, body)
-	}
-	xref := out.Len()
-	fmt.Fprintf(&out, "xref\n0 %d\n0000000000 65535 f \n", len(objects)+1)
-	for _, o := range offsets {
-		fmt.Fprintf(&out, "%010d 00000 n \n", o)
-	}
-	fmt.Fprintf(&out, "trailer\n<< /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, xref)
 	api.DisableConfigDir()
 	conf := model.NewDefaultConfiguration()
 	conf.Offline = true
-	ctx, err := api.ReadContext(bytes.NewReader(out.Bytes()), conf)
+	ctx, err := api.ReadContext(bytes.NewReader(pdftest.File(objects...)), conf)
 	if err == nil {
 		err = ctx.EnsurePageCount()
 	}

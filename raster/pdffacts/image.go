@@ -52,26 +52,8 @@ func (r *run) inlineImage(s *pdfcontent.Scanner) {
 	if !ok {
 		return
 	}
-	s.InlineData(d, func() int { return r.rawLength(d) })
+	s.InlineData(d, func() int { return r.components(d["ColorSpace"]) })
 	r.image("", d, nil)
-}
-
-// rawLength is the length of a picture that is not packed, 0 if it cannot be told.
-func (r *run) rawLength(d types.Dict) int {
-	w, _ := r.Number(d["Width"])
-	h, _ := r.Number(d["Height"])
-	bits, n := 1.0, 1
-	if !r.Bool(d["ImageMask"]) {
-		bits, _ = r.Number(d["BitsPerComponent"])
-		if n = r.components(d["ColorSpace"]); n == 0 {
-			return 0
-		}
-	}
-	length := math.Ceil(w*bits*float64(n)/8) * h
-	if !(length > 0 && length < mostBytes) {
-		return 0
-	}
-	return int(length)
 }
 
 // components is how many numbers a colour of a space of inline images has (8.9.7), 0 if unknown.

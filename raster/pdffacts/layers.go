@@ -2,9 +2,7 @@ package pdffacts
 
 import (
 	"slices"
-	"strings"
 
-	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster"
@@ -110,7 +108,7 @@ func (w *walker) membership(o types.Object) *membership {
 func (w *walker) layer(o types.Object) *layer {
 	g, ok := w.allGroups()[pdfvalue.NumberOf(o)]
 	if !ok {
-		g = group{name: w.layerName(o), prints: true, screen: true}
+		g = group{name: w.Line(w.Dict(o)["Name"]), prints: true, screen: true}
 	}
 	l := w.layers[g.name]
 	if l == nil {
@@ -119,14 +117,6 @@ func (w *walker) layer(o types.Object) *layer {
 		w.order = append(w.order, l)
 	}
 	return l
-}
-
-func (d *Document) layerName(o types.Object) string {
-	text, err := model.Text(d.Deref(d.Dict(o)["Name"]))
-	if err != nil {
-		return ""
-	}
-	return strings.Join(strings.Fields(strings.ToValidUTF8(text, "?")), " ")
 }
 
 // allGroups are the groups of the file with what its default configuration makes of them (8.11.4.3): BaseState, then ON, then OFF; for print and
@@ -144,7 +134,7 @@ func (d *Document) allGroups() map[int]group {
 	config := d.Dict(properties["D"])
 	on := d.Name(config["BaseState"]) != "OFF"
 	for _, o := range d.Array(properties["OCGs"]) {
-		d.groups[pdfvalue.NumberOf(o)] = group{d.layerName(o), on, on}
+		d.groups[pdfvalue.NumberOf(o)] = group{d.Line(d.Dict(o)["Name"]), on, on}
 	}
 	for _, list := range []struct {
 		key string

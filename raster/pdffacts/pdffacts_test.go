@@ -15,6 +15,7 @@ import (
 
 	"peelcheck/raster"
 	"peelcheck/raster/pdffacts"
+	"peelcheck/raster/pdftest"
 )
 
 // pdf writes a file of one page; keys are the page's, extra objects start at 5.
@@ -23,26 +24,9 @@ func pdf(catalog, keys, content string, extra ...string) []byte {
 		"<< /Type /Catalog /Pages 2 0 R " + catalog + " >>",
 		"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + keys + " >>",
-		stream("", content),
+		pdftest.Stream("", content),
 	}, extra...)
-	var out bytes.Buffer
-	out.WriteString("%PDF-1.7\n")
-	var offsets []int
-	for i, body := range objects {
-		offsets = append(offsets, out.Len())
-		fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", i+1, body)
-	}
-	xref := out.Len()
-	fmt.Fprintf(&out, "xref\n0 %d\n0000000000 65535 f \n", len(objects)+1)
-	for _, o := range offsets {
-		fmt.Fprintf(&out, "%010d 00000 n \n", o)
-	}
-	fmt.Fprintf(&out, "trailer\n<< /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, xref)
-	return out.Bytes()
-}
-
-func stream(dict, content string) string {
-	return fmt.Sprintf("<< %s /Length %d >>\nstream\n%s\nendstream", dict, len(content), content)
+	return pdftest.File(objects...)
 }
 
 func factsOf(t testing.TB, data []byte) *raster.Facts {
@@ -89,7 +73,7 @@ func TestPlaces(t *testing.T) {
 		{"/MediaBox [72 144 0 0]", 25.4, 50.8, raster.FactBox{X: 0, Y: 25.4, W: 12.7, H: 25.4}},
 	}
 	for _, tt := range tests {
-		f := factsOf(t, pdf("", tt.keys+image, "q 36 0 0 72 0 0 cm /Im1 Do Q", stream("/Type /XObject /Subtype /Image /Width 100 /Height 200 /BitsPerComponent 8 /ColorSpace /DeviceGray", "x")))
+		f := factsOf(t, pdf("", tt.keys+image, "q 36 0 0 72 0 0 cm /Im1 Do Q", pdftest.Stream("/Type /XObject /Subtype /Image /Width 100 /Height 200 /BitsPerComponent 8 /ColorSpace /DeviceGray", "x")))
 		if math.Abs(f.WidthMM-tt.w) > 0.01 || math.Abs(f.HeightMM-tt.h) > 0.01 || len(f.Images) != 1 {
 			t.Errorf("%s: %.2f x %.2f mm, %d pictures", tt.keys, f.WidthMM, f.HeightMM, len(f.Images))
 			continue
@@ -206,7 +190,7 @@ func TestAnnotations(t *testing.T) {
 		"<< /Type /Annot /Subtype /Stamp /Rect [0 0 36 36] /F 4 /AP << /N 8 0 R >> >>",
 		"<< /Type /Annot /Subtype /Widget /Rect [36 0 72 36] /AP << /N << /Yes 8 0 R >> >> /AS /Yes >>",
 		"<< /Type /Annot /Subtype /Link /Rect [36 0 72 36] >>",
-		stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10] /Matrix [0 1 -1 0 0 0] /Resources << >>", "1 w 0 0 m 10 0 l S"),
+		pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10] /Matrix [0 1 -1 0 0 0] /Resources << >>", "1 w 0 0 m 10 0 l S"),
 	}...))
 	if len(f.Annotations) != 2 || !f.Annotations[0].Prints || f.Annotations[1].Prints || !f.Annotations[1].Screen {
 		t.Fatalf("%+v", f.Annotations)
@@ -219,7 +203,7 @@ func TestAnnotations(t *testing.T) {
 
 // TestHostile: nothing here may loop, panic or take long; what can be told is told.
 func TestHostile(t *testing.T) {
-	loop := stream("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X 5 0 R >> >>", "/X Do 1 w 0 0 m 9 9 l S /X Do")
+	loop := pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X 5 0 R >> >>", "/X Do 1 w 0 0 m 9 9 l S /X Do")
 	tests := []struct{ keys, content, extra string }{
 		{"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", loop},
 		{"", "1e30 0 0 1e30 0 0 cm 1 w 0 0 m 9 9 l S BT 1e30 0 0 1e30 0 0 Tm (x) Tj ET", ""},
@@ -240,9 +224,9 @@ func TestHostile(t *testing.T) {
 // TestBounded: a form that is drawn by the million is not looked at for ever, and that is said.
 func TestBounded(t *testing.T) {
 	form := func(next int) string {
-		return stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X %d 0 R >> >>", next), strings.Repeat("/X Do ", 100))
+		return pdftest.Stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X %d 0 R >> >>", next), strings.Repeat("/X Do ", 100))
 	}
-	f := factsOf(t, pdf("", inch+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", form(6), form(7), form(8), form(9), stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9]", "n")))
+	f := factsOf(t, pdf("", inch+"/Resources << /XObject << /X 5 0 R >> >>", "/X Do", form(6), form(7), form(8), form(9), pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 9 9]", "n")))
 	if f.Incomplete == "" {
 		t.Error("nothing says that not all was looked at")
 	}

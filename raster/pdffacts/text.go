@@ -16,26 +16,26 @@ func (r *run) textOperator(op string, args []pdfcontent.Token) {
 	case "BT":
 		t.matrix, t.line = identity, identity
 	case "Tc":
-		t.spacing = number(args, 1, 0)
+		t.spacing = pdfcontent.Operand(args, 1, 0)
 	case "Tw":
-		t.wordSpacing = number(args, 1, 0)
+		t.wordSpacing = pdfcontent.Operand(args, 1, 0)
 	case "Tz":
-		t.scale = number(args, 1, 0) / 100
+		t.scale = pdfcontent.Operand(args, 1, 0) / 100
 	case "TL":
-		t.leading = number(args, 1, 0)
+		t.leading = pdfcontent.Operand(args, 1, 0)
 	case "Ts":
-		t.rise = number(args, 1, 0)
+		t.rise = pdfcontent.Operand(args, 1, 0)
 	case "Tr":
-		t.render = int(number(args, 1, 0))
+		t.render = int(pdfcontent.Operand(args, 1, 0))
 	case "Tf":
 		if len(args) >= 2 {
-			t.font, t.size = r.font(r.find("Font", args[len(args)-2].Name())), number(args, 1, 0)
+			t.font, t.size = r.font(r.find("Font", args[len(args)-2].Name())), pdfcontent.Operand(args, 1, 0)
 		}
 	case "TD":
-		t.leading = -number(args, 2, 1)
+		t.leading = -pdfcontent.Operand(args, 2, 1)
 		fallthrough
 	case "Td":
-		t.move(number(args, 2, 0), number(args, 2, 1))
+		t.move(pdfcontent.Operand(args, 2, 0), pdfcontent.Operand(args, 2, 1))
 	case "Tm":
 		t.line = matrixOf(args)
 		t.matrix = t.line
@@ -58,7 +58,7 @@ func (r *run) show(op string, args []pdfcontent.Token) {
 		return
 	}
 	if op == "\"" && len(args) >= 3 {
-		t.wordSpacing, t.spacing = number(args, 3, 0), number(args, 3, 1)
+		t.wordSpacing, t.spacing = pdfcontent.Operand(args, 3, 0), pdfcontent.Operand(args, 3, 1)
 	}
 	if op == "'" || op == "\"" {
 		t.move(0, -t.leading)

@@ -53,37 +53,22 @@ type pathBox struct {
 func (w *walker) content(data []byte, resources types.Dict, start state, within ...*membership) {
 	r := &run{walker: w, state: start, resources: resources, outer: within}
 	s := pdfcontent.NewScanner(data)
-	const mostOperands = 33
-	args := make([]pdfcontent.Token, 0, mostOperands+1)
+	var room []pdfcontent.Token
 	for !w.stopped {
-		t := s.Next()
-		switch {
-		case t.Kind == pdfcontent.Ended:
+		op, args, ok := s.Operator(room)
+		if !ok {
 			return
-		case t.Kind != pdfcontent.Word || t.IsValue():
-			if args = append(args, t); len(args) > mostOperands {
-				args = slices.Delete(args, 0, 1)
-			}
-			continue
 		}
+		room = args
 		if w.operators++; w.operators > mostOperators {
 			w.stopped = true
 		}
-		if string(t.Raw) == "BI" {
+		if string(op) == "BI" {
 			r.inlineImage(s)
 		} else {
-			r.operator(string(t.Raw), args)
+			r.operator(string(op), args)
 		}
-		args = args[:0]
 	}
-}
-
-// number is operand at of the last n; 0 if there are fewer.
-func number(args []pdfcontent.Token, n, at int) float64 {
-	if len(args) < n {
-		return 0
-	}
-	return args[len(args)-n+at].Value()
 }
 
 func lastName(args []pdfcontent.Token) string {
@@ -106,7 +91,7 @@ func (r *run) operator(op string, args []pdfcontent.Token) {
 	case "cm":
 		r.ctm = matrixOf(args).after(r.ctm)
 	case "w":
-		r.width = number(args, 1, 0)
+		r.width = pdfcontent.Operand(args, 1, 0)
 	case "gs":
 		r.graphicsState(r, r.Dict(r.find("ExtGState", lastName(args))))
 	case "Do":
@@ -133,7 +118,7 @@ func (r *run) operator(op string, args []pdfcontent.Token) {
 }
 
 func matrixOf(args []pdfcontent.Token) matrix {
-	n := func(at int) float64 { return number(args, 6, at) }
+	n := func(at int) float64 { return pdfcontent.Operand(args, 6, at) }
 	return matrix{n(0), n(1), n(2), n(3), n(4), n(5)}
 }
 
@@ -175,17 +160,17 @@ func (r *run) build(op string, args []pdfcontent.Token) {
 	}
 	switch op {
 	case "m", "l":
-		point(number(args, 2, 0), number(args, 2, 1))
+		point(pdfcontent.Operand(args, 2, 0), pdfcontent.Operand(args, 2, 1))
 	case "c":
 		for i := range 3 {
-			point(number(args, 6, 2*i), number(args, 6, 2*i+1))
+			point(pdfcontent.Operand(args, 6, 2*i), pdfcontent.Operand(args, 6, 2*i+1))
 		}
 	case "v", "y":
 		for i := range 2 {
-			point(number(args, 4, 2*i), number(args, 4, 2*i+1))
+			point(pdfcontent.Operand(args, 4, 2*i), pdfcontent.Operand(args, 4, 2*i+1))
 		}
 	case "re":
-		x, y, w, h := number(args, 4, 0), number(args, 4, 1), number(args, 4, 2), number(args, 4, 3)
+		x, y, w, h := pdfcontent.Operand(args, 4, 0), pdfcontent.Operand(args, 4, 1), pdfcontent.Operand(args, 4, 2), pdfcontent.Operand(args, 4, 3)
 		p.join(r.ctm.rectangle(x, y, x+w, y+h))
 		p.x, p.y = x, y
 	}

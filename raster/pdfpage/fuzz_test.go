@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"peelcheck/raster"
+	"peelcheck/raster/pdftest"
 )
 
 // Whatever the bytes, opening gives a fault or a picture within the limits.
@@ -15,9 +16,9 @@ func FuzzOpen(f *testing.F) {
 	seeds := [][]byte{
 		onePage(square+"/UserUnit 2 /Rotate 90 /CropBox [10 10 50 60]", "1 0 0 rg 3 3 40 50 re f 2 w 5 5 m 70 60 l S"),
 		onePageUnder("/MediaBox [72 0 0 72]", "/Annots [<< /Type /Annot /Subtype /Widget /FT /Btn /Rect [1 1 9 9] /F 4 /AP << /N 5 0 R >> >>]", "",
-			stream("/Type /XObject /Subtype /Form /BBox [0 0 8 8]", "0 0 8 8 re f")),
+			pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 8 8]", "0 0 8 8 re f")),
 		onePage("/MediaBox [0 0 1e9 1e9]", ""),
-		buildPDF("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [2 0 R] /Count 2000000000 >>"),
+		pdftest.File("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [2 0 R] /Count 2000000000 >>"),
 		[]byte("%PDF-1.7\n"), []byte("%!PS"), nil,
 	}
 	if len(seeds) == 0 {

@@ -19,6 +19,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 
 	"peelcheck/raster"
+	"peelcheck/raster/pdftest"
 )
 
 const square = "/MediaBox [0 0 72 72] "
@@ -186,7 +187,7 @@ func TestAlphaAndColour(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			data := onePage(square+"/Resources << /ExtGState << /H << /ca 0.5 >> /F << /ca 0.1 >> >> /XObject << /X 5 0 R >> >>", test.content,
-				stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency >>", "0 1 0 rg 0 0 72 72 re f 0 0 72 72 re f"))
+				pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency >>", "0 1 0 rg 0 0 72 72 re f 0 0 72 72 re f"))
 			pic := render(t, data, 72)
 			got := pic.Pix.NRGBAAt(36, 36)
 			if pic.HasAlpha != (test.want.A != 255) {
@@ -242,7 +243,7 @@ func TestAnnotationsThatPrint(t *testing.T) {
 	for flags, want := range map[int]bool{0: false, 4: true, 4 | 2: false, 4 | 32: true, 32: false} {
 		for _, subtype := range []string{"Stamp", "Widget /FT /Btn"} {
 			annots := fmt.Sprintf("/Annots [<< /Type /Annot /Subtype /Stamp /Rect [50 50 60 60] /F 0 /AP << /N 5 0 R >> >> << /Type /Annot /Subtype /%s /Rect [10 10 20 20] /F %d /AP << /N 5 0 R >> >>]", subtype, flags)
-			pic := render(t, onePage(square+annots, "", stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10]", "1 0 0 rg 0 0 10 10 re f")), 72)
+			pic := render(t, onePage(square+annots, "", pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10]", "1 0 0 rg 0 0 10 10 re f")), 72)
 			if got := pic.Pix.NRGBAAt(15, 57).A == 255; got != want {
 				t.Errorf("%s with flags %d drawn %v, want %v", subtype, flags, got, want)
 			}
@@ -267,11 +268,11 @@ func TestLayers(t *testing.T) {
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			data := buildPDF(
+			data := pdftest.File(
 				"<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R] /D << "+test.config+" >> >> >>",
 				"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 				"<< /Type /Page /Parent 2 0 R /Contents 4 0 R "+square+" /Resources << /Properties << /M 5 0 R >> >> >>",
-				stream("", "/OC /M BDC 0 0 72 72 re f EMC"),
+				pdftest.Stream("", "/OC /M BDC 0 0 72 72 re f EMC"),
 				"<< /Type /OCG /Name (Lantern) "+test.group+" >>")
 			if got := render(t, data, 72).Pix.NRGBAAt(36, 36).A == 255; got != test.want {
 				t.Errorf("drawn %v, want %v", got, test.want)
@@ -284,7 +285,7 @@ func TestLayers(t *testing.T) {
 func TestTilesMatchWhole(t *testing.T) {
 	data := onePage(square+"/Resources << /ExtGState << /H << /ca 0.5 >> >> /XObject << /I 5 0 R >> >>",
 		"1 0 0 rg 3 3 40 50 re f 2 w 5 5 m 70 60 l S /H gs 0 0 1 rg 36 36 m 60 70 80 20 36 5 c f q 40.3 0 0 30.7 10.1 20.2 cm /I Do Q",
-		stream("/Type /XObject /Subtype /Image /Width 3 /Height 2 /ColorSpace /DeviceGray /BitsPerComponent 8 /Filter /ASCIIHexDecode", "00408090c0ff>"))
+		pdftest.Stream("/Type /XObject /Subtype /Image /Width 3 /Height 2 /ColorSpace /DeviceGray /BitsPerComponent 8 /Filter /ASCIIHexDecode", "00408090c0ff>"))
 	d := open(t, data)
 	whole, err := d.Page(1, 300)
 	if err != nil {
@@ -413,7 +414,7 @@ func TestRefused(t *testing.T) {
 		{"garbage after header", append([]byte("%PDF-1.7\n"), bytes.Repeat([]byte{0xff, 0x00, 'x'}, 3000)...), "broken"},
 		{"truncated", good[:60], "broken"},
 		{"PostScript", []byte("%!PS-Adobe-3.0\n"), "PostScript"},
-		{"zero pages", buildPDF("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [] /Count 0 >>"), "no pages"},
+		{"zero pages", pdftest.File("<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [] /Count 0 >>"), "no pages"},
 		{"password", encrypted(t, good, "moth"), "password"},
 	}
 	for _, test := range tests {
@@ -475,15 +476,15 @@ func TestArguments(t *testing.T) {
 
 // A page that would take for ever is stopped, and the document can still be used.
 func TestTimeLimit(t *testing.T) {
-	form := stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency >> /Resources << /XObject << /X %d 0 R >> >>", strings.Repeat("/X Do ", 40))
+	form := pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency >> /Resources << /XObject << /X %d 0 R >> >>", strings.Repeat("/X Do ", 40))
 	objects := []string{"<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R 12 0 R] /Count 2 >>",
-		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + " /Resources << /XObject << /X 5 0 R >> >> >>", stream("", "/X Do")}
+		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + " /Resources << /XObject << /X 5 0 R >> >> >>", pdftest.Stream("", "/X Do")}
 	for n := 6; n <= 10; n++ {
 		objects = append(objects, fmt.Sprintf(form, n))
 	}
-	objects = append(objects, stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"), stream("", "0 0 9 9 re f"),
+	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"), pdftest.Stream("", "0 0 9 9 re f"),
 		"<< /Type /Page /Parent 2 0 R /Contents 11 0 R "+square+" >>")
-	d := open(t, buildPDF(objects...))
+	d := open(t, pdftest.File(objects...))
 	d.limit = 300 * time.Millisecond
 	begin := time.Now()
 	_, err := d.Page(1, 600)
@@ -500,12 +501,12 @@ func TestTimeLimit(t *testing.T) {
 // What the renderer finds no memory for it leaves out without a word, so that the page is refused: each form here draws ten of the next.
 func TestMemoryLimit(t *testing.T) {
 	objects := []string{"<< /Type /Catalog /Pages 2 0 R >>", "<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
-		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + " /Resources << /XObject << /X 5 0 R >> >> >>", stream("", "/X Do")}
+		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + " /Resources << /XObject << /X 5 0 R >> >> >>", pdftest.Stream("", "/X Do")}
 	for n := 6; n <= 12; n++ {
-		objects = append(objects, stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Resources << /XObject << /X %d 0 R >> >>", n), strings.Repeat("/X Do ", 10)))
+		objects = append(objects, pdftest.Stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Resources << /XObject << /X %d 0 R >> >>", n), strings.Repeat("/X Do ", 10)))
 	}
-	objects = append(objects, stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"))
-	d := open(t, buildPDF(objects...))
+	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"))
+	d := open(t, pdftest.File(objects...))
 	d.limit = time.Minute
 	_, err := d.Page(1, 72)
 	wantFault(t, err, "more than 768 MiB of memory")

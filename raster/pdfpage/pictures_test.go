@@ -5,6 +5,8 @@ import (
 	"image"
 	"math"
 	"testing"
+
+	"peelcheck/raster/pdftest"
 )
 
 // picturePage is a page of 2.203 x 2 inches with a picture of 300 x 300 pixels, /Im, and a form that draws it at half its size, /Fm, a
@@ -13,9 +15,9 @@ func picturePage(keys, content string) []byte {
 	px := bytes.Repeat([]byte{0xff, 0x00, 0xff, 0x00, 0x00}, 300*300/5)
 	return onePage("/MediaBox [0 0 158.616 144] "+keys+" /Resources << /XObject << /Im 5 0 R /Fm 6 0 R /FmSh 7 0 R >> "+
 		"/Shading << /Sh 8 0 R >> >>", content,
-		stream("/Type /XObject /Subtype /Image /Width 300 /Height 300 /ColorSpace /DeviceGray /BitsPerComponent 8", string(px)),
-		stream("/Type /XObject /Subtype /Form /BBox [0 0 1 1] /Matrix [36 0 0 36 0 0] /Resources << /XObject << /Im 5 0 R >> >>", "/Im Do"),
-		stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Resources << /Shading << /Sh 8 0 R >> >>", "/Sh sh"),
+		pdftest.Stream("/Type /XObject /Subtype /Image /Width 300 /Height 300 /ColorSpace /DeviceGray /BitsPerComponent 8", string(px)),
+		pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 1 1] /Matrix [36 0 0 36 0 0] /Resources << /XObject << /Im 5 0 R >> >>", "/Im Do"),
+		pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Resources << /Shading << /Sh 8 0 R >> >>", "/Sh sh"),
 		"<< /ShadingType 2 /ColorSpace /DeviceRGB /Coords [0 0 72 0] /Function << /FunctionType 2 /Domain [0 1] /C0 [1 0 0] /C1 [0 0 1] /N 1 >> >>")
 }
 

@@ -13,6 +13,7 @@ import (
 
 	"peelcheck/raster"
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdftest"
 )
 
 // tint is a spot colour whose mixture is told from its plane by its magenta.
@@ -26,12 +27,12 @@ func spotPage(content string, layerOn bool) []byte {
 		state = "/OFF [5 0 R]"
 	}
 	spaces := fmt.Sprintf("/W "+tint+"/All "+tint+"/None "+tint, "White", "All", "None")
-	return buildPDF(
+	return pdftest.File(
 		"<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R] /D << "+state+" >> >> >>",
 		"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R "+square+"/Resources << /Properties << /L 5 0 R >> /ColorSpace << "+spaces+" >> /ExtGState << "+
 			"/P0 << /OP true /op true /OPM 0 >> /P1 << /OP true /op true /OPM 1 >> /K << /OP false /op false >> >> >> >>",
-		stream("", content),
+		pdftest.Stream("", content),
 		"<< /Type /OCG /Name (Lanterns) >>",
 	)
 }
@@ -155,7 +156,7 @@ func TestBlendingInRGB(t *testing.T) {
 // Black that overprints cyan in a group knocks it out if the group is isolated (11.7.4.3; the same with Ghostscript 10.00.0).
 func TestSeparationsOfIsolatedGroup(t *testing.T) {
 	for isolated, cyan := range map[bool]uint8{true: 0, false: 255} {
-		form := stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency /I %v >> "+
+		form := pdftest.Stream(fmt.Sprintf("/Type /XObject /Subtype /Form /BBox [0 0 72 72] /Group << /S /Transparency /I %v >> "+
 			"/Resources << /ExtGState << /O << /OP true /op true /OPM 1 >> /H << /ca 0.9 >> >> >>", isolated),
 			"/O gs 0 0 0 1 k 10 10 50 50 re f /H gs 0 0 1 0 k 0 0 5 5 re f")
 		s := separate(t, onePage(square+"/Resources << /XObject << /A 5 0 R >> >>", "1 0 0 0 k 0 0 72 72 re f /A Do", form), SeparationOptions{})
@@ -253,7 +254,7 @@ func TestSeparationsOfTilings(t *testing.T) {
 			if test.name == "scaled" {
 				step = 6
 			}
-			cell := stream(fmt.Sprintf("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 %g %g] /XStep %g /YStep %g /Matrix %s /Resources << >>", step, step, step, step, test.matrix),
+			cell := pdftest.Stream(fmt.Sprintf("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 %g %g] /XStep %g /YStep %g /Matrix %s /Resources << >>", step, step, step, step, test.matrix),
 				"0 0 0 1 k "+test.paint)
 			data := onePage(square+"/Resources << /Pattern << /P 5 0 R >> >>", "/Pattern cs /P scn 0 0 72 72 re f", cell)
 			s, err := open(t, data).Separations(1, ppi, SeparationOptions{})

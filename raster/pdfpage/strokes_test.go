@@ -12,6 +12,7 @@ import (
 	"peelcheck/preflight"
 	"peelcheck/preflight/rules/hairline"
 	"peelcheck/raster"
+	"peelcheck/raster/pdftest"
 )
 
 // The widths of strokes are compared with those in the content stream at strokePPI. Cells are squares on the page with one stroke
@@ -302,7 +303,7 @@ func strokePage(number int) ([]byte, []placed) {
 	if !page.form {
 		return onePage(keys, content.String()), strokes
 	}
-	form := stream("/Type /XObject /Subtype /Form /BBox [-9 -9 999 999] /Matrix [0.5 0 0 0.5 0 0]", content.String())
+	form := pdftest.Stream("/Type /XObject /Subtype /Form /BBox [-9 -9 999 999] /Matrix [0.5 0 0 0.5 0 0]", content.String())
 	return onePage(keys+" /Resources << /XObject << /F 5 0 R >> >>", "2 0 0 2 0 0 cm /F Do", form), strokes
 }
 
@@ -488,7 +489,7 @@ func TestRectangles(t *testing.T) {
 			if !strings.Contains(content, "re") && strings.HasSuffix(content, "Do") {
 				bar, form = content, fmt.Sprintf("%f 20.6 %f 100 re f", x, 2*w)
 			}
-			pic := render(t, onePage(square+"/Resources << /XObject << /F 5 0 R >> >>", bar, stream("/Type /XObject /Subtype /Form /BBox [0 0 144 144]", form)), strokePPI)
+			pic := render(t, onePage(square+"/Resources << /XObject << /F 5 0 R >> >>", bar, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 144 144]", form)), strokePPI)
 			want := w * strokePPI / 72
 			if got := inked(pic, pic.Pix.Rect) / (50.0 * strokePPI / 72); math.Abs(got-want) > 0.03 {
 				t.Errorf("%s: drawn %.3f px wide, want %.3f", bar+form, got, want)
@@ -508,7 +509,7 @@ func TestNarrowestStrokes(t *testing.T) {
 		{"0 w", 1}, {"0.0001 w", leastStrokePx}, {"0.03 w", leastStrokePx}, {"0.0840 w", 0.7}, {"/Pattern CS /P SCN 0.0840 w", 1},
 	} {
 		data := onePage(square+pattern, test.content+" 10.3 10.3 m 60 50 l S",
-			stream("/Type /Pattern /PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 99 99] /XStep 99 /YStep 99 /Resources << >>", "1 0 0 rg 0 0 99 99 re f"))
+			pdftest.Stream("/Type /Pattern /PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 99 99] /XStep 99 /YStep 99 /Resources << >>", "1 0 0 rg 0 0 99 99 re f"))
 		pic := render(t, data, strokePPI)
 		length := math.Hypot(49.7, 39.7) * strokePPI / 72
 		if got := inked(pic, pic.Pix.Rect) / length; math.Abs(got-test.wantPx) > 0.03 {

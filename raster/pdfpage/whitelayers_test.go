@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"peelcheck/raster/pdftest"
 )
 
 // layerPage is a page of 72 x 72 points with layers: /L (object 5) is marked as white, /N (6) is not marked, and off names those that are off.
@@ -25,26 +27,26 @@ func layerPage(content, off string, more ...string) []byte {
 		"<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R 6 0 R] /D << /OFF [" + off + "] >> >> >>",
 		"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 		"<< /Type /Page /Parent 2 0 R /Contents 4 0 R " + square + "/Resources << " + resources + ">> " + strings.Join(more, " ") + " >>",
-		stream("", content),
+		pdftest.Stream("", content),
 		"<< /Type /OCG /Name (Under the lanterns) /GTS_Metadata << /GTS_ProcStepsGroup /White >> >>",
 		"<< /Type /OCG /Name (Notes) >>",
-		/* 7, F */ stream(form+"/OC 5 0 R", "1 0 0 0 k 0 0 36 72 re f"),
-		/* 8 */ stream("/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1 0 1]", "{ pop 0 0 0 }"),
-		/* 9, G */ stream(form, "0 0 36 72 re f"),
-		/* 10, I */ stream(picture+"/OC 5 0 R /BitsPerComponent 8 /ColorSpace /DeviceRGB", "\x33\x66\x99"),
-		/* 11, J */ stream(picture+"/BitsPerComponent 8 /ColorSpace [/Indexed /DeviceCMYK 3 <00000000 00000000 00000000 0000ff00>]", "\x03"),
-		/* 12, M */ stream(picture+"/OC 5 0 R /ImageMask true /BitsPerComponent 1", "\x00"),
-		/* 13, B */ stream(form+"/Resources << /Properties << /L 5 0 R >> >>", "/OC /L BDC 0 0 36 72 re f EMC"),
-		/* 14, H */ stream(form+"/Group << /S /Transparency /I true >> /Resources << /Properties << /L 5 0 R >> >>", "/OC /L BDC 0 0 0 0.4 k 0 0 36 72 re f EMC"),
-		/* 15, P */ stream("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 9 9] /XStep 9 /YStep 9 /Resources << >>", "0 1 0 0 k 0 0 9 9 re f"),
-		/* 16, Q */ stream("/PatternType 1 /PaintType 2 /TilingType 1 /BBox [0 0 9 9] /XStep 9 /YStep 9 /Resources << >>", "0 0 9 9 re f"),
+		/* 7, F */ pdftest.Stream(form+"/OC 5 0 R", "1 0 0 0 k 0 0 36 72 re f"),
+		/* 8 */ pdftest.Stream("/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1 0 1]", "{ pop 0 0 0 }"),
+		/* 9, G */ pdftest.Stream(form, "0 0 36 72 re f"),
+		/* 10, I */ pdftest.Stream(picture+"/OC 5 0 R /BitsPerComponent 8 /ColorSpace /DeviceRGB", "\x33\x66\x99"),
+		/* 11, J */ pdftest.Stream(picture+"/BitsPerComponent 8 /ColorSpace [/Indexed /DeviceCMYK 3 <00000000 00000000 00000000 0000ff00>]", "\x03"),
+		/* 12, M */ pdftest.Stream(picture+"/OC 5 0 R /ImageMask true /BitsPerComponent 1", "\x00"),
+		/* 13, B */ pdftest.Stream(form+"/Resources << /Properties << /L 5 0 R >> >>", "/OC /L BDC 0 0 36 72 re f EMC"),
+		/* 14, H */ pdftest.Stream(form+"/Group << /S /Transparency /I true >> /Resources << /Properties << /L 5 0 R >> >>", "/OC /L BDC 0 0 0 0.4 k 0 0 36 72 re f EMC"),
+		/* 15, P */ pdftest.Stream("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 9 9] /XStep 9 /YStep 9 /Resources << >>", "0 1 0 0 k 0 0 9 9 re f"),
+		/* 16, Q */ pdftest.Stream("/PatternType 1 /PaintType 2 /TilingType 1 /BBox [0 0 9 9] /XStep 9 /YStep 9 /Resources << >>", "0 0 9 9 re f"),
 		/* 17, S */ "<< /PatternType 2 /Shading " + greyShading + " >>",
 		/* 18, T */ "<< /Type /Font /Subtype /Type3 /FontBBox [0 0 72 72] /FontMatrix [1 0 0 1 0 0] /Encoding << /Differences [97 /a /b] >> " +
 			"/FirstChar 97 /LastChar 98 /Widths [72 72] /CharProcs << /a 19 0 R /b 7 0 R >> /Resources << >> >>",
-		/* 19 */ stream("", "72 0 0 0 72 72 d1 0 0 36 72 re f"),
-		/* 20 */ stream(form, "0 1 0 0 k 0 0 36 72 re f"),
+		/* 19 */ pdftest.Stream("", "72 0 0 0 72 72 d1 0 0 36 72 re f"),
+		/* 20 */ pdftest.Stream(form, "0 1 0 0 k 0 0 36 72 re f"),
 	}
-	return buildPDF(objects...)
+	return pdftest.File(objects...)
 }
 
 // greyShading is of one grey all over.
@@ -175,11 +177,11 @@ func TestWhiteLayersIrregular(t *testing.T) {
 		"<< /Type /OCMD /OCGs [9 0 R] /GTS_Metadata << /GTS_ProcStepsGroup /White >> >>": "", // the mark counts on groups alone
 		"<< /MCID 0 >>": "",
 	} {
-		data := buildPDF(
+		data := pdftest.File(
 			"<< /Type /Catalog /Pages 2 0 R /OCProperties << /OCGs [5 0 R 6 0 R 7 0 R 8 0 R 9 0 R] /D << >> >> >>",
 			"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
 			"<< /Type /Page /Parent 2 0 R /Contents 4 0 R "+square+"/Resources << /Properties << /X "+layer+" >> >> >>",
-			stream("", content),
+			pdftest.Stream("", content),
 			"<< /Type /OCG /Name (On no page) /GTS_Metadata << /GTS_ProcStepsGroup /White >> >>",
 			"<< /Type /OCG /Name (Typed) /GTS_Metadata << /GTS_ProcStepsGroup /White /GTS_ProcStepsType /Cutting >> >>",
 			"<< /Type /OCG /Name (Misplaced) /GTS_ProcStepsGroup /White >>",

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 
 	"peelcheck/raster/pdfcontent"
@@ -15,8 +14,6 @@ import (
 const (
 	// mostOperators bounds the work on a page: a street map has some millions, and is read a few times.
 	mostOperators = 50_000_000
-	// mostOperands an operator has (32 colour components and a pattern); of more, the last count.
-	mostOperands = 33
 	// mostSaved bounds q without Q; ISO 32000-1, Annex C.2, gives 28 as the limit of readers.
 	mostSaved = 10_000
 )
@@ -77,28 +74,22 @@ func (r *rewriter) newContent(sc *scope, start state) *content {
 
 func (c *content) run(data []byte) {
 	s := pdfcontent.NewScanner(data)
-	args := make([]pdfcontent.Token, 0, mostOperands+1)
+	var room []pdfcontent.Token
 	for c.err == nil && !c.finished {
-		t := s.Next()
-		switch {
-		case t.Kind == pdfcontent.Ended:
+		op, args, ok := s.Operator(room)
+		if !ok {
 			return
-		case t.Kind != pdfcontent.Word || t.IsValue():
-			if args = append(args, t); len(args) > mostOperands {
-				args = slices.Delete(args, 0, 1)
-			}
-			continue
 		}
+		room = args
 		c.operators++
 		if c.cost++; c.operators > mostOperators {
 			c.fail(errTooLarge)
 		}
-		if string(t.Raw) == "BI" {
+		if string(op) == "BI" {
 			c.inlineImage(s)
 		} else {
-			c.operator(string(t.Raw), args)
+			c.operator(string(op), args)
 		}
-		args = args[:0]
 	}
 }
 
@@ -150,7 +141,7 @@ func (c *content) namedOperator(op string, args []pdfcontent.Token) {
 		c.copyOperator(op, args)
 		c.finished = c.hidden
 	case "Tr":
-		if v := operand(args, 1, 0); v >= 0 && v <= 7 {
+		if v := pdfcontent.Operand(args, 1, 0); v >= 0 && v <= 7 {
 			c.render = int(v)
 		}
 	case "Tf":
@@ -164,14 +155,6 @@ func (c *content) namedOperator(op string, args []pdfcontent.Token) {
 	case "sh":
 		c.paintShading(last)
 	}
-}
-
-// operand is the value of the operand that is at from the start of the last n; 0 if there are fewer.
-func operand(args []pdfcontent.Token, n, at int) float64 {
-	if len(args) < n {
-		return 0
-	}
-	return args[len(args)-n+at].Value()
 }
 
 func (c *content) copyOperator(op string, args []pdfcontent.Token) {

@@ -1,8 +1,6 @@
 package pdfseparate
 
 import (
-	"math"
-
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcontent"
@@ -19,7 +17,7 @@ func (c *content) inlineImage(s *pdfcontent.Scanner) {
 			d["ColorSpace"] = o
 		}
 	}
-	data := s.InlineData(d, func() int { return c.rawLength(d) })
+	data := s.InlineData(d, func() int { return c.components(d) })
 	length := int64(len(data))
 	sd := types.NewStreamDict(d, 0, &length, nil, c.filters(d))
 	sd.Raw = data
@@ -44,22 +42,11 @@ func (c *content) filters(d types.Dict) []types.PDFFilter {
 	return out
 }
 
-// rawLength is the length of an image that is not packed, 0 if it cannot be told.
-func (c *content) rawLength(d types.Dict) int {
-	w, _ := c.Number(d["Width"])
-	h, _ := c.Number(d["Height"])
-	bits, n := 1.0, 1
-	if b, ok := d["ImageMask"].(types.Boolean); !ok || !bool(b) {
-		bits, _ = c.Number(d["BitsPerComponent"])
-		space, err := c.lens().colours.Space(d["ColorSpace"], c.scope.resources)
-		if err != nil {
-			return 0
-		}
-		n = space.Components()
-	}
-	length := math.Ceil(w*bits*float64(n)/8) * h
-	if !(length > 0 && length < mostBytes) {
+// components is how many numbers a colour of an inline image's space has, 0 if that cannot be told.
+func (c *content) components(d types.Dict) int {
+	space, err := c.lens().colours.Space(d["ColorSpace"], c.scope.resources)
+	if err != nil {
 		return 0
 	}
-	return int(length)
+	return space.Components()
 }

@@ -48,19 +48,10 @@ func (f *file) standingOf(group types.Dict) standing {
 		return markedWithType
 	case f.Name(group[key]) == white:
 		return markedOutside
-	case strings.EqualFold(f.layerName(group), white):
+	case strings.EqualFold(f.Line(group["Name"]), white):
 		return namedWhite
 	}
 	return ordinary
-}
-
-// layerName is the name of a group in one line.
-func (f *file) layerName(group types.Dict) string {
-	text, err := model.Text(f.Deref(group["Name"]))
-	if err != nil {
-		return ""
-	}
-	return strings.Join(strings.Fields(strings.ToValidUTF8(text, "?")), " ")
 }
 
 // listedGroups are the object numbers of the groups in the file's list of them (ISO 32000-1, Table 100), true for those marked as white.
@@ -117,7 +108,7 @@ func LayersOf(x *model.XRefTable, n int) (Layers, error) {
 				return
 			}
 			seen[nr] = true
-			out.tell(f.standingOf(d), listed[nr], f.layerName(d))
+			out.tell(f.standingOf(d), listed[nr], f.Line(d["Name"]))
 		})
 	}
 	return out, f.err

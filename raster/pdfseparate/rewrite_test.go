@@ -14,6 +14,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster/pdfcolour"
+	"peelcheck/raster/pdftest"
 )
 
 var allNames = pdfcolour.Planes{"Cyan", "Magenta", "Yellow", "Black", "White"}
@@ -72,20 +73,7 @@ func pageUnder(catalog, layer, keys string, content ...string) []byte {
 	}
 	objects[2] = fmt.Sprintf("<< /Type /Page /Parent 2 0 R /MediaBox [0 0 72 72] /Resources << %s >> /Contents [%s] %s >>", resources, strings.Join(refs, " "), keys)
 	objects[3] = "null"
-	var out bytes.Buffer
-	out.WriteString("%PDF-1.7\n")
-	var offsets []int
-	for i, o := range objects {
-		offsets = append(offsets, out.Len())
-		fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", i+1, o)
-	}
-	start := out.Len()
-	fmt.Fprintf(&out, "xref\n0 %d\n0000000000 65535 f \n", len(objects)+1)
-	for _, at := range offsets {
-		fmt.Fprintf(&out, "%010d 00000 n \n", at)
-	}
-	fmt.Fprintf(&out, "trailer\n<< /Size %d /Root 1 0 R >>\nstartxref\n%d\n%%%%EOF\n", len(objects)+1, start)
-	return out.Bytes()
+	return pdftest.File(objects...)
 }
 
 var withoutConfig = sync.OnceFunc(api.DisableConfigDir)

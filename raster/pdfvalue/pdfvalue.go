@@ -5,6 +5,7 @@ package pdfvalue
 
 import (
 	"math"
+	"strings"
 
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
@@ -85,6 +86,15 @@ func (in In) Numbers(o types.Object) []float64 {
 func (in In) Bool(o types.Object) bool {
 	b, _ := in.Deref(o).(types.Boolean)
 	return bool(b)
+}
+
+// Line is a text string (ISO 32000-1, 7.9.2.2) in one line; empty for other objects.
+func (in In) Line(o types.Object) string {
+	text, err := model.Text(in.Deref(o))
+	if err != nil {
+		return ""
+	}
+	return strings.Join(strings.Fields(strings.ToValidUTF8(text, "?")), " ")
 }
 
 // NumberOf is the object number of a reference, 0 for other objects.
