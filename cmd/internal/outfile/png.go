@@ -2,6 +2,7 @@ package outfile
 
 import (
 	"bytes"
+	"compress/flate"
 	"encoding/binary"
 	"fmt"
 	"hash/adler32"
@@ -14,8 +15,6 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
-
-	"github.com/klauspost/compress/flate"
 )
 
 // Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
