@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"image"
 	"slices"
+	"sync"
 
 	"peelcheck/raster"
 )
@@ -18,6 +19,8 @@ const (
 	mostColours = 6
 	// samplesAcross is about how many places are looked at in each direction to learn the colours of a picture.
 	samplesAcross = 256
+	// samplesAtOnce is how many of them are looked at together first.
+	samplesAtOnce = 8
 	// leastShare is the least share of those places that a flat colour has.
 	leastShare = 0.0005
 )
@@ -41,13 +44,14 @@ func (c rgba) from(o rgba) int {
 	return d
 }
 
-// places returns about n places from 0 to size-1 that lie alike from both ends.
+// places returns about n places from 0 to size-1 in order that lie alike from both ends.
 func places(size, n int) []int {
 	step := max(1, size/n)
 	var out []int
 	for i := step / 2; i < (size+1)/2; i += step {
 		out = append(out, i, size-1-i)
 	}
+	slices.Sort(out)
 	return out
 }
 
@@ -55,34 +59,48 @@ func places(size, n int) []int {
 // ground.
 func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
-	count, all := map[rgba]int{}, 0
-	var last rgba
-	run := 0 // of places that have the last colour
+	t := tally{count: map[rgba]int{}}
 	xs := places(w, samplesAcross)
 	for _, y := range places(h, samplesAcross) {
-		for _, x := range xs {
-			c, ok := rgba{}, true
-			if !nothing(drawn, x, y) {
-				c, ok = flatAt(pix, x, y)
-			}
-			if !ok {
+		for part := range slices.Chunk(xs, samplesAtOnce) {
+			if c, ok := flatSpan(pix, drawn, part[0]-1, part[len(part)-1]+2, y); ok {
+				t.add(c, len(part))
 				continue
 			}
-			if c != last {
-				count[last] += run
-				last, run = c, 0
+			for _, x := range part {
+				if c, ok := flatAt(pix, x, y); ok {
+					t.add(c, 1)
+				}
 			}
-			run++
-			all++
 		}
 	}
-	count[last] += run
+	return t.common()
+}
+
+// tally counts places by their colour.
+type tally struct {
+	count    map[rgba]int
+	last     rgba
+	run, all int // places that have the last colour, and all
+}
+
+func (t *tally) add(c rgba, n int) {
+	if c != t.last {
+		t.count[t.last] += t.run
+		t.last, t.run = c, 0
+	}
+	t.run += n
+	t.all += n
+}
+
+func (t *tally) common() []rgba {
+	t.count[t.last] += t.run
 	type entry struct {
 		c rgba
 		n int
 	}
 	var list []entry
-	for c, n := range count {
+	for c, n := range t.count {
 		list = append(list, entry{c, n})
 	}
 	slices.SortFunc(list, func(a, b entry) int {
@@ -90,7 +108,7 @@ func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	})
 	var out []rgba
 	for _, e := range list {
-		if len(out) > mostColours || float64(e.n) < leastShare*float64(all) {
+		if len(out) > mostColours || float64(e.n) < leastShare*float64(t.all) {
 			break
 		}
 		if !slices.ContainsFunc(out, func(c rgba) bool { return c.from(e.c) <= groundReach }) {
@@ -100,13 +118,30 @@ func flatColours(pix *image.NRGBA, drawn *raster.Bitmap) []rgba {
 	return out
 }
 
-// nothing reports whether a pixel and its neighbours are known to be transparent without a look at them.
-func nothing(drawn *raster.Bitmap, x, y int) bool {
-	if drawn == nil || x&63 == 0 || x&63 == 63 || y == 0 || y == drawn.H-1 {
+// flatSpan returns the colour of the pixels of a row from x0 to before x1, and whether they and those above and below have it.
+func flatSpan(pix *image.NRGBA, drawn *raster.Bitmap, x0, x1, y int) (rgba, bool) {
+	if x0 < 0 || x1 > pix.Rect.Dx() || y == 0 || y == pix.Rect.Dy()-1 {
+		return rgba{}, false
+	}
+	if nothing(drawn, x0, x1, y) {
+		return rgba{}, true
+	}
+	at := func(y int) []byte { return pix.Pix[y*pix.Stride+4*x0 : y*pix.Stride+4*x1] }
+	own := at(y)
+	return colourAt(own), allEqual(own) && bytes.Equal(own, at(y-1)) && bytes.Equal(own, at(y+1))
+}
+
+// nothing reports whether pixels of a row and those above and below are known to be transparent without a look at them.
+func nothing(drawn *raster.Bitmap, x0, x1, y int) bool {
+	if drawn == nil {
 		return false
 	}
-	word := x >> 6
-	return !drawn.At(word, y-1) && !drawn.At(word, y) && !drawn.At(word, y+1)
+	for word := x0 >> 6; word <= (x1-1)>>6; word++ {
+		if drawn.At(word, y-1) || drawn.At(word, y) || drawn.At(word, y+1) {
+			return false
+		}
+	}
+	return true
 }
 
 // flatAt returns the colour of a pixel and whether its neighbours are like it.
@@ -134,6 +169,7 @@ type sorter struct {
 	in    func(rgba) uint8
 	clear uint8 // for what is transparent
 	masks int
+	said  sync.Pool // of *memo
 }
 
 // memo is what a sorter has said of colours, plus one; 0 where it was not asked.
@@ -142,7 +178,7 @@ type memo [1 << 15]uint8
 const other = 253
 
 func newSorter(masks int, in func(rgba) uint8) *sorter {
-	return &sorter{in: in, clear: in(rgba{}), masks: masks}
+	return &sorter{in: in, clear: in(rgba{}), masks: masks, said: sync.Pool{New: func() any { return new(memo) }}}
 }
 
 func (s *sorter) mask(said *memo, p uint32) uint8 {
@@ -211,7 +247,8 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	}
 	raster.Bands(h, 32, func(y0, y1 int) {
 		var bits [other + 1]uint64
-		said := new(memo)
+		said := s.said.Get().(*memo)
+		defer s.said.Put(said)
 		for y := y0; y < y1; y++ {
 			px := pix.Pix[y*pix.Stride:][:4*w]
 			for word := range out[0].Stride {
@@ -219,20 +256,11 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 				part, all := px[4*x0:4*x1], ^uint64(0)>>(64-(x1-x0))
 				if drawn != nil && !drawn.At(word, y) {
 					bits[s.clear] = all
-				} else if first := binary.LittleEndian.Uint32(part); allEqual(part, first) {
+				} else if first := binary.LittleEndian.Uint32(part); allEqual(part) {
 					bits[s.mask(said, first)] = all
-				} else if s.masks == 1 {
-					for i := 0; 4*i+4 <= len(part); i++ {
-						in := s.mask(said, binary.LittleEndian.Uint32(part[4*i:]))
-						bits[0] |= uint64((in+1)&1) << i // 0 is in, other is odd
-					}
 				} else {
-					last, in := first, s.mask(said, first)
-					for bit := uint64(1); len(part) >= 4; part, bit = part[4:], bit<<1 {
-						if p := binary.LittleEndian.Uint32(part); p != last {
-							last, in = p, s.mask(said, p)
-						}
-						bits[in] |= bit
+					for i := 0; i < len(part); i += 4 * quarter {
+						s.spread(said, part[i:min(len(part), i+4*quarter)], i/4, &bits)
 					}
 				}
 				for i := range out {
@@ -244,12 +272,24 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	return out
 }
 
-func allEqual(px []byte, p uint32) bool {
-	pair := uint64(p) | uint64(p)<<32
-	for ; len(px) >= 8; px = px[8:] {
-		if binary.LittleEndian.Uint64(px) != pair {
-			return false
-		}
+// quarter is a part of a word so short that it is often of one colour where the word is not.
+const quarter = 16
+
+// spread sets the bits of some pixels of a word, from bit on, in what their colours fall into.
+func (s *sorter) spread(said *memo, px []byte, bit int, bits *[other + 1]uint64) {
+	last := binary.LittleEndian.Uint32(px)
+	in := s.mask(said, last)
+	if allEqual(px) {
+		bits[in] |= (1<<(len(px)/4) - 1) << bit
+		return
 	}
-	return len(px) == 0 || binary.LittleEndian.Uint32(px) == p
+	for ; len(px) >= 4; px, bit = px[4:], bit+1 {
+		if p := binary.LittleEndian.Uint32(px); p != last {
+			last, in = p, s.mask(said, p)
+		}
+		bits[in] |= 1 << bit
+	}
 }
+
+// allEqual reports whether all pixels have one value.
+func allEqual(px []byte) bool { return bytes.Equal(px[4:], px[:len(px)-4]) }
