@@ -177,23 +177,20 @@ func (w *window) fixed(x, y float64) (int, int) {
 }
 
 // shortestChord returns the shortest cut through a pixel's middle, trying every direction or every other one, without the inscribed disc. ok is
-// false where no cut leaves the shape within reach on both sides. Directions in which see says so are left out, if it is not nil.
+// false where no cut leaves the shape within reach on both sides. Directions that see tells to lead to no gap are left out, if it is not nil.
 func (w *window) shortestChord(at image.Point, every int, see *sight) (chord, bool) {
-	if see != nil {
-		see.look(w.mask, at)
-	}
-	return w.chordAmong(float64(at.X)+0.5, float64(at.Y)+0.5, cuts{0, directions, every, false, see})
+	return w.chordAmong(float64(at.X)+0.5, float64(at.Y)+0.5, cuts{0, directions, every, false, see, at})
 }
 
 // chordFrom returns the shortest cut through a point, begun at a likely direction, so that most others need not be followed to their ends.
 func (w *window) chordFrom(x, y float64, likely int) (chord, bool) {
-	return w.chordAmong(x, y, cuts{likely, likely + directions, 1, true, nil})
+	return w.chordAmong(x, y, cuts{likely, likely + directions, 1, true, nil, image.Point{}})
 }
 
 // chordNear returns the shortest of the cuts through a point whose directions are near a given one, without the inscribed disc.
 func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
 	const turns = 1
-	return w.chordAmong(x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil})
+	return w.chordAmong(x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil, image.Point{}})
 }
 
 // cuts are which directions are tried, whether the inscribed disc is wanted, and what tells of directions that cannot do.
@@ -201,6 +198,7 @@ type cuts struct {
 	from, to, every int
 	disc            bool
 	see             *sight
+	at              image.Point // the pixel that see looks from
 }
 
 // chordAmong returns the shortest of some cuts. Along a ray it goes as far as it must to tell that the cut is not the shortest and, if the
@@ -215,7 +213,7 @@ func (w *window) chordAmong(x, y float64, s cuts) (chord, bool) {
 	var bestA, bestB ray
 	for d := s.from; d < s.to; d += s.every {
 		i := d % directions
-		if s.see != nil && !s.see.across(i) {
+		if s.see != nil && !s.see.across(w, s.at, i) {
 			continue
 		}
 		a := cast(w, px, py, i, max(shortest, inscribed))
