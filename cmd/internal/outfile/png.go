@@ -124,6 +124,22 @@ type band struct {
 	size     int    // of the filtered rows, in bytes
 }
 
+// checksum is the Adler-32 checksum of bytes most of which are nothing: of nothing it need not add up each byte.
+func checksum(p []byte) uint32 {
+	const part = 512
+	var none [part]byte
+	sum := uint32(1)
+	for ; len(p) > 0; p = p[min(part, len(p)):] {
+		head := p[:min(part, len(p))]
+		own := uint32(len(head))<<16 | 1 // of so many zero bytes
+		if !bytes.Equal(head, none[:len(head)]) {
+			own = adler32.Checksum(head)
+		}
+		sum = joined(sum, own, len(head))
+	}
+	return sum
+}
+
 // joined is the Adler-32 checksum (RFC 1950, 8.2) of two pieces in a row, of which the second has n bytes.
 func joined(a, b uint32, n int) uint32 {
 	const base = 65521
@@ -161,7 +177,7 @@ func (b *bander) encode(p Painter, i, rows int) band {
 		upRow(b.rows[y*row+1:], m.Pix[y*m.Stride:][:m.Stride], m.Pix[(y-1)*m.Stride:][:m.Stride])
 	}
 	b.rows = b.rows[:row*r.Dy()]
-	return band{b.pack(), adler32.Checksum(b.rows), len(b.rows)}
+	return band{b.pack(), checksum(b.rows), len(b.rows)}
 }
 
 // pack deflates the rows into blocks that end on a whole byte.
@@ -195,12 +211,28 @@ func subRow(dst, row []byte) {
 // spill is how many bytes after a row upRow may write.
 const spill = 2
 
-// upRow takes the row above off a row, two pixels at a time. Most of most rows is as the row above, which costs a comparison.
+// alike is a part of a row, in bytes, that is often as it is in the row above even where not all of the row is.
+const alike = 64
+
+// upRow takes the row above off a row. Most of most rows is as the row above, which costs a comparison.
 func upRow(dst, row, above []byte) {
 	if bytes.Equal(row, above) {
 		clear(dst[:len(row)/4*3])
 		return
 	}
+	for len(row) > 0 {
+		n := min(alike, len(row))
+		if bytes.Equal(row[:n], above[:n]) {
+			clear(dst[:n/4*3])
+		} else {
+			upPixels(dst, row[:n], above[:n])
+		}
+		dst, row, above = dst[n/4*3:], row[n:], above[n:]
+	}
+}
+
+// upPixels takes the pixels above off pixels, two at a time.
+func upPixels(dst, row, above []byte) {
 	const high = 0x80808080_80808080 // bits that must not borrow from the next byte
 	i, o := 0, 0
 	for ; i+8 <= len(row); i, o = i+8, o+6 {
