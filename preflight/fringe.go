@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"bytes"
 	"encoding/binary"
 	"image"
 	"image/color"
@@ -74,6 +75,9 @@ func (s *Scene) opaque() *raster.Bitmap {
 
 // opaqueBits returns the top bit of the alpha of up to 64 pixels.
 func opaqueBits(px []byte) uint64 {
+	if bytes.Equal(px[4:], px[:len(px)-4]) { // all are alike
+		return -uint64(px[3]>>7) >> (64 - len(px)/4)
+	}
 	var out uint64
 	for i := 0; i+4 <= len(px); i += 4 {
 		out |= uint64(binary.LittleEndian.Uint32(px[i:])>>31) << (i / 4)
