@@ -165,7 +165,7 @@ func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t 
 		t.log = slog.New(slog.NewJSONHandler(t, nil))
 	}
 	return watching.Options{
-		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, NoProof: f.outputs.NoProof,
+		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, Outputs: f.outputs,
 		Judge: judge, Tell: t.tell,
 	}, t, nil
 }
@@ -293,7 +293,7 @@ func judgedLine(n watching.Note) string {
 		why += "; see " + shown(n.Proof)
 	}
 	if n.Proof != "" && n.Pages > 1 {
-		why += fmt.Sprintf(" to .p%d", n.Pages)
+		why += fmt.Sprintf(" to .p%d", n.Last)
 	}
 	return report.Line(n.Verdict, name, why)
 }

@@ -248,25 +248,40 @@ func Candidates(path string) []Target {
 // Names are targets that have been given out one by one. The zero value is ready for use.
 type Names struct {
 	taken map[string]bool
-	pages map[string]bool // targets less the page that a name seems to end in
+	pages map[string]int // how many targets seem to be pages of one
 }
 
 // Take notes that a target has been given out.
 func (n *Names) Take(t Target) {
 	if n.taken == nil {
-		n.taken, n.pages = map[string]bool{}, map[string]bool{}
+		n.taken, n.pages = map[string]bool{}, map[string]int{}
 	}
 	key := strings.ToLower(string(t))
+	if n.taken[key] {
+		return
+	}
 	n.taken[key] = true
 	if whole := pageSuffix.ReplaceAllString(key, ""); whole != key {
-		n.pages[whole] = true
+		n.pages[whole]++
+	}
+}
+
+// Release notes that a target is no longer used.
+func (n *Names) Release(t Target) {
+	key := strings.ToLower(string(t))
+	if !n.taken[key] {
+		return
+	}
+	delete(n.taken, key)
+	if whole := pageSuffix.ReplaceAllString(key, ""); whole != key {
+		n.pages[whole]--
 	}
 }
 
 // Free reports whether nothing could be written for a target that could be written for one given out; see alikes.
 func (n *Names) Free(t Target) bool {
 	key := strings.ToLower(string(t))
-	return !n.taken[key] && !n.pages[key] && !n.taken[pageSuffix.ReplaceAllString(key, "")]
+	return !n.taken[key] && n.pages[key] == 0 && !n.taken[pageSuffix.ReplaceAllString(key, "")]
 }
 
 // lengthen moves names that are alike one level on: first all to their full file name, then all but the first to numbers.

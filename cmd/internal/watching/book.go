@@ -46,12 +46,21 @@ type record struct {
 	Verdict  preflight.Verdict  `json:"verdict,omitzero"`
 	Counts   preflight.Counts   `json:"counts,omitzero"`
 	Reasons  []preflight.Reason `json:"reasons,omitzero"`
-	Pages    int                `json:"pages,omitzero"`
-	Proofs   bool               `json:"proofs,omitzero"`
+	Pages    int                `json:"pages,omitzero"`   // of the document
+	Only     []int              `json:"only,omitzero"`    // the pages that have results, if not all have
 	Refused  bool               `json:"refused,omitzero"` // it cannot be judged
 	Why      []why              `json:"why,omitzero"`     // it cannot be
 	To       string             `json:"to,omitzero"`      // where it is being moved, below the folder watched
 	Moved    bool               `json:"moved,omitzero"`   // it has arrived there
+	Cleared  bool               `json:"cleared,omitzero"` // its results were removed, and its names are kept for the next file
+	Earlier  []earlier          `json:"earlier,omitzero"`
+}
+
+// earlier are results of another file that had the path of a record before, or a place where a copy of the record's own file was moved.
+type earlier struct {
+	Target string `json:"target"`
+	Pages  int    `json:"pages,omitzero"`
+	To     string `json:"to,omitzero"` // empty if the artwork lies nowhere
 }
 
 // why is what was told of a file that cannot be judged.
@@ -67,16 +76,32 @@ func (r *record) target(out string) judging.Target {
 	return judging.Target(filepath.Join(out, filepath.FromSlash(r.Target)))
 }
 
-// results are the paths that a judged file's reports and proofs have.
-func (r *record) results(out string) (list []string) {
-	for n := 1; n <= r.Pages; n++ {
-		to := r.target(out).Page(n, r.Pages)
-		list = append(list, to.Report())
-		if r.Proofs {
-			list = append(list, to.Proof())
-		}
+// underWay reports whether results may lie there that are not on record: the file is being judged, or that was cut short.
+func (r *record) underWay() bool {
+	return r.Target != "" && r.SHA256 == "" && !r.Refused && !r.Cleared
+}
+
+// pages are the numbers of the pages that have results.
+func (r *record) pages() []int {
+	if len(r.Only) > 0 {
+		return r.Only
+	}
+	return from1To(r.Pages)
+}
+
+func from1To(last int) (list []int) {
+	for n := 1; n <= last; n++ {
+		list = append(list, n)
 	}
 	return list
+}
+
+// aside are the results on record as earlier ones, with those before them.
+func (r *record) aside() []earlier {
+	if r.Target == "" {
+		return r.Earlier
+	}
+	return append([]earlier{{r.Target, r.Pages, r.To}}, r.Earlier...)
 }
 
 // book keeps the records. It is safe for concurrent use.
@@ -85,15 +110,18 @@ type book struct {
 	prefix   string // of paths in the book
 	lock     *flock.Flock
 	mu       sync.Mutex
+	writes   judging.Outputs
 	records  map[string]record
+	bySum    map[string][]string // paths of records by content
+	loose    map[string]bool     // paths of records with results that may have to be removed
 	names    judging.Names
 	size     int64 // of the file as this program left it
 	torn     bool  // the last line may be broken
 }
 
 // openBook reads the book in the folder for results. It refuses where another program has it open.
-func openBook(dir, out string) (*book, error) {
-	b := &book{dir: dir, out: out}
+func openBook(dir, out string, writes judging.Outputs) (*book, error) {
+	b := &book{dir: dir, out: out, writes: writes}
 	real, err := realPath(dir)
 	if err != nil {
 		return nil, err
@@ -117,7 +145,7 @@ func (b *book) read() error {
 	if err := b.hold(); err != nil {
 		return err
 	}
-	b.records, b.names, b.size, b.torn = map[string]record{}, judging.Names{}, 0, false
+	b.records, b.bySum, b.loose, b.names, b.size, b.torn = map[string]record{}, map[string][]string{}, map[string]bool{}, judging.Names{}, 0, false
 	data, err := os.ReadFile(b.path())
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -133,18 +161,34 @@ func (b *book) read() error {
 		if json.Unmarshal(line, &r) != nil || r.unescape() != nil {
 			continue // broken off
 		}
-		if r.Target != "" {
-			b.names.Take(judging.Target(r.Target))
-		}
-		b.records[r.Path] = r
+		b.note(r)
 	}
 	for key, r := range b.records {
 		b.records[key] = b.arrived(r)
+		for _, e := range r.aside() {
+			b.names.Take(judging.Target(filepath.FromSlash(e.Target)))
+		}
 	}
 	if b.torn || lines > 2*len(b.records)+100 {
 		return b.rewrite()
 	}
 	return nil
+}
+
+// note keeps a record in memory.
+func (b *book) note(r record) {
+	if old := b.records[r.Path].SHA256; old != r.SHA256 {
+		b.bySum[old] = slices.DeleteFunc(b.bySum[old], func(path string) bool { return path == r.Path })
+		if r.SHA256 != "" {
+			b.bySum[r.SHA256] = append(b.bySum[r.SHA256], r.Path)
+		}
+	}
+	b.records[r.Path] = r
+	if len(r.Earlier) > 0 || r.underWay() {
+		b.loose[r.Path] = true
+	} else {
+		delete(b.loose, r.Path)
+	}
 }
 
 // hold takes the lock, unless it is held. Where there can be none, as on some network shares, it does without.
@@ -233,51 +277,34 @@ func (b *book) add(r record, flush bool) error {
 		err = f.Sync()
 	}
 	if err == nil {
-		b.records[r.Path] = r
+		b.note(r)
 	}
 	return err
 }
 
-// complete reports whether all that was written about a file is there.
-func (b *book) complete(r *record) bool {
-	for _, path := range r.results(b.out) {
-		if _, err := os.Stat(path); err != nil {
-			return false
-		}
-	}
-	return true
-}
-
-// removeStale removes results that a file had before and has no more, as when it has fewer pages now.
-func (b *book) removeStale(before, now *record) {
-	if before.Target != now.Target {
-		return
-	}
-	keep := map[string]bool{}
-	for _, path := range now.results(b.out) {
-		keep[path] = true
-	}
-	for _, path := range before.results(b.out) {
-		if !keep[path] {
-			os.Remove(path)
-		}
-	}
-}
-
-// claim returns the names of a file: those it has, or new ones if it is new, or if an earlier file of its name still lies where it was
-// moved. free reports whether artwork can be moved under a name, ours whether a report is of this file.
+// claim returns the names of a file and notes that it is being judged. They are those it has, or that an earlier file of its path had which
+// no longer lies where it was moved, or else new ones. free reports whether artwork can be moved under a name, ours whether a report is of
+// this file.
 func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	key := b.key(rel)
-	if r := b.records[key]; r.Target != "" && !b.lies(&r) {
+	old := b.records[b.key(rel)]
+	r := record{Path: b.key(rel)}
+	before := old.aside()
+	for _, e := range before {
+		if b.lies(before, e.Target) {
+			continue
+		}
 		// A copy that was judged before has a number of its own but the first one's results: then the first one's name counts.
-		for _, as := range []string{filepath.FromSlash(r.As), rel} {
-			if goesWith(as, r.Target) && free(as) {
-				return record{Path: key, As: filepath.ToSlash(as), Target: r.Target}, nil
+		for _, as := range []string{e.as(rel), filepath.FromSlash(old.As), rel} {
+			if goesWith(as, e.Target) && free(as) {
+				r.As, r.Target, r.Pages = filepath.ToSlash(as), e.Target, e.Pages
+				r.Earlier = slices.DeleteFunc(before, func(o earlier) bool { return o.Target == e.Target })
+				return r, b.add(r, false)
 			}
 		}
 	}
+	r.Earlier = before
 	for n := 1; ; n++ {
 		as := numbered(rel, n)
 		if !free(as) {
@@ -285,7 +312,7 @@ func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 		}
 		for _, to := range judging.Candidates(as) {
 			if b.names.Free(to) && !b.occupied(to, ours) {
-				r := record{Path: key, As: filepath.ToSlash(as), Target: filepath.ToSlash(string(to))}
+				r.As, r.Target = filepath.ToSlash(as), filepath.ToSlash(string(to))
 				b.names.Take(to)
 				return r, b.add(r, false)
 			}
@@ -293,17 +320,33 @@ func (b *book) claim(rel string, free, ours func(string) bool) (record, error) {
 	}
 }
 
+// as is the path below a verdict's folder that artwork was moved to, or that it had in the folder watched.
+func (e earlier) as(rel string) string {
+	if _, as, ok := strings.Cut(e.To, "/"); ok {
+		return filepath.FromSlash(as)
+	}
+	return rel
+}
+
 // goesWith reports whether target is a name that the results of artwork of this name may have.
 func goesWith(as, target string) bool {
 	return slices.Contains(judging.Candidates(as), judging.Target(filepath.FromSlash(target)))
 }
 
-// lies reports whether the file of a record still lies where it was moved.
-func (b *book) lies(r *record) bool {
-	if r.To == "" {
+// lies reports whether artwork that has these results still lies where it was moved.
+func (b *book) lies(list []earlier, target string) bool {
+	return slices.ContainsFunc(list, func(e earlier) bool {
+		return e.Target == target && e.To != "" && !b.gone(e.To)
+	})
+}
+
+// gone reports whether there is nothing at a path below the folder watched.
+func (b *book) gone(rel string) bool {
+	_, err := os.Lstat(filepath.Join(b.dir, filepath.FromSlash(rel)))
+	if !errors.Is(err, fs.ErrNotExist) {
 		return false
 	}
-	_, err := os.Lstat(filepath.Join(b.dir, filepath.FromSlash(r.To)))
+	_, err = os.Stat(b.dir) // else the whole folder is away
 	return err == nil
 }
 
@@ -345,7 +388,8 @@ func numbered(rel string, n int) string {
 
 // line is the record as it stands in the book.
 func (r record) line() []byte {
-	for _, p := range []*string{&r.Path, &r.As, &r.Target, &r.To} {
+	r.Earlier = slices.Clone(r.Earlier)
+	for _, p := range r.names() {
 		*p = url.PathEscape(*p)
 	}
 	data, err := json.Marshal(r)
@@ -357,15 +401,22 @@ func (r record) line() []byte {
 
 // unescape undoes what line did. A path that leads elsewhere is an error: the book lies where anybody may write.
 func (r *record) unescape() (err error) {
-	for _, p := range []*string{&r.Path, &r.As, &r.Target, &r.To} {
+	for _, p := range r.names() {
 		var one error
 		*p, one = url.PathUnescape(*p)
 		err = errors.Join(err, one)
-	}
-	for _, p := range []string{r.As, r.Target, r.To} {
-		if p != "" && !filepath.IsLocal(filepath.FromSlash(p)) {
-			err = errors.Join(err, fmt.Errorf("%q leads elsewhere", p))
+		if p != &r.Path && *p != "" && !filepath.IsLocal(filepath.FromSlash(*p)) {
+			err = errors.Join(err, fmt.Errorf("%q leads elsewhere", *p))
 		}
 	}
 	return err
+}
+
+// names are all paths of a record.
+func (r *record) names() []*string {
+	list := []*string{&r.Path, &r.As, &r.Target, &r.To}
+	for i := range r.Earlier {
+		list = append(list, &r.Earlier[i].Target, &r.Earlier[i].To)
+	}
+	return list
 }

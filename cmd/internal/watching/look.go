@@ -73,6 +73,7 @@ func (w *watcher) look(ctx context.Context) error {
 	if ctx.Err() == nil {
 		w.forget(func(f *file) bool { return f.round != w.round })
 	}
+	_ = w.sweep() // else at the next look
 	return nil
 }
 

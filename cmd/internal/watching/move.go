@@ -38,6 +38,9 @@ func (v *visit) move(rec *record) error {
 		if !v.free(as) {
 			continue
 		}
+		if rec.To != "" && rec.Moved {
+			rec.Earlier = append(rec.Earlier, earlier{rec.Target, rec.Pages, rec.To})
+		}
 		rec.As, rec.To, rec.Moved = filepath.ToSlash(as), filepath.ToSlash(to), false
 		err := v.book.put(*rec)
 		if err == nil {

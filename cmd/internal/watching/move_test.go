@@ -93,6 +93,44 @@ func TestMendedAfterCopies(t *testing.T) {
 	}
 }
 
+// TestMendedBesideItsFormer takes a file out of hold only after the mended one has come: then the old proof goes, and its name is free again.
+func TestMendedBesideItsFormer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.opt.Sort = true
+		d.put("a.png", "hold")
+		d.once()
+		d.put("a.png", "mended")
+		d.once()
+		d.report("a", "hold")
+		d.report("a-2", "mended")
+		if err := os.Remove(d.path("hold/a.png")); err != nil {
+			t.Fatal(err)
+		}
+		d.once()
+		d.missing("checked/a.report.json", "checked/a.proof.png")
+		d.report("a-2", "mended")
+		d.put("a.png", "mended again")
+		d.once()
+		d.holds("ready/a.png", "mended again")
+		d.report("a", "mended again")
+		d.report("a-2", "mended")
+
+		// The last one keeps its proof when it is taken out, until another comes that cannot be judged.
+		if err := errors.Join(os.Remove(d.path("ready/a.png")), os.Remove(d.path("ready/a-2.png"))); err != nil {
+			t.Fatal(err)
+		}
+		d.once()
+		d.report("a", "mended again")
+		d.missing("checked/a-2.report.json")
+		d.put("a.png", "broken")
+		d.once()
+		if got := d.files("checked"); len(got) != 0 {
+			t.Errorf("results of a file that cannot be judged: %v", got)
+		}
+	})
+}
+
 // TestFolderForSortingInTheWay has a file where the folder is needed: the verdict is told, and the move made once it can be.
 func TestFolderForSortingInTheWay(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
@@ -163,7 +201,7 @@ func TestMoveCutShort(t *testing.T) {
 				d := newDesk(t)
 				d.put("a.png", "a")
 				d.once()
-				b, err := openBook(d.opt.Dir, d.opt.Out)
+				b, err := openBook(d.opt.Dir, d.opt.Out, d.opt.Outputs)
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -121,7 +121,7 @@ func (v *visit) judge(rec *record) (ok bool) {
 	}
 	o := v.Judge(context.Background(), v.path, to)
 	if info, err := os.Stat(v.path); err != nil || signatureOf(info) != v.seen {
-		v.end = changed // a file that is gone is forgotten by the next look
+		v.end = changed // a file that is gone is forgotten by the next look, and its results removed
 		return false
 	}
 	switch {
@@ -132,25 +132,25 @@ func (v *visit) judge(rec *record) (ok bool) {
 		v.refuse(o.Problems...)
 		return false
 	}
-	before := *rec
 	*rec = claim
-	rec.sumUp(&o, v.Job, !v.NoProof)
+	rec.sumUp(&o, v.Job)
 	rec.see(v.seen)
-	if err := v.book.put(*rec); err != nil {
+	if err := v.book.settle(*rec, claim.Pages); err != nil {
 		v.noPlace(err)
 		return false
 	}
 	v.wrote = true
 	v.note.Problems = o.Problems
-	v.book.removeStale(&before, rec)
 	return true
 }
 
 // settle moves judged artwork, if that is asked for, and says what is to be told.
 func (v *visit) settle(rec *record) result {
-	v.note.Verdict, v.note.Counts, v.note.Reasons, v.note.Pages = rec.Verdict, rec.Counts, rec.Reasons, rec.Pages
-	first := rec.target(v.Out).Page(1, rec.Pages)
-	if v.note.Report = first.Report(); rec.Proofs {
+	pages := rec.pages()
+	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
+	v.note.Pages, v.note.Last = len(pages), pages[len(pages)-1]
+	first := rec.target(v.Out).Page(pages[0], rec.Pages)
+	if v.note.Report = first.Report(); !v.Outputs.NoProof {
 		v.note.Proof = first.Proof()
 	}
 	link, err := isLink(v.path)
@@ -222,10 +222,8 @@ func (v *visit) failed(err error) result {
 
 // refuse is the end of a visit to a file that cannot be judged; it is not tried again until it changes.
 func (v *visit) refuse(problems ...error) result {
-	rec := record{Path: v.book.key(v.rel), Job: v.Job, Refused: true}
-	if old, ok := v.book.find(v.rel); ok {
-		rec.As, rec.Target = old.As, old.Target
-	}
+	rec := v.book.refused(v.rel)
+	rec.Job = v.Job
 	for _, err := range problems {
 		p := problem.About(v.path, err)
 		rec.Why = append(rec.Why, why{p.Reason, p.Remedy})
@@ -294,14 +292,17 @@ func hashFile(path string) (string, error) {
 }
 
 // sumUp puts what became of a file on record. A file some of whose pages could not be judged is on hold.
-func (r *record) sumUp(o *judging.Outcome, job string, proofs bool) {
-	r.Job, r.Pages, r.Proofs, r.Reasons = job, o.Pages, proofs, preflight.Reasons(o.Reports...)
+func (r *record) sumUp(o *judging.Outcome, job string) {
+	r.Job, r.Pages, r.Reasons = job, o.Pages, preflight.Reasons(o.Reports...)
 	r.Verdict = preflight.Ready
 	if len(o.Problems) > 0 {
 		r.Verdict = preflight.Hold
 	}
 	for _, rep := range o.Reports {
 		r.SHA256 = rep.Artwork.SHA256
+		if len(o.Reports) < o.Pages {
+			r.Only = append(r.Only, rep.Artwork.Page)
+		}
 		r.Counts.Error += rep.Counts.Error
 		r.Counts.Warning += rep.Counts.Warning
 		r.Counts.Note += rep.Counts.Note

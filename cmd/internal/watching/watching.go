@@ -29,7 +29,7 @@ type Options struct {
 	Settle   time.Duration // how long a file must stay as it is before it is judged
 	Jobs     int           // files judged at once
 	Job      string        // tells jobs apart: a file judged for another is judged again
-	NoProof  bool          // whether Judge writes no proofs
+	Outputs  judging.Outputs
 	// Judge judges one file and writes its report and proof. It is called from several goroutines and never stopped half-way.
 	Judge func(ctx context.Context, path string, to judging.Target) judging.Outcome
 	// Tell is told what happens, from one goroutine.
@@ -60,10 +60,11 @@ type Note struct {
 	Reasons  []preflight.Reason // what counts against printing it
 	Report   string             // path of the first page's report
 	Proof    string             // path of the first page's proof; empty if there is none
-	Pages    int
-	MovedTo  string  // below the folder watched; empty if the file was not moved
-	Before   bool    // the file had been judged, or refused, before
-	Problems []error // each a *problem.Problem
+	Pages    int                // judged
+	Last     int                // the last of them
+	MovedTo  string             // below the folder watched; empty if the file was not moved
+	Before   bool               // the file had been judged, or refused, before
+	Problems []error            // each a *problem.Problem
 }
 
 // How often the folder is looked through: where events tell of changes, without them, while it is gone; and the shortest pause between
@@ -109,7 +110,7 @@ func Run(ctx context.Context, opt Options) error {
 		return err
 	}
 	var err error
-	if w.book, err = openBook(w.Dir, w.Out); err != nil {
+	if w.book, err = openBook(w.Dir, w.Out, w.Outputs); err != nil {
 		return err
 	}
 	defer w.book.close()
@@ -202,6 +203,15 @@ func (w *watcher) finish(results <-chan result) {
 	for w.running > 0 {
 		w.take(<-results)
 	}
+	_ = w.sweep() // else at the next start
+}
+
+// sweep removes results that are no longer needed.
+func (w *watcher) sweep() error {
+	return w.book.sweep(func(rel string) bool {
+		f := w.files[rel]
+		return f != nil && f.state == visited
+	})
 }
 
 // next is the file to be visited next.
@@ -252,7 +262,7 @@ func (w *watcher) pause() time.Duration {
 
 // idle reports whether nothing is left to be done.
 func (w *watcher) idle() bool {
-	if w.running > 0 {
+	if w.running > 0 || w.awake {
 		return false
 	}
 	for _, f := range w.files {
