@@ -178,6 +178,9 @@ func sumUp(found []Finding) (Counts, Verdict) {
 		switch f := &found[i]; {
 		case f.Accepted != nil:
 			c.Accepted++
+			if f.Accepted.By == AcceptedByWaiver {
+				c.Waived++
+			}
 		case f.Level == LevelError:
 			c.Error++
 		case f.Level == LevelWarning:

@@ -120,6 +120,8 @@ type Counts struct {
 	Note    int `json:"note"`
 	// Accepted counts those that do not count: findings of a baseline or a waiver.
 	Accepted int `json:"accepted,omitempty"`
+	// Waived counts those of Accepted that a waiver holds.
+	Waived int `json:"waived,omitempty"`
 }
 
 // Reach reports whether there is a finding at or above level, one of FailOnWords.

@@ -5,11 +5,12 @@ import (
 	"strings"
 
 	"peelcheck/preflight"
+	"peelcheck/preflight/report"
 )
 
-// failing counts the artwork that makes the exit code 1, by the level that it fails at.
+// failing names the artwork that makes the exit code 1, by the level that it fails at.
 type failing struct {
-	at  map[string]int
+	at  map[string][]string
 	odd bool // some of it is not on hold, or some on hold is not of it
 }
 
@@ -21,9 +22,9 @@ func (f *failing) add(rep *preflight.Report) bool {
 		return false
 	}
 	if f.at == nil {
-		f.at = map[string]int{}
+		f.at = map[string][]string{}
 	}
-	f.at[rep.FailOn]++
+	f.at[rep.FailOn] = append(f.at[rep.FailOn], report.Title(rep))
 	return true
 }
 
@@ -31,8 +32,8 @@ func (f *failing) add(rep *preflight.Report) bool {
 func (f *failing) tell(say *speaker) error {
 	var words []string
 	for _, l := range []struct{ level, words string }{{"error", "an error"}, {"warning", "a warning or worse"}, {"note", "a note or worse"}} {
-		if n := f.at[l.level]; n > 0 {
-			words = append(words, fmt.Sprintf("%d with %s", n, l.words))
+		if names := f.at[l.level]; len(names) > 0 {
+			words = append(words, fmt.Sprintf("%d with %s (%s)", len(names), l.words, report.Named(names)))
 		}
 	}
 	if len(words) == 0 || !f.odd {

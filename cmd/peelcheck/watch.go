@@ -272,8 +272,8 @@ func (t *watchTeller) opening() string {
 }
 
 func (t *watchTeller) closing() string {
-	ready, review, hold := t.counts[preflight.Ready], t.counts[preflight.Review], t.counts[preflight.Hold]
-	return fmt.Sprintf("Artwork judged: %d (%d ready, %d to review, %d on hold)", ready+review+hold, ready, review, hold)
+	judged := t.counts[preflight.Hold] + t.counts[preflight.Review] + t.counts[preflight.Ready]
+	return fmt.Sprintf("Artwork judged: %d (%s)", judged, report.TotalWords(t.counts))
 }
 
 // judgedLine is what is printed for one file: its verdict, where it lies now, why, and the proof to open.

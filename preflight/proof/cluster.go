@@ -14,7 +14,7 @@ type cluster struct {
 	tag      int // the ID of its worst finding; 0 for one that the list has no room for
 	rule     string
 	level    preflight.Level
-	accepted bool // does not count, as all of its members
+	accepted string // by what, as all of its members; empty if it counts
 	size     int
 	members  []int // as many indexes of Report.Findings, worst first
 	worst    *preflight.Finding
@@ -34,12 +34,12 @@ func badness(f *preflight.Finding) float64 {
 	return v / limit
 }
 
-// kind is a rule at one level, those that count or those accepted, with its findings from the worst down. The finer
+// kind is a rule at one level, those that count or those accepted by the same means, with its findings from the worst down. The finer
 // kinds part what was not measured but named, as fonts and layers, by its words, so that no line hides a name.
 type kind struct {
 	rule      string
 	level     preflight.Level
-	accepted  bool
+	accepted  string
 	ruleRank  int // of the worst level of the rule that counts, 0 for none
 	ruleOrder int // of the rule's first finding
 	members   []int
@@ -50,7 +50,7 @@ func kinds(findings []preflight.Finding, finer bool) []*kind {
 	type key struct {
 		rule     string
 		level    preflight.Level
-		accepted bool
+		accepted string
 		message  string
 	}
 	byKey := map[key]*kind{}
@@ -58,7 +58,10 @@ func kinds(findings []preflight.Finding, finer bool) []*kind {
 	var all []*kind
 	for i := range findings {
 		f := &findings[i]
-		k := key{f.Rule, f.Level, f.Accepted != nil, ""}
+		k := key{f.Rule, f.Level, "", ""}
+		if f.Accepted != nil {
+			k.accepted = f.Accepted.By
+		}
 		if finer && f.Measure.Words() == "" {
 			k.message = f.Message
 		}
@@ -91,7 +94,7 @@ func kinds(findings []preflight.Finding, finer bool) []*kind {
 
 // counts is 1 for a kind that counts for the verdict, which goes before what is accepted.
 func (k *kind) counts() int {
-	if k.accepted {
+	if k.accepted != "" {
 		return 0
 	}
 	return 1

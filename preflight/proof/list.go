@@ -71,7 +71,7 @@ func (p *page) findingRows() []listRow {
 	told := map[string]int{} // by rule, the number whose remedy it was
 	for i, cl := range p.clusters {
 		rows = append(rows, p.findingRow(cl))
-		toMend = toMend || !cl.accepted
+		toMend = toMend || cl.accepted == ""
 		last := i+1 == len(p.clusters) || p.clusters[i+1].rule != cl.rule
 		if !last {
 			continue

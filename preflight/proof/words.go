@@ -64,9 +64,12 @@ func (c *cluster) ids(all []preflight.Finding) string {
 	return strings.Join(words, ", ")
 }
 
-// word is what the list calls a cluster: its level, or that it is accepted.
+// word is what the list calls a cluster: its level, or that it is accepted or waived.
 func (c *cluster) word() string {
-	if c.accepted {
+	switch c.accepted {
+	case preflight.AcceptedByWaiver:
+		return "Waived"
+	case preflight.AcceptedByBaseline:
 		return "Accepted"
 	}
 	return levelWord(c.level)
@@ -87,7 +90,7 @@ func verdictWords(v preflight.Verdict, c preflight.Counts) (word, asks string) {
 	switch v {
 	case preflight.Ready:
 		if c.Accepted > 0 {
-			return "READY", "Nothing counts against printing: what is marked has been accepted."
+			return "READY", "Nothing counts against printing: what is marked has been accepted or waived."
 		}
 		return "READY", "Nothing was found that speaks against printing."
 	case preflight.Review:
@@ -110,8 +113,11 @@ func tally(c preflight.Counts) string {
 			parts = append(parts, fmt.Sprintf("%d %ss", p.n, p.word))
 		}
 	}
-	if c.Accepted > 0 {
-		parts = append(parts, fmt.Sprintf("%d accepted", c.Accepted))
+	if n := c.Accepted - c.Waived; n > 0 {
+		parts = append(parts, fmt.Sprintf("%d accepted", n))
+	}
+	if c.Waived > 0 {
+		parts = append(parts, fmt.Sprintf("%d waived", c.Waived))
 	}
 	if len(parts) == 0 {
 		return "no findings"

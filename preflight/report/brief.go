@@ -19,20 +19,18 @@ const mostReasons = 3
 type briefWriter struct {
 	page
 	rules  []*preflight.Rule
-	count  map[preflight.Verdict]int
-	wrong  map[string]bool // files that could not be judged, or not in full
-	torn   bool            // something was wrong with the whole call
+	totals totals
 	found  []preflight.Reason
 	inArts map[string]int // artworks that each rule counts against
 }
 
 // NewBrief returns a Writer for people who have many designs: one line an artwork, then what was found in how many, and the totals last.
 func NewBrief(w io.Writer, opt TextOptions) Writer {
-	return &briefWriter{page: page{w: w, colour: opt.Colour}, rules: opt.Rules, count: map[preflight.Verdict]int{}, wrong: map[string]bool{}, inArts: map[string]int{}}
+	return &briefWriter{page: page{w: w, colour: opt.Colour}, rules: opt.Rules, inArts: map[string]int{}}
 }
 
 func (b *briefWriter) Add(rep *preflight.Report) error {
-	b.count[rep.Verdict]++
+	b.totals.add(rep.Verdict)
 	reasons := preflight.Reasons(rep)
 	for _, r := range reasons {
 		b.inArts[r.Rule]++
@@ -43,9 +41,14 @@ func (b *briefWriter) Add(rep *preflight.Report) error {
 		}
 		b.found[i].Count += r.Count
 	}
-	why := ReasonWords(reasons, rep.Counts, b.rules)
-	if rep.Verdict == preflight.Ready && rep.Counts == (preflight.Counts{}) {
-		why = ""
+	counts := rep.Counts
+	counts.Accepted, counts.Waived = 0, 0
+	why := ""
+	if counts != (preflight.Counts{}) {
+		why = ReasonWords(reasons, counts, b.rules)
+	}
+	if aside := asideWords(rep); aside != "" {
+		why = strings.TrimPrefix(why+"; "+aside, "; ")
 	}
 	word, st := verdictWord(rep.Verdict)
 	line := Line(rep.Verdict, Title(rep), why)
@@ -54,11 +57,7 @@ func (b *briefWriter) Add(rep *preflight.Report) error {
 }
 
 func (b *briefWriter) Fail(t Trouble) error {
-	if t.File == "" {
-		b.torn = true
-		return nil
-	}
-	b.wrong[t.File] = true
+	b.totals.fail(t)
 	return nil
 }
 
@@ -70,18 +69,9 @@ func (b *briefWriter) Close() error {
 	for _, r := range b.found {
 		b.raw(fmt.Sprintf("%6d  %s (%s, %s)\n", b.inArts[r.Rule], titleOf(r.Rule, b.rules), r.Rule, plural(r.Count, "place")))
 	}
-	if len(b.count) == 0 && len(b.wrong) == 0 && !b.torn {
-		return b.err // there was nothing to judge
+	if b.totals.judged() > 0 || len(b.totals.wrong) > 0 || b.totals.torn { // else there was nothing to judge
+		b.totals.close(&b.page)
 	}
-	ready, review, hold := b.count[preflight.Ready], b.count[preflight.Review], b.count[preflight.Hold]
-	text := fmt.Sprintf("%d (%d ready, %d to review, %d on hold)", ready+review+hold, ready, review, hold)
-	if n := len(b.wrong); n > 0 {
-		text += fmt.Sprintf("; %s not judged", plural(n, "file"))
-	}
-	if b.torn {
-		text += "; not complete"
-	}
-	b.para("Artwork judged: ", bold, 4, text)
 	return b.err
 }
 
@@ -108,11 +98,35 @@ func ReasonWords(list []preflight.Reason, counts preflight.Counts, rules []*pref
 	if more := len(words) - mostReasons; more > 0 {
 		words = append(words[:mostReasons], fmt.Sprintf("and %d more", more))
 	}
-	text := strings.Join(words, "; ")
-	if counts.Accepted > 0 {
-		text += fmt.Sprintf("; %d accepted", counts.Accepted)
+	return strings.Join(words, "; ")
+}
+
+// reasonRoom is how many letters of a waiver's reason one line holds.
+const reasonRoom = 40
+
+// asideWords says how many findings do not count, and why: "2 accepted; 1 waived until 2026-12-31 (whiskers, tested)".
+func asideWords(rep *preflight.Report) string {
+	var words []string
+	if n := rep.Counts.Accepted - rep.Counts.Waived; n > 0 {
+		words = append(words, fmt.Sprintf("%d accepted", n))
 	}
-	return text
+	var waivers []preflight.Accepted
+	count := map[preflight.Accepted]int{}
+	for i := range rep.Findings {
+		if a := rep.Findings[i].Accepted; a != nil && a.By == preflight.AcceptedByWaiver {
+			if count[*a]++; count[*a] == 1 {
+				waivers = append(waivers, *a)
+			}
+		}
+	}
+	for _, a := range waivers {
+		reason := []rune(Printable(a.Reason))
+		if len(reason) > reasonRoom {
+			reason = append(reason[:reasonRoom-1], '…')
+		}
+		words = append(words, fmt.Sprintf("%d waived until %s (%s)", count[a], a.Until, string(reason)))
+	}
+	return strings.Join(words, "; ")
 }
 
 func titleOf(id string, rules []*preflight.Rule) string {

@@ -109,7 +109,7 @@ func newHTMLGroup(rep *preflight.Report, g *Group, r *preflight.Rule, numbers []
 	}
 	if g.Accepted != nil {
 		h.Remedies = nil
-		h.Title = strings.TrimPrefix(h.Title+"; accepted: "+acceptedWords(g.Accepted), "; ")
+		h.Title = strings.TrimPrefix(h.Title+"; "+acceptedLabel(g.Accepted)+": "+acceptedWords(g.Accepted), "; ")
 	}
 	for _, f := range listed(rep.Findings, g, numbers) {
 		row := htmlRow{Finding: f, Place: "all of it", Got: f.Measure.Words(), Limit: f.Measure.LimitWords()}

@@ -213,7 +213,7 @@ func (s *sarifWriter) result(rep *preflight.Report, f *preflight.Finding, file s
 		r.Attachments = []sarifAttachment{{file, []sarifRectangle{{Top: b.Y, Left: b.X, Bottom: b.Y + b.H, Right: b.X + b.W}}}}
 	}
 	if f.Accepted != nil {
-		r.Suppressions = []sarifSuppression{{"external", acceptedWords(f.Accepted)}}
+		r.Suppressions = []sarifSuppression{{"external", acceptedLabel(f.Accepted) + " " + acceptedWords(f.Accepted)}}
 	}
 	if f.Fingerprint != "" {
 		r.Fingerprints = map[string]string{fingerprintName: f.Fingerprint}

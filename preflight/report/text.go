@@ -26,7 +26,7 @@ type TextOptions struct {
 type textWriter struct {
 	page
 	rules   map[string]*preflight.Rule
-	count   map[preflight.Verdict]int
+	totals  totals
 	tickets []*ticketGroup
 }
 
@@ -35,7 +35,7 @@ type textWriter struct {
 func NewText(w io.Writer, opt TextOptions) Writer { return newTextWriter(w, opt) }
 
 func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
-	t := &textWriter{page: page{w: w, colour: opt.Colour}, rules: map[string]*preflight.Rule{}, count: map[preflight.Verdict]int{}}
+	t := &textWriter{page: page{w: w, colour: opt.Colour}, rules: map[string]*preflight.Rule{}}
 	for _, r := range opt.Rules {
 		t.rules[r.ID] = r
 	}
@@ -50,12 +50,15 @@ func (t *textWriter) Add(rep *preflight.Report) error {
 	t.findings(rep)
 	t.skipped(rep)
 	t.blank()
-	t.count[rep.Verdict]++
+	t.totals.add(rep.Verdict)
 	t.keepTicket(rep)
 	return t.err
 }
 
-func (t *textWriter) Fail(Trouble) error { return nil }
+func (t *textWriter) Fail(tr Trouble) error {
+	t.totals.fail(tr)
+	return nil
+}
 
 // Findings writes what was found in one artwork and which rules could not look, as NewText does.
 func Findings(w io.Writer, rep *preflight.Report, opt TextOptions) error {
@@ -70,19 +73,10 @@ func (t *textWriter) Close() error {
 		t.instructions(g)
 		t.blank()
 	}
-	if n := t.total(); n > 1 {
-		t.para("Artwork judged: ", bold, 4, fmt.Sprintf("%d (%d ready, %d to review, %d on hold)",
-			n, t.count[preflight.Ready], t.count[preflight.Review], t.count[preflight.Hold]))
+	if t.totals.judged()+len(t.totals.wrong) > 1 {
+		t.totals.close(&t.page)
 	}
 	return t.err
-}
-
-func (t *textWriter) total() int {
-	n := 0
-	for _, c := range t.count {
-		n += c
-	}
-	return n
 }
 
 func (t *textWriter) heading(rep *preflight.Report) {
@@ -138,8 +132,11 @@ func Tally(c preflight.Counts) string {
 			parts = append(parts, plural(p.n, p.word))
 		}
 	}
-	if c.Accepted > 0 {
-		parts = append(parts, fmt.Sprintf("%d accepted", c.Accepted))
+	if n := c.Accepted - c.Waived; n > 0 {
+		parts = append(parts, fmt.Sprintf("%d accepted", n))
+	}
+	if c.Waived > 0 {
+		parts = append(parts, fmt.Sprintf("%d waived", c.Waived))
 	}
 	if parts == nil {
 		return "nothing found"
@@ -369,7 +366,7 @@ func (t *textWriter) findings(rep *preflight.Report) {
 func (t *textWriter) group(rep *preflight.Report, g *Group) {
 	label, st := string(g.Level), levelStyle(g.Level)
 	if g.Accepted != nil {
-		label, st = "accepted", plain
+		label, st = acceptedLabel(g.Accepted), plain
 	}
 	t.para("  "+label, st, 4, t.groupTitle(rep, g))
 	for _, f := range g.Worst {
@@ -426,10 +423,18 @@ func withArticle(l preflight.Level) string {
 	return "a " + string(l)
 }
 
+// acceptedLabel is the word for findings that do not count.
+func acceptedLabel(a *preflight.Accepted) string {
+	if a.By == preflight.AcceptedByWaiver {
+		return "waived"
+	}
+	return "accepted"
+}
+
 // acceptedWords says why findings do not count.
 func acceptedWords(a *preflight.Accepted) string {
 	if a.Until != "" {
-		return fmt.Sprintf("waived until %s: %s", a.Until, Printable(a.Reason))
+		return fmt.Sprintf("until %s: %s", a.Until, Printable(a.Reason))
 	}
 	return Printable(a.Reason)
 }
