@@ -121,6 +121,7 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	if err != nil {
 		return err
 	}
+	defer p.copies.remove()
 	r := &checkRun{say: say, plan: p, total: len(p.tasks), out: bufio.NewWriterSize(say, 1<<16), told: map[string]bool{}}
 	r.open = func(pages int) report.Writer {
 		several := p.folder || f.parted() || len(p.tasks) > 1 || f.page <= 0 && pages > 1
@@ -153,7 +154,7 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 		return err
 	}
 	if f.format == "text" && r.total == 0 {
-		if err := say.text(fmt.Sprintf("Nothing to judge: of %d files %s.\n", p.gathered, f.noneWords())); err != nil {
+		if err := say.text(fmt.Sprintf("Nothing to judge: of %s %s.\n", countOf(p.gathered, "file"), f.noneWords())); err != nil {
 			return err
 		}
 	}

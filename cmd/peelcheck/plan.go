@@ -102,9 +102,10 @@ type plan struct {
 	writer    *baseline.Writer // nil if no baseline is asked for
 
 	acceptance *acceptance
+	copies     stagedCopies
 }
 
-func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (*plan, error) {
+func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (p *plan, err error) {
 	program := f.program()
 	folders, err := f.NewFolders()
 	if err != nil {
@@ -115,9 +116,26 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	if err != nil {
 		return nil, err
 	}
-	p, err := f.ready(say, program)
+	p, err = f.ready(say, program)
 	if err != nil {
 		return nil, err
+	}
+	copies := &p.copies
+	defer func() {
+		if err != nil {
+			copies.remove()
+		}
+	}()
+	set, err := f.changes(ctx, names)
+	if err != nil {
+		return nil, err
+	}
+	if f.staged {
+		var fault error
+		sources, err = copies.apply(ctx, set, names, sources, f.meant(folders, asked, &fault))
+		if err = errors.Join(fault, err); err != nil {
+			return nil, err
+		}
 	}
 	p.asked, p.leftOut = asked, leftOut
 	asked.waivers(p.acceptance.named, p.acceptance.today)
@@ -151,9 +169,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 			return nil, err
 		}
 	}
-	if err := f.part(ctx, p, names); err != nil {
-		return nil, err
-	}
+	f.part(p, set)
 	for i := range p.tasks {
 		if p.tasks[i].Accept, err = p.acceptance.of(p.tasks[i].Source.Path, p.folders[i]); err != nil {
 			return nil, err
@@ -185,20 +201,16 @@ func makeOuts(out string, tasks []judging.Task) error {
 }
 
 // part leaves the tasks of a plan that are asked for.
-func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
+func (f *checkFlags) part(p *plan, set *gitchange.Set) {
 	if !f.parted() {
-		return nil
+		return
 	}
 	whole := *p
-	set, err := f.changes(ctx, names)
-	if err != nil {
-		return err
-	}
 	changed := func(i int) bool { return set == nil || f.changed(set, &whole, i) }
 	p.tasks, p.folders = nil, nil
 	for i, t := range whole.tasks {
-		if set != nil && set.Unlike(t.Source.Path) {
-			t.Source.Err = problem.New(t.Source.Path, "what lies here is not what was staged", "stage it again with git add, or put the change away with git stash --keep-index")
+		if set != nil && t.Source.Copy == "" && set.Unlike(t.Source.Path) {
+			t.Source.Err = problem.New(t.Source.Path, "it is staged as a link or in a conflict, and not as it lies here", "stage it again with git add")
 		}
 		if f.shard.Has(t.Sum, filepath.ToSlash(t.Source.Path)) && changed(i) {
 			p.tasks, p.folders = append(p.tasks, t), append(p.folders, whole.folders[i])
@@ -206,7 +218,6 @@ func (f *checkFlags) part(ctx context.Context, p *plan, names []string) error {
 			p.bench.Protect(t.Source.Path)
 		}
 	}
-	return nil
 }
 
 // changes are what git tells, nil if it is not asked.
@@ -258,12 +269,18 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 
 // gather lists the files to be judged. The first fault in a folder's settings is an error.
 func (f *checkFlags) gather(folders *setup.Folders, names []string, asked *patterns) (list []artfile.Source, folder bool, leftOut int, err error) {
-	list, folder, leftOut = artfile.Gather(names, func(root, path string, dir bool) bool {
+	list, folder, leftOut = artfile.Gather(names, f.meant(folders, asked, &err))
+	return list, folder, leftOut, err
+}
+
+// meant says which files and folders are asked for. The first fault in a folder's settings is put into err.
+func (f *checkFlags) meant(folders *setup.Folders, asked *patterns, err *error) artfile.Filter {
+	return func(root, path string, dir bool) bool {
 		in, fault := folders.In(root, filepath.Dir(path))
 		if fault != nil {
-			err = fault
+			*err = fault
 		}
-		if err != nil {
+		if *err != nil {
 			return false
 		}
 		lists := f.lists(root, in)
@@ -276,8 +293,7 @@ func (f *checkFlags) gather(folders *setup.Folders, names []string, asked *patte
 			return true // opening the file will tell
 		}
 		return !lists.Excluded(abs, dir) && (dir || lists.Included(abs))
-	})
-	return list, folder, leftOut, err
+	}
 }
 
 func (f *checkFlags) lists(root string, in *setup.Folder) globs.Lists {

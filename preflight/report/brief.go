@@ -122,7 +122,7 @@ func asideWords(rep *preflight.Report) string {
 	for _, a := range waivers {
 		reason := []rune(Printable(a.Reason))
 		if len(reason) > reasonRoom {
-			reason = append(reason[:reasonRoom-1], '…')
+			reason = []rune(strings.TrimRight(string(reason[:reasonRoom-1]), " ") + "…")
 		}
 		words = append(words, fmt.Sprintf("%d waived until %s (%s)", count[a], a.Until, string(reason)))
 	}

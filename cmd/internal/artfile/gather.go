@@ -2,6 +2,7 @@ package artfile
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -21,7 +22,11 @@ type Source struct {
 	Path string // as named, or found in a named folder
 	Root string // the folder named in which it was found, empty if it was named itself
 	Err  error  // why it will not be opened, nil if it will
+	Copy string // where its content lies, if not at Path: as it is staged in git
 }
+
+// At is the path that is read.
+func (s *Source) At() string { return cmp.Or(s.Copy, s.Path) }
 
 // pictureExtensions are those whose files are expected to be judged: passing one over in silence would look like a pass.
 var pictureExtensions = []string{".ai", ".avif", ".bmp", ".eps", ".gif", ".heic", ".heif", ".j2k", ".jp2", ".jpe", ".jpeg", ".jpg", ".jpx",
@@ -148,6 +153,12 @@ func (g *gatherer) folder(root string) {
 		s.Root = root
 		g.add(s)
 	}
+}
+
+// InFolder reports whether a file in a folder would be judged or told of.
+func InFolder(path string) bool {
+	_, ok := inFolder(path)
+	return ok
 }
 
 func inFolder(path string) (Source, bool) {

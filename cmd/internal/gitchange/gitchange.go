@@ -5,10 +5,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"peelcheck/cmd/internal/problem"
@@ -100,7 +103,7 @@ func (s *Set) index(ctx context.Context, top, name string) error {
 		{[]string{"diff", "--cached", "--name-only", "-z", "--no-renames", "--no-ext-diff", "--ignore-submodules=none", "--"}, s.changed},
 		{[]string{"diff", "--name-only", "-z", "--no-renames", "--no-ext-diff", "--ignore-submodules=all", "--"}, s.unlike},
 	} {
-		list, err := gitOfHook(ctx, top, q.args...)
+		list, err := gitOfHook(ctx, top, "", q.args...)
 		if err != nil {
 			return problem.New(name, "git cannot say what is staged: "+firstLine(err), "leave --staged out to judge all")
 		}
@@ -119,30 +122,83 @@ func (s *Set) Unlike(path string) bool {
 	return err == nil && s.unlike[linkless(abs)]
 }
 
+// Missing lists the files that git keeps and that are gone from the folder or file named, or from below it, sorted by path.
+func (s *Set) Missing(name string) (list []string) {
+	base, err := filepath.Abs(name)
+	if err != nil {
+		return nil
+	}
+	real := resolved(linkless(base))
+	for path := range s.unlike {
+		rel, err := filepath.Rel(real, path)
+		if err != nil || !filepath.IsLocal(rel) {
+			continue
+		}
+		if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+			list = append(list, filepath.Join(name, rel))
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// CheckOut writes files as they are staged into the folder dir, through git's filters as it would put them into the tree, and returns where
+// each lies there. Those that are not staged as a file are left out. Errors are a *problem.Problem.
+func (s *Set) CheckOut(ctx context.Context, dir string, paths []string) (map[string]string, error) {
+	copies, asked := map[string]string{}, map[string][]string{}
+	for _, path := range paths {
+		abs, err := filepath.Abs(path)
+		if err != nil {
+			return nil, problem.About(path, err)
+		}
+		abs = linkless(abs)
+		for i, top := range s.tops {
+			if rel, err := filepath.Rel(top, abs); err == nil && filepath.IsLocal(rel) {
+				asked[top] = append(asked[top], filepath.ToSlash(rel))
+				copies[path] = filepath.Join(dir, strconv.Itoa(i), rel)
+			}
+		}
+	}
+	for i, top := range s.tops {
+		if len(asked[top]) == 0 {
+			continue
+		}
+		_, err := gitOfHook(ctx, top, strings.Join(asked[top], "\x00"), "checkout-index", "--force", "-z", "--stdin", "--prefix="+filepath.Join(dir, strconv.Itoa(i))+"/")
+		if err != nil {
+			return nil, problem.New(top, "git cannot give out what is staged: "+firstLine(err), "end a merge that is under way, or leave --staged out")
+		}
+	}
+	maps.DeleteFunc(copies, func(_, at string) bool {
+		info, err := os.Lstat(at)
+		return err != nil || !info.Mode().IsRegular()
+	})
+	return copies, nil
+}
+
 // indexVariable names the index of a commit that is being made, in a hook. A relative one counts from the top of its tree.
 const indexVariable = "GIT_INDEX_FILE"
 
 // gitOfHook runs git in the top folder of a tree with the index of the commit that is being made in it, if any.
-func gitOfHook(ctx context.Context, top string, args ...string) (string, error) {
+func gitOfHook(ctx context.Context, top, stdin string, args ...string) (string, error) {
 	index := os.Getenv(indexVariable)
 	here, err := git(ctx, ".", "rev-parse", "--show-toplevel")
 	if real, fault := filepath.EvalSymlinks(strings.TrimSuffix(here, "\n")); index == "" || err != nil || fault != nil || real != top {
-		return git(ctx, top, args...)
+		return run(ctx, top, stdin, nil, args)
 	}
 	if !filepath.IsAbs(index) {
 		index = filepath.Join(top, index)
 	}
-	return run(ctx, top, []string{indexVariable + "=" + index}, args)
+	return run(ctx, top, stdin, []string{indexVariable + "=" + index}, args)
 }
 
 // git runs the command in dir. What a hook sets for its own calls of git would lead to another tree.
 func git(ctx context.Context, dir string, args ...string) (string, error) {
-	return run(ctx, dir, nil, args)
+	return run(ctx, dir, "", nil, args)
 }
 
-func run(ctx context.Context, dir string, env, args []string) (string, error) {
+func run(ctx context.Context, dir, stdin string, env, args []string) (string, error) {
 	cmd := exec.CommandContext(ctx, "git", args...)
-	cmd.Dir = dir
+	cmd.Dir, cmd.Stdin = dir, strings.NewReader(stdin)
 	for _, v := range os.Environ() {
 		name, _, _ := strings.Cut(v, "=")
 		if !slices.Contains([]string{"GIT_DIR", "GIT_WORK_TREE", indexVariable, "GIT_PREFIX", "GIT_COMMON_DIR"}, name) {

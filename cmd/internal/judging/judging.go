@@ -182,7 +182,7 @@ func (b *Bench) Sums(ctx context.Context, tasks []Task, jobs int) {
 			continue
 		}
 		group.Go(func() error {
-			t.Sum, _ = artfile.Sum(t.Source.Path, b.opt.MaxPixels) // judging the file will tell
+			t.Sum, _ = artfile.Sum(t.Source.At(), b.opt.MaxPixels) // judging the file will tell
 			return nil
 		})
 	}
@@ -209,7 +209,7 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	if b.known(ctx, &t, &o) {
 		return o
 	}
-	file, err := b.Open(s.Path, &t.Job)
+	file, err := b.Open(s.At(), &t.Job)
 	if err != nil {
 		o.Problems = append(o.Problems, problem.About(s.Path, err))
 		return o

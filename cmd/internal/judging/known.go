@@ -172,7 +172,7 @@ func (b *Bench) lookUp(t *Task) (r results, ok bool) {
 	sum := t.Sum
 	if sum == "" {
 		var err error
-		if sum, err = artfile.Sum(t.Source.Path, b.opt.MaxPixels); err != nil {
+		if sum, err = artfile.Sum(t.Source.At(), b.opt.MaxPixels); err != nil {
 			return r, false // opening the file will tell
 		}
 	}
