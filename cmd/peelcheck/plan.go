@@ -141,6 +141,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(names, sources, f.out)
+	f.spareOthers(sources, targets)
 	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
@@ -179,6 +180,22 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		return p, makeOuts(f.out, p.tasks)
 	}
 	return p, nil
+}
+
+// spareOthers refuses files named singly whose results would take the place of another artwork's in --out. Those found in folders lie there
+// in folders like theirs.
+func (f *checkFlags) spareOthers(sources []artfile.Source, targets []judging.Target) {
+	for i := range sources {
+		s := &sources[i]
+		if f.out == "" || s.Root != "" || s.Err != nil {
+			continue
+		}
+		if other, taken := judging.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
+			taken = report.Printable(filepath.ToSlash(taken))
+			s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
+				"name another folder with --out, or both files in one call, or remove the old report")
+		}
+	}
 }
 
 // makeOuts makes the folder of --out and those in it for the results of the tasks.

@@ -1,0 +1,45 @@
+package judging
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+
+	"peelcheck/cmd/internal/artfile"
+)
+
+// TakenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
+// none. It is another if its content differs and it is not the same file. page is the one that was asked for, as in Options.
+func TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, report string) {
+	for _, n := range []int{0, max(1, page)} {
+		at := to
+		if n > 0 {
+			at = to.Page(n, n+1)
+		}
+		data, err := os.ReadFile(at.Report())
+		var there struct {
+			Artwork struct{ File, SHA256 string }
+		}
+		if err != nil || json.Unmarshal(data, &there) != nil || there.Artwork.File == "" {
+			continue
+		}
+		if sum, err := artfile.Sum(s.At(), maxPixels); err != nil || sum == there.Artwork.SHA256 {
+			continue // a copy is the same artwork; a file that cannot be read writes nothing
+		}
+		if otherFile(filepath.FromSlash(there.Artwork.File), s.Path) {
+			return there.Artwork.File, at.Report()
+		}
+	}
+	return "", ""
+}
+
+// otherFile reports whether the artwork called there in a report is another than the file here. One that is not found from here by a relative
+// name may be either.
+func otherFile(there, here string) bool {
+	its, err := os.Stat(there)
+	if err != nil {
+		return !filepath.IsAbs(there) // else it is gone
+	}
+	mine, err := os.Stat(here)
+	return err != nil || !os.SameFile(its, mine)
+}
