@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"path/filepath"
+	"strings"
 
 	"peelcheck/preflight"
 )
@@ -90,6 +91,9 @@ func (p *page) fileLine() string {
 	tail := ""
 	if a.PageCount > 1 {
 		tail = fmt.Sprintf("   page %d of %d", a.Page, a.PageCount)
+	}
+	if strings.Contains(drawable(p.baseName()), ellipsis) && !strings.Contains(p.baseName(), ellipsis) {
+		tail += "   (the report has the whole name)"
 	}
 	return p.set.shorten(fileType, p.baseName(), contentW-p.set.width(fileType, tail)) + tail
 }

@@ -3,6 +3,7 @@ package proof
 import (
 	"image"
 	"image/draw"
+	"regexp"
 	"strings"
 	"sync"
 	"unicode"
@@ -13,6 +14,7 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/norm"
 )
 
 // typeStyle is a weight and a size in pixels per em.
@@ -83,10 +85,6 @@ func (f *typeface) glyph(r rune) *glyph {
 	if len(f.glyphs) >= maxGlyphs {
 		clear(f.glyphs)
 	}
-	if i, err := f.font.GlyphIndex(&f.buf, r); err != nil || i == 0 {
-		f.glyphs[r] = f.missing(r)
-		return f.glyphs[r]
-	}
 	g := &glyph{}
 	f.glyphs[r] = g
 	box, mask, at, advance, ok := f.face.Glyph(fixed.Point26_6{}, r)
@@ -96,25 +94,6 @@ func (f *typeface) glyph(r rune) *glyph {
 	}
 	g.at, g.mask = box.Min, image.NewAlpha(image.Rectangle{Max: box.Size()})
 	draw.Draw(g.mask, g.mask.Rect, mask, at, draw.Src) // the face uses its mask again for the next glyph
-	return g
-}
-
-// missing is what stands for a character that the font lacks: an empty box, or nothing for an accent on the letter before.
-func (f *typeface) missing(r rune) *glyph {
-	if unicode.Is(unicode.Mn, r) {
-		return &glyph{}
-	}
-	w, h := f.ascent*5/9, f.ascent*7/9
-	g := &glyph{mask: image.NewAlpha(image.Rect(0, 0, w, h)), at: image.Pt(f.ascent/9, -h), advance: fixed.I(w + 2*(f.ascent/9))}
-	thick := max(1, f.ascent/14)
-	inner := g.mask.Rect.Inset(thick)
-	for y := range h {
-		for x := range w {
-			if !image.Pt(x, y).In(inner) {
-				g.mask.Pix[y*g.mask.Stride+x] = 255
-			}
-		}
-	}
 	return g
 }
 
@@ -141,12 +120,35 @@ func clean(s string) string {
 	}, s)
 }
 
+// drawable is clean text of which letters that the font lacks are left out, with an ellipsis for each run of them. Letters and their accents
+// are put together first (Unicode Standard Annex 15, form C), since the font has few accents by themselves.
+func drawable(text string) string {
+	var buf sfnt.Buffer
+	var out strings.Builder
+	lost := false
+	for _, r := range norm.NFC.String(clean(text)) {
+		i, err := fonts()[0].GlyphIndex(&buf, r)
+		switch {
+		case err == nil && i != 0 && !(lost && r == unicode.ReplacementChar): // a mark of direction or joining among lost letters
+			out.WriteRune(r)
+			lost = false
+		case unicode.Is(unicode.Mn, r) || lost:
+		default:
+			out.WriteString(ellipsis)
+			lost = true
+		}
+	}
+	return ellipses.ReplaceAllString(out.String(), ellipsis)
+}
+
+var ellipses = regexp.MustCompile(ellipsis + `( ` + ellipsis + `)+`)
+
 // wrap breaks text into lines of at most maxW pixels, at spaces where it can, and within words that are too long. What goes
 // beyond most lines is cut off with an ellipsis.
 func (s *setter) wrap(st typeStyle, text string, maxW, most int) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(clean(text)) {
+	for _, word := range strings.Fields(drawable(text)) {
 		if len(lines) > most {
 			break
 		}
@@ -204,7 +206,7 @@ func (s *setter) breakWord(st typeStyle, word string, maxW int) (pieces []string
 
 // shorten cuts the middle out of text that is wider than maxW pixels.
 func (s *setter) shorten(st typeStyle, text string, maxW int) string {
-	text = clean(text)
+	text = drawable(text)
 	if s.width(st, text) <= maxW {
 		return text
 	}

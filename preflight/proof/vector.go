@@ -91,43 +91,20 @@ func (v *vectorPage) strokes(boxes []image.Rectangle, k color.RGBA, width float6
 	}
 }
 
-// write sets one line whose baseline begins at x, y. What the font lacks is drawn as the canvas draws it.
+// write sets one line whose baseline begins at x, y; all its letters are drawable.
 func (v *vectorPage) write(f *typeface, st typeStyle, x, y int, k color.RGBA, s string) {
 	own := v.fonts.of(st.bold)
-	pen := fixed.I(x)
-	start := pen
 	var run strings.Builder
-	flush := func() {
-		if run.Len() > 0 {
-			v.colour("rg", k)
-			fmt.Fprintf(v, "BT /%s %d Tf 1 0 0 -1 %.3f %d Tm <%s> Tj ET\n", own.name, st.px, float64(start)/64, y, run.String())
-			run.Reset()
-		}
-	}
 	for _, r := range s {
-		g := f.glyph(r)
 		if id, err := f.font.GlyphIndex(&f.buf, r); err == nil && id != 0 {
 			own.used[id] = r
 			fmt.Fprintf(&run, "%04x", uint16(id))
-			pen += g.advance
-			continue
 		}
-		flush()
-		if g.mask != nil {
-			v.hollow(g.mask.Rect.Add(g.at).Add(image.Pt(pen.Round(), y)), max(1, f.ascent/14), k)
-		}
-		pen += g.advance
-		start = pen
 	}
-	flush()
-}
-
-// hollow is the empty box of a missing character.
-func (v *vectorPage) hollow(r image.Rectangle, thick int, k color.RGBA) {
-	v.colour("rg", k)
-	v.rect(r)
-	v.rect(r.Inset(thick))
-	v.operator("f*")
+	if run.Len() > 0 {
+		v.colour("rg", k)
+		fmt.Fprintf(v, "BT /%s %d Tf 1 0 0 -1 %d %d Tm <%s> Tj ET\n", own.name, st.px, x, y, run.String())
+	}
 }
 
 // pdfFonts are the two weights of the proof's font, embedded whole.
