@@ -36,6 +36,9 @@ func TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, repo
 // otherFile reports whether the artwork called there in a report is another than the file here. One that is not found from here by a relative
 // name may be either.
 func otherFile(there, here string) bool {
+	if filepath.Clean(there) == filepath.Clean(here) {
+		return false // also where it is gone and judged as git has it
+	}
 	its, err := os.Stat(there)
 	if err != nil {
 		return !filepath.IsAbs(there) // else it is gone
