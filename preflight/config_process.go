@@ -249,7 +249,7 @@ func (p *processFile) check(y yamlFile, n ast.Node, seen map[string]ast.Node) er
 		return y.fault(at("screen"), "process %q: ruling_lpi and smallest_dot_mm belong together", p.ID)
 	}
 	if s.RulingLPI > 0 && s.SmallestDotM*s.RulingLPI > Inch.MM() {
-		return y.fault(at("screen"), "process %q: smallest_dot_mm is %g, wider than a cell of the screen (%.3f mm at %g lpi)",
+		return y.fault(at("screen"), "process %q: smallest_dot_mm is %g, wider than a cell of the screen (%.3f mm at %g lines an inch)",
 			p.ID, s.SmallestDotM, Inch.MM()/s.RulingLPI, s.RulingLPI)
 	}
 	if p.Limits["tint"].Value == 0 {

@@ -152,7 +152,7 @@ func TestParseProcessesFaults(t *testing.T) {
 		{own + "planes: [white]\n", `:4:13: process "mine": planes have white alone`},
 		{own + "white_source: black-station\n", `process "mine": planes have black, but white sits`},
 		{own + "white_source: white-only\n", `process "mine": planes have more than white`},
-		{own + "screen: {smallest_dot_mm: 0.5}\n", `:4:14: process "mine": smallest_dot_mm is 0.5, wider than a cell of the screen (0.191 mm at 133 lpi)`},
+		{own + "screen: {smallest_dot_mm: 0.5}\n", `:4:14: process "mine": smallest_dot_mm is 0.5, wider than a cell of the screen (0.191 mm at 133 lines an inch)`},
 		{own + "screen: {ruling_lpi: 0}\n", `:4:14: process "mine": ruling_lpi and smallest_dot_mm belong together`},
 		{own + "screen: {ruling_lpi: 0, smallest_dot_mm: 0}\n", `:4:14: process "mine": without a ruling it needs a tint`},
 		{own + "sheets: [a9]\n", `process "mine": no sheet "a9"`},

@@ -10,7 +10,7 @@ import (
 // LimitNames lists the limits of a process in the order they are reported.
 var LimitNames = []string{"line", "gap", "dot", "hole", "tint", "stray", "ppi", "text", "clearance", "solid", "contrast"}
 
-// LimitUnits gives each limit's unit: millimetres, a share from 0 to 1, pixels per inch, or CIEDE2000 units.
+// LimitUnits gives each limit's unit: millimetres, a share from 0 to 1, pixels an inch, or CIEDE2000 units.
 var LimitUnits = map[string]string{
 	"line": "mm", "gap": "mm", "dot": "mm", "hole": "mm",
 	"tint": "share", "stray": "share",
@@ -65,7 +65,7 @@ func (p *Process) limitFrom(name, from string) Limit {
 	switch {
 	case v == 0 && name == "tint" && p.Screen.RulingLPI > 0:
 		v = TintLimit(p.Screen.RulingLPI, p.Screen.SmallestDotM)
-		from += fmt.Sprintf(", by a screen of %g lpi and a smallest dot of %g mm", p.Screen.RulingLPI, p.Screen.SmallestDotM)
+		from += fmt.Sprintf(", by a screen of %g lines an inch and a smallest dot of %g mm", p.Screen.RulingLPI, p.Screen.SmallestDotM)
 	case v == 0 && name == "clearance":
 		v = p.TrimClearanceMM
 	}
@@ -114,7 +114,7 @@ func checkLimit(name string, v float64) error {
 		}
 	case "ppi":
 		if !(v >= 1 && v <= maxPPI) {
-			return fmt.Errorf("%s is %g: it must be from 1 to %d pixels per inch", name, v, maxPPI)
+			return fmt.Errorf("%s is %g: it must be from 1 to %d pixels an inch", name, v, maxPPI)
 		}
 	case "dE00":
 		if !(v > 0 && v <= 100) {
@@ -126,7 +126,7 @@ func checkLimit(name string, v float64) error {
 	return nil
 }
 
-// Bounds of what a person can mean: no limit on a sheet reaches a metre, no printer reaches 10 000 pixels per inch.
+// Bounds of what a person can mean: no limit on a sheet reaches a metre, no printer reaches 10 000 pixels an inch.
 const (
 	maxLengthMM = 1000
 	maxPPI      = 10000

@@ -35,7 +35,7 @@ func Amount(v float64, unit string) string {
 		}
 		return fmt.Sprintf("%.1f %%", 100*v)
 	case "ppi":
-		return fmt.Sprintf("%.0f px/inch", v)
+		return fmt.Sprintf("%.0f pixels an inch", v)
 	case "dE00":
 		return fmt.Sprintf("%.0f of 100", v)
 	case "deg":

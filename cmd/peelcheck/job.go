@@ -30,7 +30,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.StringVar(&j.Sheet, "sheet", "", "transfer sheet: "+sheetWords+", `SIZE` as 210x297, or the shop's own")
 	fs.Var((*lengthFlag)(&j.Width), "width", "printed width `L` of the whole picture, its empty edges included, as 120, 12cm or 4.5in; a bare number is millimetres")
 	fs.Var((*lengthFlag)(&j.Height), "height", "printed height `L`")
-	fs.Var((*ppiFlag)(&j.PPI), "ppi", "pixels per inch `N` of the artwork; for PDF, how finely it is drawn")
+	fs.Var((*ppiFlag)(&j.PPI), "ppi", "pixels an inch `N` of the artwork; for PDF, how finely it is drawn")
 	fs.Var(&j.page, "page", "page `N` of a document, or all (the default, up to 1000 pages)")
 	fs.StringVar(&j.Garment, "garment", "", "garment `COLOUR`: a CSS name or hex, as navy or \"#1e1e1e\" (default "+setup.DefaultGarment+")")
 	fs.StringVar(&j.Fabric, "fabric", "", "kind of cloth: a `NAME` that the process lists")
@@ -101,7 +101,7 @@ func (p *ppiFlag) Type() string   { return "N" }
 func (p *ppiFlag) Set(s string) error {
 	v, err := strconv.ParseFloat(s, 64)
 	if err != nil || !(v >= 1 && v <= preflight.MaxPPI) {
-		return fmt.Errorf("%q is not a resolution from 1 to %d pixels per inch", s, preflight.MaxPPI)
+		return fmt.Errorf("%q is not a resolution from 1 to %d pixels an inch", s, preflight.MaxPPI)
 	}
 	*p = ppiFlag(v)
 	return nil

@@ -85,7 +85,7 @@ var limitWords = map[string]string{
 	"hole":      "smallest hole that stays open",
 	"tint":      "lightest tint that holds",
 	"stray":     "most white that may mix into a colour",
-	"ppi":       "fewest pixels per inch",
+	"ppi":       "fewest pixels an inch",
 	"text":      "smallest height of small letters",
 	"clearance": "least room round the design for trimming",
 	"solid":     "widest disc of unbroken print",

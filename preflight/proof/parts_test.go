@@ -112,7 +112,7 @@ func TestWords(t *testing.T) {
 		{cluster{rule: "hairline", members: []int{0}, worst: &a}, "A line."},
 		{cluster{rule: "hairline", members: []int{13, 3, 2, 11, 4, 5, 6, 7, 8, 9, 10, 12, 1, 0}, worst: &a}, "14 thin lines (1, 2, 3 and 11 more), thinnest 0.12 mm."},
 		{cluster{rule: "hairline", members: []int{3, 1, 4, 0}, worst: &a}, "4 thin lines (1, 2, 4, 5), thinnest 0.12 mm."},
-		{cluster{rule: "low-ppi", members: []int{7, 3}, worst: &coarse}, "2 coarse pictures (4, 8), coarsest 72 px/inch."},
+		{cluster{rule: "low-ppi", members: []int{7, 3}, worst: &coarse}, "2 coarse pictures (4, 8), coarsest 72 pixels an inch."},
 		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8), among them: A stamp."},
 		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
 	} {

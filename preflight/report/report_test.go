@@ -305,7 +305,7 @@ func sample() *preflight.Report {
 	rep := &preflight.Report{
 		Artwork: preflight.ArtworkInfo{File: "lantern\x1b[31m.pdf", Format: "pdf", Page: 2, PageCount: 3, WidthPx: 1000, HeightPx: 500,
 			PPIX: 254, PPIY: 254, PPIFrom: "the flag --width", WidthMM: 100, HeightMM: 50, PrintedBoxMM: preflight.BoxMM{X: 5, Y: 5, W: 90, H: 40},
-			Notes: []string{"The page is larger than the pixel limit and was drawn at 254 pixels per inch."}},
+			Notes: []string{"The page is larger than the pixel limit and was drawn at 254 pixels an inch."}},
 		Job: preflight.JobInfo{Process: "toner-white-for-black", WhiteDrawnAs: "black", Garment: "navy", Fabric: "cotton",
 			Sheet:  preflight.SheetInfo{Name: "a4", WidthMM: 210, HeightMM: 297, MarginMM: 4.2},
 			Limits: map[string]preflight.Limit{"line": {Value: 0.35, Unit: "mm", From: "the file peelcheck.yaml"}}},

@@ -184,12 +184,12 @@ func size(rep *preflight.Report) string {
 	a := rep.Artwork
 	px := fmt.Sprintf("%d x %d pixels", a.WidthPx, a.HeightPx)
 	if a.PPIFrom == "assumed" {
-		return fmt.Sprintf("not known: %s; taken as %.1f x %.1f mm, at %.0f pixels per inch. Say --width, --height or --ppi",
+		return fmt.Sprintf("not known: %s; taken as %.1f x %.1f mm, at %.0f pixels an inch. Say --width, --height or --ppi",
 			px, a.WidthMM, a.HeightMM, a.PPIX)
 	}
-	ppi := fmt.Sprintf("%.0f pixels per inch", a.PPIX)
+	ppi := fmt.Sprintf("%.0f pixels an inch", a.PPIX)
 	if math.Abs(a.PPIX-a.PPIY) > 0.5 {
-		ppi = fmt.Sprintf("%.0f pixels per inch across and %.0f down", a.PPIX, a.PPIY)
+		ppi = fmt.Sprintf("%.0f pixels an inch across and %.0f down", a.PPIX, a.PPIY)
 	}
 	text := fmt.Sprintf("%.1f x %.1f mm (%s at %s, %s)", a.WidthMM, a.HeightMM, px, ppi, knownFrom(a.PPIFrom))
 	if b := a.PrintedBoxMM; b.W > 0 && b.H > 0 && (a.WidthMM-b.W > 0.5 || a.HeightMM-b.H > 0.5) {
@@ -445,7 +445,7 @@ func Quantity(l preflight.Limit) string {
 	case "share":
 		return fmt.Sprintf("%.4g %%", 100*l.Value)
 	case "ppi":
-		return fmt.Sprintf("%.0f ppi", l.Value)
+		return fmt.Sprintf("%.0f pixels an inch", l.Value)
 	case "mm":
 		return fmt.Sprintf("%.2f mm", l.Value)
 	case "dE00":

@@ -19,11 +19,11 @@ import (
 )
 
 const (
-	// DefaultPPI is the rendering resolution in pixels per inch when none is asked for.
+	// DefaultPPI is the rendering resolution in pixels an inch when none is asked for.
 	DefaultPPI = 600
-	// MaxPPI is the finest rendering resolution in pixels per inch: enough for a page that is printed a hundred times its size.
+	// MaxPPI is the finest rendering resolution in pixels an inch: enough for a page that is printed a hundred times its size.
 	MaxPPI = 1_000_000
-	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels per inch.
+	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels an inch.
 	leastSideMM = 0.1
 	// TimeLimit bounds opening a file and, again, rendering each part of a page (see maxTilePixels; A4 at 600 ppi is one part). Nothing is
 	// bounded by less.
@@ -126,7 +126,7 @@ func (d *Document) PageSize(n int) (widthMM, heightMM float64, err error) {
 	return size.w * mmPerInch, size.h * mmPerInch, err
 }
 
-// Page renders page n (from 1) at ppi pixels per inch, zero meaning DefaultPPI, on a transparent ground: unpainted
+// Page renders page n (from 1) at ppi pixels an inch, zero meaning DefaultPPI, on a transparent ground: unpainted
 // paper has alpha 0. A page above the pixel limit is rendered at the largest whole ppi that fits, with a note.
 func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	g, err := d.grid(n, ppi)
@@ -159,13 +159,13 @@ type grid struct {
 	notes   []string
 }
 
-// grid chooses the pixels for page n at ppi pixels per inch, zero meaning DefaultPPI, or fewer where that is too many.
+// grid chooses the pixels for page n at ppi pixels an inch, zero meaning DefaultPPI, or fewer where that is too many.
 func (d *Document) grid(n int, ppi float64) (grid, error) {
 	if ppi == 0 {
 		ppi = DefaultPPI
 	}
 	if !(ppi >= 1 && ppi <= MaxPPI) {
-		return grid{}, fmt.Errorf("pdfpage: resolution of %v pixels per inch is not from 1 to %d", ppi, MaxPPI)
+		return grid{}, fmt.Errorf("pdfpage: resolution of %v pixels an inch is not from 1 to %d", ppi, MaxPPI)
 	}
 	in, notes, err := d.pageInches(n)
 	if err != nil {
@@ -183,12 +183,12 @@ func (d *Document) grid(n int, ppi float64) (grid, error) {
 	}
 	if !ok {
 		return grid{}, &raster.Fault{
-			Reason: fmt.Sprintf("page %d is %.4g x %.4g mm, too large to look at even at 1 pixel per inch", n, in.w*mmPerInch, in.h*mmPerInch),
+			Reason: fmt.Sprintf("page %d is %.4g x %.4g mm, too large to look at even at 1 pixel an inch", n, in.w*mmPerInch, in.h*mmPerInch),
 			Remedy: "check the page size and export it again",
 		}
 	}
 	if used != ppi {
-		notes = append(notes, fmt.Sprintf("page %d is %.0f x %.0f mm, too large for %g pixels per inch; it was looked at with %g, so fine lines are measured less exactly",
+		notes = append(notes, fmt.Sprintf("page %d is %.0f x %.0f mm, too large for %g pixels an inch; it was looked at with %g, so fine lines are measured less exactly",
 			n, in.w*mmPerInch, in.h*mmPerInch, ppi, used))
 	}
 	w, h := in.pixels(used)

@@ -35,12 +35,12 @@ const (
 // painted in bands, on all processors.
 func EncodePNG(w io.Writer, m image.Image) error { return EncodePNGAt(w, m, 0) }
 
-// EncodePNGAt is EncodePNG for a picture whose size is known: its pHYs chunk (PNG, Third Edition, 11.3.4.3) says ppi pixels per inch.
+// EncodePNGAt is EncodePNG for a picture whose size is known: its pHYs chunk (PNG, Third Edition, 11.3.4.3) says ppi pixels an inch.
 // With ppi 0 there is none.
 func EncodePNGAt(w io.Writer, m image.Image, ppi float64) error {
 	perMetre := math.Round(ppi / 0.0254)
 	if !(perMetre >= 0 && perMetre < 1<<31) {
-		return fmt.Errorf("outfile: %g pixels per inch cannot be written", ppi)
+		return fmt.Errorf("outfile: %g pixels an inch cannot be written", ppi)
 	}
 	b := m.Bounds()
 	if b.Empty() || b.Dx() >= 1<<24 || b.Dy() >= 1<<24 {
