@@ -52,8 +52,11 @@ func (s *summaryWriter) Add(rep *preflight.Report) error {
 		worst = "nothing that counts (" + cell(asideWords(rep)) + ")"
 	} else if len(g) > 0 {
 		worst = "`" + g[0].Rule + "`: " + cell(g[0].Worst[0].Message)
-		if rest := len(rep.Findings) - 1; rest > 0 {
+		if rest := c.Error + c.Warning + c.Note - 1; rest > 0 {
 			worst += fmt.Sprintf(" (and %d more)", rest)
+		}
+		if aside := asideWords(rep); aside != "" {
+			worst += "; " + cell(aside)
 		}
 	}
 	s.row(rankOf[rep.Verdict], "**"+string(rep.Verdict)+"**", cell(Title(rep)), fmt.Sprint(c.Error), fmt.Sprint(c.Warning), fmt.Sprint(c.Note), worst)

@@ -31,3 +31,14 @@ func TestSummaryKeepsItsTable(t *testing.T) {
 		t.Errorf("no %s in %s", want, text)
 	}
 }
+
+// TestSummaryCountsWhatCounts: a finding that is accepted is none of those that are left to be mended.
+func TestSummaryCountsWhatCounts(t *testing.T) {
+	rep := ready()
+	rep.Findings = []preflight.Finding{{Rule: "speck", Level: preflight.LevelError, Message: "A dot."}, {Rule: "speck", Level: preflight.LevelError, Message: "A dot."},
+		{Rule: "hairline", Level: preflight.LevelError, Accepted: &preflight.Accepted{By: preflight.AcceptedByBaseline, Reason: "in the baseline"}}}
+	rep.Count()
+	if text := summary(t, []*preflight.Report{rep}); !strings.Contains(text, "A dot. (and 1 more); 1 accepted |") {
+		t.Errorf("one finding more that counts, and one accepted, in %s", text)
+	}
+}
