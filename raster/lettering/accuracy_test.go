@@ -339,7 +339,7 @@ func chosen() (faces []typeface, words []string, seed uint64, each int) {
 }
 
 // TestAccuracyAslant reads artworks as TestAccuracy does, of a quarter as many, once on a slope of 3 to 15 degrees and once on an arc of 20 to
-// 60 degrees. Neither is what lettering is read for, but it must not be read wrongly.
+// 60 degrees. Neither is what lettering is read for, but at most 1 % of the plain ones may be called mirrored.
 func TestAccuracyAslant(t *testing.T) {
 	faces, words, seed, each := chosen()
 	by := table{}
@@ -390,8 +390,8 @@ func TestAccuracyAslant(t *testing.T) {
 			wrong, n = wrong+by[k].plainWrong, n+by[k].n
 		}
 	}
-	if n == 0 || wrong*200 > n {
-		t.Errorf("%d of %d plain artworks called mirrored: more than 0.5 %%", wrong, n)
+	if n == 0 || wrong*100 > n {
+		t.Errorf("%d of %d plain artworks called mirrored: more than 1 %%", wrong, n)
 	}
 }
 
@@ -417,7 +417,7 @@ func onArc(pix *image.NRGBA, span float64) *image.NRGBA {
 
 // leastFound is the least share of mirrored artworks to be called so, in per cent. The few typefaces of a run without LETTERING hold the
 // hardest ones (docs/accuracy.md).
-const leastFound = 95
+const leastFound = 94
 
 // certainty is how much evidence there was.
 func certainty(r lettering.Reading) string {

@@ -1,6 +1,6 @@
 // Command train makes the weights of package likeness from open fonts (faces.txt, of the Debian packages in packages.txt, none under the
-// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, has package rows find the
-// shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
+// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, some of them wider, fatter,
+// on a slope or unsteady, has package rows find the shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
 package main
 
 import (
