@@ -33,8 +33,10 @@ const (
 	// upsideDown is how much less common than upright lettering turned by half is taken to be; it settles only what reads as well
 	// mirrored as upside down.
 	upsideDown = 0.1
+	// turnedAlone is how much less common a row is that is turned by half against those that run as it does.
+	turnedAlone = 0.02
 	// leastLikeness is the mean probability that the shapes of a row are letters along it, under which the row is none of text.
-	leastLikeness = 0.5
+	leastLikeness = 0.55
 	clearly       = 1.0
 	enough        = 6.0
 )
@@ -65,7 +67,8 @@ type text struct {
 	box      image.Rectangle
 	likeness float64 // the sum of the probabilities that its shapes are letters along it
 	mean     float64
-	logOdds  float64
+	along    bool
+	sums     [2][2]float64 // what its shapes say for normal and mirrored, as it mostly lies and turned by half
 	letters  int
 	tell     [2]int // shapes that tell, normal and mirrored
 }
@@ -103,6 +106,7 @@ func weigh(r rows.Row) text {
 	if !r.Along {
 		allowed = [4]likeness.Turn{1, 3, likeness.Mirrored | 1, likeness.Mirrored | 3}
 	}
+	t.along = r.Along
 	var sums [4]float64
 	var each [][4]float64
 	for i, w := range ways {
@@ -120,11 +124,7 @@ func weigh(r rows.Row) text {
 		}
 	}
 	t.mean = t.likeness / float64(len(shapes))
-	if r.Along {
-		sums[1] += math.Log(upsideDown)
-		sums[3] += math.Log(upsideDown)
-	}
-	t.logOdds = logAdd(sums[2], sums[3]) - logAdd(sums[0], sums[1])
+	t.sums = [2][2]float64{{sums[0], sums[1]}, {sums[2], sums[3]}}
 	plain, mirror := 0, 2
 	if sums[1] > sums[0] {
 		plain = 1
@@ -170,7 +170,6 @@ func sum(list []text) Reading {
 	any := slices.ContainsFunc(taken, tells)
 	var out Reading
 	for _, t := range taken {
-		out.LogOdds += t.logOdds
 		out.Tell += t.tell[0] + t.tell[1]
 		out.TellMirrored += t.tell[1]
 		if tells(t) || !any { // a row of bars may be like l and I, but is hardly lettering beside a word
@@ -178,7 +177,27 @@ func sum(list []text) Reading {
 			out.Letters += t.letters
 		}
 	}
+	out.LogOdds = together(taken, true) + together(taken, false)
 	return out
+}
+
+// together weighs the rows of one direction: most of a picture's rows lie alike, so what tells how one lies tells it of the others.
+func together(list []text, along bool) float64 {
+	var all [2][2]float64
+	for _, t := range list {
+		if t.along != along {
+			continue
+		}
+		for way, s := range t.sums {
+			all[way][0] += logAdd(s[0], s[1]+math.Log(turnedAlone))
+			all[way][1] += logAdd(s[1], s[0]+math.Log(turnedAlone))
+		}
+	}
+	if along {
+		all[0][1] += math.Log(upsideDown)
+		all[1][1] += math.Log(upsideDown)
+	}
+	return logAdd(all[1][0], all[1][1]) - logAdd(all[0][0], all[0][1])
 }
 
 // apart returns the rows of text, the likest first, less those that lie over one before them.

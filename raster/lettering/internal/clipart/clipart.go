@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 )
 
 // lettered are the subgroups whose drawings are letters, digits or signs with some; lettering are the words of a drawing's name and tags
@@ -63,9 +64,9 @@ func List(dir string) (tuning, heldOut []string, err error) {
 	return tuning, heldOut, nil
 }
 
-// Draw draws a drawing 618 pixels wide, with rsvg-convert.
-func Draw(svg string) (*image.NRGBA, error) {
-	data, err := exec.Command("rsvg-convert", "-w", "618", svg).Output()
+// Draw draws a drawing so many pixels wide, with rsvg-convert.
+func Draw(svg string, widthPx int) (*image.NRGBA, error) {
+	data, err := exec.Command("rsvg-convert", "-w", strconv.Itoa(widthPx), svg).Output()
 	if err != nil {
 		return nil, fmt.Errorf("%s: rsvg-convert: %w", svg, err)
 	}

@@ -70,6 +70,34 @@ func TestFeaturesTurnWithTheShape(t *testing.T) {
 	})
 }
 
+// A shape that lies in one of the eight ways raises for that way what it raises upright, to the last bit.
+func TestLayersTurnWithTheShape(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := blot(t)
+		var upright, laid Layer
+		Trained().Raise(Describe(m).Parts(), &upright)
+		for as := range Turn(Turns) {
+			Trained().Raise(Describe(lay(m, as)).Parts(), &laid)
+			if laid[as] != upright[0] {
+				t.Fatalf("lying as %d: %v, upright %v", as, laid[as], upright[0])
+			}
+		}
+	})
+}
+
+// Parts hold what features hold: their squares add up to the same.
+func TestPartsKeepLengths(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := Describe(blot(t))
+		want := f.From(new(Features))
+		for quarter, parts := range f.Parts() {
+			if got := (*Features)(&parts).From(new(Features)); math.Abs(got-want) > 1e-4*(1+want) {
+				t.Fatalf("quarter %d: squares add up to %v, of the features to %v", quarter, got, want)
+			}
+		}
+	})
+}
+
 // The grid holds all of a shape: its sum is the share of the square that the shape covers, but for rounding down.
 func TestGridHoldsTheShape(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

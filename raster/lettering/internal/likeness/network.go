@@ -13,14 +13,15 @@ import (
 const Glyphs = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"
 
 // HiddenCount is the number of hidden units.
-const HiddenCount = 64
+const HiddenCount = 160
 
 // Network says how like each glyph a shape is that stands upright: one hidden layer of rectified sums (a perceptron of two layers;
 // Bishop, Pattern Recognition and Machine Learning, 2006, chapter 5; from memory). What it returns are logarithms of odds against "no letter".
+// Its first layer weighs a shape's parts.
 type Network struct {
 	Hidden [FeatureCount][HiddenCount]float32
 	Bias   [HiddenCount]float32
-	Glyph  [len(Glyphs)][HiddenCount]float32
+	Glyph  [HiddenCount][len(Glyphs)]float32
 	Offset [len(Glyphs)]float32
 }
 
@@ -60,32 +61,52 @@ func (n *Network) decode(b []byte) {
 	})
 }
 
-// Raise is the hidden layer for the features of a shape seen as if it lay in one of the eight ways.
-func (n *Network) Raise(f *Features, t Turn, h *[HiddenCount]float32) {
-	*h = n.Bias
-	for i, from := range Sources[t] {
-		v := f[from]
-		if v == 0 {
-			continue
+// Layer holds the hidden units of a shape for each of the eight ways in which it may lie.
+type Layer [Turns][HiddenCount]float32
+
+// Raise is the hidden layer for the parts of a shape. Every part is weighed once for each quarter turn: for a shape seen mirrored or upside
+// down the sums over odd parts only change their sign.
+func (n *Network) Raise(parts *[2]Parts, h *Layer) {
+	for quarter := range parts {
+		var sums [Parities][HiddenCount]float32
+		sums[0] = n.Bias
+		for p := range sums {
+			sum, end := &sums[p], Begins[p+1]
+			for i := Begins[p]; i < end; i += 2 { // two rows at a time, the second of them none at an odd end
+				k := min(i+1, end-1)
+				v, w := parts[quarter][i], parts[quarter][k]
+				if k == i {
+					w = 0
+				}
+				if v == 0 && w == 0 {
+					continue
+				}
+				a, b := &n.Hidden[i], &n.Hidden[k]
+				for j := range sum {
+					sum[j] += v*a[j] + w*b[j]
+				}
+			}
 		}
-		row := &n.Hidden[i]
-		for j := range h {
-			h[j] += v * row[j]
+		for _, t := range Flips[quarter] {
+			out := &h[t.Turn]
+			for j := range out {
+				out[j] = max(0, sums[0][j]+t.Sign[1]*sums[1][j]+t.Sign[2]*sums[2][j]+t.Sign[3]*sums[3][j])
+			}
 		}
-	}
-	for j := range h {
-		h[j] = max(0, h[j])
 	}
 }
 
 // Likeness returns, for each glyph, the logarithm of the odds that it is this rather than no letter.
 func (n *Network) Likeness(h *[HiddenCount]float32, out *[len(Glyphs)]float32) {
-	for c := range out {
-		sum, row := n.Offset[c], &n.Glyph[c]
-		for j := range h {
-			sum += h[j] * row[j]
+	*out = n.Offset
+	for j, v := range h {
+		if v == 0 {
+			continue
 		}
-		out[c] = sum
+		row := &n.Glyph[j]
+		for c := range out {
+			out[c] += v * row[c]
+		}
 	}
 }
 
@@ -98,11 +119,11 @@ type Lies struct {
 // Weigh returns how a shape lies.
 func (n *Network) Weigh(f *Features) Lies {
 	var z [Turns][len(Glyphs)]float32
-	var h [HiddenCount]float32
+	var h Layer
+	n.Raise(f.Parts(), &h)
 	most := float32(0)
-	for t := range Turn(Turns) {
-		n.Raise(f, t, &h)
-		n.Likeness(&h, &z[t])
+	for t := range z {
+		n.Likeness(&h[t], &z[t])
 		for _, v := range z[t] {
 			most = max(most, v)
 		}

@@ -9,7 +9,7 @@ import (
 	"peelcheck/raster/lettering/internal/likeness"
 )
 
-const batch = 64
+const batch = 128
 
 func newNetwork(rng *rand.Rand) *likeness.Network {
 	n := new(likeness.Network)
@@ -22,6 +22,8 @@ func newNetwork(rng *rand.Rand) *likeness.Network {
 		for j := range n.Glyph[i] {
 			n.Glyph[i][j] = float32(rng.NormFloat64() * 0.1)
 		}
+	}
+	for i := range n.Offset {
 		n.Offset[i] = -4
 	}
 	return n
@@ -41,8 +43,8 @@ func learn(n *likeness.Network, samples []sample, epochs int) {
 		}
 	}
 	var step int
-	var m, v likeness.Network
 	parts := [2]*likeness.Network{new(likeness.Network), new(likeness.Network)}
+	fit := adam{n.Flat(), new(likeness.Network).Flat(), new(likeness.Network).Flat(), parts[0].Flat(), parts[1].Flat()}
 	for epoch := range epochs {
 		rng.Shuffle(len(own), func(i, j int) { own[i], own[j] = own[j], own[i] })
 		total := 0.0
@@ -62,31 +64,36 @@ func learn(n *likeness.Network, samples []sample, epochs int) {
 			total += losses[0] + losses[1]
 			step++
 			rate := 2e-3 * 0.5 * (1 + math.Cos(math.Pi*float64(step)/float64(steps)))
-			update(n, parts, &m, &v, step, rate)
+			fit.update(step, rate)
 		}
 		fmt.Printf("epoch %d: %.4f; %s\n", epoch+1, total/float64(len(own)), judge(n, held))
 	}
 }
 
-func update(n *likeness.Network, parts [2]*likeness.Network, m, v *likeness.Network, step int, rate float64) {
-	a, b := 1-math.Pow(0.9, float64(step)), 1-math.Pow(0.999, float64(step))
-	mw, vw, g0, g1 := m.Flat(), v.Flat(), parts[0].Flat(), parts[1].Flat()
-	for i, w := range n.Flat() {
-		g := (*g0[i] + *g1[i]) / batch
-		*mw[i] = 0.9**mw[i] + 0.1*g
-		*vw[i] = 0.999**vw[i] + 0.001*g*g
-		*w -= float32(rate * (float64(*mw[i])/a/(math.Sqrt(float64(*vw[i])/b)+1e-8) + 1e-4*float64(*w)))
+// adam holds the weights, the running means of their slopes and of the squares of these, and the slopes that each half of a batch gave.
+type adam struct{ w, mean, square, a, b []*float32 }
+
+func (f *adam) update(step int, rate float64) {
+	ma, mb := float32(1/(1-math.Pow(0.9, float64(step)))), float32(1/(1-math.Pow(0.999, float64(step))))
+	by := float32(rate)
+	for i, w := range f.w {
+		g := (*f.a[i] + *f.b[i]) / batch
+		m, v := f.mean[i], f.square[i]
+		*m = 0.9**m + 0.1*g
+		*v = 0.999**v + 0.001*g*g
+		*w -= by * (*m*ma/(float32(math.Sqrt(float64(*v*mb)))+1e-8) + 1e-4**w)
 	}
 }
 
 // backward adds the gradient of a sample's loss and returns the loss.
 func backward(n *likeness.Network, s sample, g *likeness.Network) float64 {
 	const glyphs = len(likeness.Glyphs)
-	var h [likeness.Turns][likeness.HiddenCount]float32
+	var h likeness.Layer
 	var z [likeness.Turns][glyphs]float32
+	parts := s.f.Parts()
+	n.Raise(parts, &h)
 	most := float32(0)
 	for t := range z {
-		n.Raise(s.f, likeness.Turn(t), &h[t])
 		n.Likeness(&h[t], &z[t])
 		for _, v := range z[t] {
 			most = max(most, v)
@@ -103,46 +110,81 @@ func backward(n *likeness.Network, s sample, g *likeness.Network) float64 {
 	if s.glyph != none {
 		loss -= float64(z[0][s.glyph])
 	}
-	for t := range z {
-		var dh [likeness.HiddenCount]float32
+	for quarter := range parts {
+		var sums [likeness.Parities][likeness.HiddenCount]float32
 		any := false
-		for c, v := range z[t] {
-			d := float32(math.Exp(float64(v) - logSum))
-			if t == 0 && c == s.glyph {
-				d--
-			}
-			if d < 2e-4 && d > -2e-4 {
+		for _, f := range likeness.Flips[quarter] {
+			var dz [glyphs]float32
+			if !slopes(&z[f.Turn], logSum, f.Turn == 0, s.glyph, &dz) {
 				continue
 			}
 			any = true
-			g.Offset[c] += d
-			row, own := &g.Glyph[c], &n.Glyph[c]
-			for j := range dh {
-				row[j] += d * h[t][j]
-				dh[j] += d * own[j]
+			dh := lower(n, g, &h[f.Turn], &dz)
+			for p := range sums {
+				for j, d := range dh {
+					sums[p][j] += f.Sign[p] * d
+				}
 			}
 		}
 		if !any {
 			continue
 		}
-		for j := range dh {
-			if h[t][j] == 0 {
-				dh[j] = 0
-			}
-			g.Bias[j] += dh[j]
+		for j, d := range sums[0] {
+			g.Bias[j] += d
 		}
-		for i, from := range likeness.Sources[t] {
-			v := s.f[from]
-			if v == 0 {
-				continue
-			}
-			row := &g.Hidden[i]
-			for j := range dh {
-				row[j] += v * dh[j]
+		for p := range sums {
+			sum := &sums[p]
+			for i := likeness.Begins[p]; i < likeness.Begins[p+1]; i++ {
+				v := parts[quarter][i]
+				if v == 0 {
+					continue
+				}
+				row := &g.Hidden[i]
+				for j := range row {
+					row[j] += v * sum[j]
+				}
 			}
 		}
 	}
 	return loss
+}
+
+// slopes are those of the loss by the outputs for one way to lie, and whether any counts.
+func slopes(z *[len(likeness.Glyphs)]float32, logSum float64, upright bool, glyph int, dz *[len(likeness.Glyphs)]float32) bool {
+	any := false
+	for c, v := range z {
+		d := float32(math.Exp(float64(v) - logSum))
+		if upright && c == glyph {
+			d--
+		}
+		if d < 2e-4 && d > -2e-4 {
+			continue
+		}
+		any, dz[c] = true, d
+	}
+	return any
+}
+
+// lower adds the gradient of the second layer and returns the slopes by the hidden units.
+func lower(n, g *likeness.Network, h *[likeness.HiddenCount]float32, dz *[len(likeness.Glyphs)]float32) (dh [likeness.HiddenCount]float32) {
+	var counts []int
+	for c, d := range dz {
+		if d != 0 {
+			g.Offset[c] += d
+			counts = append(counts, c)
+		}
+	}
+	for j, v := range h {
+		if v == 0 {
+			continue
+		}
+		own, row := &n.Glyph[j], &g.Glyph[j]
+		for _, c := range counts {
+			row[c] += dz[c] * v
+			dh[j] += dz[c] * own[c]
+		}
+	}
+	return dh
 }
 
 // judge says how well shapes that were not learnt from are told.

@@ -1,6 +1,6 @@
 // Command train makes the weights of package likeness from open fonts (faces.txt, of the Debian packages in packages.txt, none under the
-// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, has package rows find the
-// shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
+// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, some of them wider, fatter,
+// on a slope or unsteady, has package rows find the shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
 package main
 
 import (
@@ -34,8 +34,8 @@ func main() {
 	list := flag.String("faces", "faces.txt", "file with one font a line")
 	openmoji := flag.String("openmoji", "", "folder of the unpacked npm package openmoji")
 	out := flag.String("out", "weights.bin", "file to write")
-	epochs := flag.Int("epochs", 7, "how often every sample is looked at")
-	works := flag.Int("artworks", 7, "artworks drawn of each face")
+	epochs := flag.Int("epochs", 8, "how often every sample is looked at")
+	works := flag.Int("artworks", 8, "artworks drawn of each face")
 	flag.Parse()
 	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works); err != nil {
 		fmt.Fprintln(os.Stderr, "train:", err)
@@ -174,7 +174,17 @@ func randomArtwork(face *typecase.Face, rng *rand.Rand) *typecase.Artwork {
 	a := &typecase.Artwork{
 		Face: face, XHeightPx: 11 * math.Exp(rng.Float64()*math.Log(8)), Style: rng.IntN(typecase.StyleCount),
 		Ground: color.NRGBA{}, Ink: color.NRGBA{A: 255}, Second: color.NRGBA{255, 200, 0, 255},
-		Tracking: 0.02 + rng.Float64()*0.15, Leading: 1.6, Slope: (rng.Float64() - 0.5) * 0.2, Shear: (rng.Float64() - 0.4) * 0.3, MarginPx: 24,
+		Tracking: 0.02 + rng.Float64()*0.15, Leading: 1.6, Slope: (rng.Float64() - 0.5) * 0.15, Shear: (rng.Float64() - 0.4) * 0.3, MarginPx: 24,
+	}
+	if rng.IntN(4) == 0 {
+		a.Slope = (rng.Float64() - 0.5) * 0.55
+	}
+	if rng.IntN(2) == 0 {
+		a.Wider = 0.6*math.Exp(rng.Float64()*math.Log(2.6)) - 1
+	}
+	if rng.IntN(4) == 0 {
+		a.FatterPx = rng.Float64() * a.XHeightPx / 16
+		a.Tracking += 2 * a.FatterPx / a.XHeightPx * face.XHeight
 	}
 	if rng.IntN(2) == 0 {
 		a.Ground = color.NRGBA{255, 255, 255, 255}
@@ -182,6 +192,9 @@ func randomArtwork(face *typecase.Face, rng *rand.Rand) *typecase.Artwork {
 	if a.Style == typecase.Outlined || a.Style == typecase.Filled {
 		a.LinePx = 1 + rng.Float64()*a.XHeightPx/8
 		a.Tracking += 2 * a.LinePx / a.XHeightPx * face.XHeight
+	}
+	if rng.IntN(3) == 0 {
+		a.Warp = unsteady(rng)
 	}
 	const perLine = 8
 	for range 2 {
@@ -194,6 +207,24 @@ func randomArtwork(face *typecase.Face, rng *rand.Rand) *typecase.Artwork {
 	return a
 }
 
+// unsteady tilts, widens and bends every glyph a little, each otherwise, as a hand does.
+func unsteady(rng *rand.Rand) func(n int, x, y float64) (float64, float64) {
+	much := 0.2 + rng.Float64()*0.6
+	const glyphs = 16
+	var ways [glyphs][8]float64
+	for i := range ways {
+		for k := range ways[i] {
+			ways[i][k] = rng.NormFloat64() * much
+		}
+	}
+	return func(n int, x, y float64) (float64, float64) {
+		w := &ways[n%glyphs]
+		bx := 0.02 * math.Sin(2*math.Pi*(0.8*y+0.4*w[0]*x)+3*w[1])
+		by := 0.02 * math.Sin(2*math.Pi*(0.8*x+0.4*w[2]*y)+3*w[3])
+		return x*(1+0.08*w[4]) + 0.08*w[5]*y + bx*w[6], y + 0.06*w[7]*(x-0.25) + by*w[0]
+	}
+}
+
 // drawn takes the shapes of the drawings for tuning, none of which is a letter.
 func drawn(dir string) ([]sample, error) {
 	files, _, err := clipart.List(dir)
@@ -201,15 +232,19 @@ func drawn(dir string) ([]sample, error) {
 		return nil, err
 	}
 	var out []sample
-	for _, name := range files {
-		pix, err := clipart.Draw(name)
+	for i := range 2 * len(files) {
+		name, widthPx := files[i/2], 618
+		if i%2 == 1 { // in lines alone, as small as symbols are
+			name, widthPx = strings.Replace(name, "/color/", "/black/", 1), 200
+		}
+		pix, err := clipart.Draw(name, widthPx)
 		if err != nil {
 			return nil, err
 		}
 		seen := map[rows.Shape]bool{}
 		p := rows.Open(pix, nil)
-		for _, r := range slices.Concat(p.Find(1), p.FindByColour(1)) {
-			for _, s := range r.Shapes[:min(12, len(r.Shapes))] {
+		for _, r := range slices.Concat(p.Find(1), p.FindByColour(1), p.FindUnlike(1)) {
+			for _, s := range r.Shapes[:min(24, len(r.Shapes))] {
 				if !seen[s] {
 					seen[s] = true
 					out = append(out, sample{likeness.Describe(r.Cut(s)), none})

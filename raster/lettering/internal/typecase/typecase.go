@@ -153,7 +153,11 @@ type Artwork struct {
 	Leading   float64     // from line to line, in ems
 	Slope     float64     // clockwise, in radians
 	Shear     float64     // to the right for each unit upwards
-	MarginPx  int
+	Wider     float64     // than drawn, as a share: 0 leaves letters as they are
+	FatterPx  float64     // all round
+	// Warp moves the points of the nth glyph, which are in ems from its origin, y down; nil leaves them.
+	Warp     func(n int, x, y float64) (float64, float64)
+	MarginPx int
 }
 
 // Glyph is where a glyph was drawn.
@@ -172,7 +176,8 @@ func (m affine) at(x, y float64) (float64, float64) {
 func (a *Artwork) Draw() (*image.NRGBA, []Glyph, error) {
 	em := a.XHeightPx / a.Face.XHeight
 	sin, cos := math.Sincos(a.Slope)
-	base := affine{a: cos * em, b: (-cos*a.Shear - sin) * em, c: sin * em, d: (cos - sin*a.Shear) * em}
+	wide := em * (1 + a.Wider)
+	base := affine{a: cos * wide, b: (-cos*a.Shear - sin) * em, c: sin * wide, d: (cos - sin*a.Shear) * em}
 	type placed struct {
 		r        rune
 		segments sfnt.Segments
@@ -198,7 +203,7 @@ func (a *Artwork) Draw() (*image.NRGBA, []Glyph, error) {
 			if len(segments) == 0 {
 				continue
 			}
-			p := placed{r, append(sfnt.Segments(nil), segments...), m, [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}}
+			p := placed{r, a.warped(segments, len(all)), m, [4]float64{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}}
 			for _, s := range segments {
 				for _, q := range args(s) {
 					px, py := m.at(ems(q.X), ems(q.Y))
@@ -226,6 +231,9 @@ func (a *Artwork) Draw() (*image.NRGBA, []Glyph, error) {
 		p.m.y += margin - lo[1]
 		box := image.Rect(int(p.box[0]-lo[0]+margin)-1, int(p.box[1]-lo[1]+margin)-1, int(p.box[2]-lo[0]+margin)+2, int(p.box[3]-lo[1]+margin)+2)
 		one := fill(p.segments, p.m, box)
+		if a.FatterPx > 0 {
+			one = grow(one, a.FatterPx)
+		}
 		lighten(mask, one)
 		if ring != mask {
 			lighten(ring, grow(one, a.LinePx))
@@ -251,6 +259,23 @@ func (a *Artwork) Draw() (*image.NRGBA, []Glyph, error) {
 	}
 	return out, glyphs, nil
 }
+
+// warped returns a copy of the segments of the nth glyph as they are drawn.
+func (a *Artwork) warped(segments sfnt.Segments, n int) sfnt.Segments {
+	out := append(sfnt.Segments(nil), segments...)
+	if a.Warp == nil {
+		return out
+	}
+	for i := range out {
+		for k, p := range args(out[i]) {
+			x, y := a.Warp(n, ems(p.X), ems(p.Y))
+			out[i].Args[k] = fixed.Point26_6{X: units(x), Y: units(y)}
+		}
+	}
+	return out
+}
+
+func units(v float64) fixed.Int26_6 { return fixed.Int26_6(math.Round(v * 64 * unitsPerEm)) }
 
 func fill(segments sfnt.Segments, m affine, box image.Rectangle) *image.Alpha {
 	z := vector.NewRasterizer(box.Dx(), box.Dy())
