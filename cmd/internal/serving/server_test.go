@@ -483,6 +483,14 @@ func TestPagesAreJudgedBehind(t *testing.T) {
 	}
 	u := server.store.all()[0]
 	settle(t, u)
+	d := &u.document // as it was before page 2 was judged
+	d.mu.Lock()
+	second := d.pages[2]
+	delete(d.pages, 2)
+	d.mu.Unlock()
+	fetch(t, url+"/").want(t, http.StatusOK, "1 STILL BEING JUDGED", "STILL BEING JUDGED</strong> · nothing found so far; 2 pages: 1 READY, 1 still to be judged", "data-unfinished")
+	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, "Whole document: <strong>STILL BEING JUDGED</strong>.")
+	d.note(wish{Page: 2}, 0, second)
 	fetch(t, url+"/").want(t, http.StatusOK, "HOLD</strong> · page 2: 1 error; 2 pages: 1 HOLD, 1 READY", `href="`+list[0].Href+`?page=2"`)
 	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 1: READY"`, `aria-label="Page 2: HOLD"`)
 	fetch(t, url+list[0].Href+"?garment=navy").want(t, http.StatusOK, "Whole document") // another job: both anew
@@ -518,6 +526,11 @@ func TestDocumentKnowsItsWorstPage(t *testing.T) {
 	if s := d.summary(); s.page != 5 || s.unfinished || s.done != 5 {
 		t.Errorf("%+v", s)
 	}
+	d.note(wish{Page: 4}, 0, outcome{verdict: preflight.Hold, counts: preflight.Counts{Error: 2}})
+	d.note(wish{Page: 3}, 0, outcome{verdict: preflight.Hold, counts: preflight.Counts{Error: 2, Warning: 1}})
+	if s := d.summary(); s.page != 3 {
+		t.Errorf("of three pages on HOLD, page %d is taken for the worst, want 3, which has most errors and warnings", s.page)
+	}
 	d.note(wish{Page: 2, Garment: "navy"}, 5, outcome{verdict: preflight.Ready})
 	if s := d.summary(); s.page != 2 || s.done != 1 || !s.unfinished {
 		t.Errorf("after another job: %+v", s)
@@ -532,6 +545,12 @@ func TestDocumentKnowsItsWorstPage(t *testing.T) {
 	}
 	if s := long.summary(); s.unfinished || !strings.HasSuffix(pagesWords(s), "; 7 are judged when you open them") {
 		t.Errorf("%+v: %s", s, pagesWords(s))
+	} else if _, word := s.state(); word != "NOT ALL JUDGED" {
+		t.Errorf("with 7 pages that nobody looked at the document is %s", word)
+	}
+	long.note(wish{Page: 8}, 0, outcome{verdict: preflight.Hold})
+	if _, word := long.summary().state(); word != "HOLD" {
+		t.Errorf("with a page on HOLD the document is %s", word)
 	}
 }
 
@@ -582,13 +601,14 @@ func TestListOrder(t *testing.T) {
 	dropped(t, url, sent{"moth.png", moth(t)})
 	dropped(t, url, sent{"poem.txt", []byte("no artwork")})
 	dropped(t, url, file(t, "clean-lantern-shirt.png"))
+	dropped(t, url, sent{"reeds.png", file(t, "hairline-reeds.png").data}) // more errors than the moth has, and a later name
 	names := regexp.MustCompile(`id="open-[^>]*>([^<]*)</a>`)
 	for query, want := range map[string]string{
-		"": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png", "?order=none": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png",
-		"?order=newest": "clean-lantern-shirt.png poem.txt moth.png soft-shadow.png", "?order=name": "clean-lantern-shirt.png moth.png poem.txt soft-shadow.png",
+		"": "reeds.png moth.png poem.txt soft-shadow.png clean-lantern-shirt.png", "?order=none": "reeds.png moth.png poem.txt soft-shadow.png clean-lantern-shirt.png",
+		"?order=newest": "reeds.png clean-lantern-shirt.png poem.txt moth.png soft-shadow.png", "?order=name": "clean-lantern-shirt.png moth.png poem.txt reeds.png soft-shadow.png",
 	} {
 		a := fetch(t, url+"/"+query)
-		a.want(t, http.StatusOK, "1 HOLD", "1 NOT JUDGED", "1 REVIEW", "1 READY")
+		a.want(t, http.StatusOK, "2 HOLD", "1 NOT JUDGED", "1 REVIEW", "1 READY")
 		var got []string
 		for _, m := range names.FindAllStringSubmatch(a.body, -1) {
 			got = append(got, m[1])
