@@ -371,10 +371,22 @@ func sheetOf(v *view, art *preflight.Report, w wish) *sheetShown {
 		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
 		Lost: lostWhite(art),
 	}
-	for _, f := range p.news {
-		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))
+	for _, rep := range p.news {
+		for _, g := range report.Groups(rep.Findings, rowsAtFirst) {
+			out.News = append(out.News, newsWords(g))
+		}
 	}
 	return out
+}
+
+// newsWords tell of what is new on the sheet: the worst of a kind, and how many more there are.
+func newsWords(g *report.Group) string {
+	worst := g.Worst[0]
+	text := placeWords(worst.BoxMM) + ": " + plainly(worst.Message)
+	if g.Count > 1 {
+		text += fmt.Sprintf(" And %d more like it, listed under What was found on the sheet.", g.Count-1)
+	}
+	return text
 }
 
 // lostWhite counts the places of an artwork that a print file of it cannot show as missing, since nothing is left of them there.

@@ -355,7 +355,7 @@ func TestJobChanges(t *testing.T) {
 	}
 }
 
-// White that the artwork draws wrongly leaves no trace on the sheet, so the page says that it is missing.
+// White that the artwork draws wrongly leaves no trace on the sheet, so the sheet is judged by the artwork there, and the page says what is missing.
 func TestLostWhite(t *testing.T) {
 	_, url := start(t, Options{})
 	art, err := os.ReadFile(demo(t, "lost-white-moths.png"))
@@ -364,7 +364,7 @@ func TestLostWhite(t *testing.T) {
 	}
 	list, _ := dropped(t, url, sent{"moths.png", art})
 	at := url + list[0].Href
-	fetch(t, at+"?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places", "White is missing from the sheet", "PDF for the printer; do not print it yet")
+	fetch(t, at+"?view=sheet").want(t, http.StatusOK, "<strong>HOLD</strong>, the print file", "(3 errors)", "of moths.png (number 1 there) is missing here", "The sheet itself is HOLD", "White is missing from it</strong> in 3 places", "White is missing from the sheet", "PDF for the printer; do not print it yet")
 	fetch(t, at).want(t, http.StatusOK, "White is missing from it in 3 places", "PDF for the printer; do not print it yet", "white toner in the black station, white is drawn black", "as the file says)")
 	fetch(t, at+"/ticket?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places")
 	fetch(t, at+"?width=-3").want(t, http.StatusUnprocessableEntity, "type millimetres, as 120")
