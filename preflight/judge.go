@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"image"
 	"math"
 	"slices"
 	"strconv"
@@ -156,6 +157,9 @@ func (s *Scene) finding(r *Rule, h *Hit) Finding {
 		BoxPx: boxPx(h.Where), BoxMM: s.BoxMM(h.Where),
 		Measure:  Measure{Quantity: r.Limit.Quantity, Value: round3(h.Value), Limit: s.Limit(r.Limit.Name), Unit: cmp.Or(r.Limit.Unit, LimitUnits[r.Limit.Name])},
 		LengthMM: round3(h.LengthMM), AreaMM2: round3(h.AreaMM2),
+	}
+	if h.At != (image.Point{}) {
+		f.PointPx = &PointPx{h.At.X, h.At.Y}
 	}
 	f.Fingerprint = fingerprint(&f)
 	return f

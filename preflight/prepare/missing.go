@@ -23,6 +23,10 @@ func (p *Prepared) CarryOver(sheet int, rep *preflight.Report, designs []*prefli
 				continue
 			}
 			f.Message = fmt.Sprintf("White over %.1f mm² of %s (number %d there) is missing here; the garment's colour will show.", f.AreaMM2, p.File.Artworks[at.Artwork].Name, f.ID)
+			if point := f.PointPx; point != nil {
+				_, on := p.onSheetAt(at, preflight.BoxPx{X: point.X, Y: point.Y, W: 1, H: 1}, rep)
+				f.PointPx = &preflight.PointPx{X: on.X, Y: on.Y}
+			}
 			f.BoxMM, f.BoxPx = p.onSheetAt(at, f.BoxPx, rep)
 			rep.Findings = append(rep.Findings, f)
 		}

@@ -347,7 +347,7 @@ func TestCarryOver(t *testing.T) {
 			}
 		}
 	}
-	lost := preflight.Finding{ID: 4, Rule: "lost-white", Level: preflight.LevelError, AreaMM2: 12.9, BoxPx: preflight.BoxPx{X: 130, Y: 40, W: 60, H: 30}}
+	lost := preflight.Finding{ID: 4, Rule: "lost-white", Level: preflight.LevelError, AreaMM2: 12.9, BoxPx: preflight.BoxPx{X: 130, Y: 40, W: 60, H: 30}, PointPx: &preflight.PointPx{X: 150, Y: 50}}
 	design := &preflight.Report{Findings: []preflight.Finding{lost, {ID: 5, Rule: "hairline", Level: preflight.LevelError}}}
 	for _, process := range []string{"toner-white-for-black", "film-underbase"} {
 		for _, turn := range []int{0, 90} {
@@ -373,6 +373,9 @@ func TestCarryOver(t *testing.T) {
 				}
 				b := rep.Findings[0].BoxPx
 				got := image.Rect(b.X, b.Y, b.X+b.W, b.Y+b.H)
+				if p := rep.Findings[0].PointPx; p == nil || !image.Pt(p.X, p.Y).In(got) {
+					t.Errorf("the point %v is not in %v", p, got)
+				}
 				ink := func(r image.Rectangle) (n int) {
 					for y := r.Min.Y; y < r.Max.Y; y++ {
 						for x := r.Min.X; x < r.Max.X; x++ {
