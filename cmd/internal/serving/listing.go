@@ -22,12 +22,12 @@ type listed struct {
 }
 
 type homePage struct {
-	Title, Most, Keep string
-	List              []listed
-	Tally             []tallied
-	Order             string
-	Orders            []choice
-	Unfinished        bool // some of it is still being judged
+	Title, Keep string
+	List        []listed
+	Tally       []tallied
+	Order       string
+	Orders      []choice
+	Unfinished  bool // some of it is still being judged
 }
 
 // tallied is how many files have a verdict.
@@ -48,7 +48,7 @@ func orderOf(asked string) string {
 }
 
 func (s *Server) home(w http.ResponseWriter, r *http.Request) {
-	page := homePage{Title: "Artwork", Most: byteWords(s.opt.MaxUpload), Keep: keepWords(s.opt.Keep), Order: orderOf(r.URL.Query().Get("order"))}
+	page := homePage{Title: "Artwork", Keep: keepWords(s.opt.Keep), Order: orderOf(r.URL.Query().Get("order"))}
 	for _, o := range orders {
 		o.Chosen = o.Value == page.Order
 		page.Orders = append(page.Orders, o)

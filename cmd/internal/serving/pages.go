@@ -27,7 +27,13 @@ var assetFolder embed.FS
 
 var assetFiles = http.FileServerFS(assetFolder)
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"mm": millimetres}).ParseFS(pageFiles, "pages/*.html"))
+// pages are the templates before a server has put its own limits into them.
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"mm": millimetres, "most": func() int64 { return 0 }, "mostWords": func() string { return "" }}).ParseFS(pageFiles, "pages/*.html"))
+
+// pagesFor are the templates for a server that takes files of so many bytes.
+func pagesFor(most int64) *template.Template {
+	return template.Must(pages.Clone()).Funcs(template.FuncMap{"most": func() int64 { return most }, "mostWords": func() string { return byteWords(most) }})
+}
 
 // retryAfter is how many seconds a browser waits before it asks again.
 const retryAfter = 5
@@ -35,7 +41,7 @@ const retryAfter = 5
 // show fills in a page and sends it, whole or not at all.
 func (s *Server) show(w http.ResponseWriter, status int, name string, data any) {
 	var body bytes.Buffer
-	if err := pages.ExecuteTemplate(&body, name, data); err != nil {
+	if err := s.pages.ExecuteTemplate(&body, name, data); err != nil {
 		http.Error(w, "internal error: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
@@ -165,6 +171,7 @@ type rowShown struct {
 	ID                    int
 	Level, Message, Where string
 	X, Y, W, H            int
+	Point                 *preflight.PointPx // of the mark itself, nil for the middle of its box
 }
 
 // How many findings of a kind are listed: at first, and after asking for more. Those listed are marked in the picture.
@@ -333,7 +340,7 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 		out.Places = fmt.Sprintf("%d places", g.Count)
 	}
 	for i, f := range g.Worst {
-		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H}
+		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H, Point: f.PointPx}
 		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
 			row.Where = placeWords(f.BoxMM)
 		}

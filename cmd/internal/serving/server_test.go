@@ -249,6 +249,27 @@ func TestLimitOfUploads(t *testing.T) {
 	}
 }
 
+// What says itself that it is larger than anything taken is refused before it is sent: nothing follows the head here, and the answer comes.
+func TestAnnouncedSizeIsRefused(t *testing.T) {
+	server, url := start(t, Options{MaxUpload: 5e6})
+	for accept, want := range map[string]string{"application/json": "larger than 5 MB", "text/html": "Send the files one by one"} {
+		wire, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer wire.Close()
+		wire.SetDeadline(time.Now().Add(10 * time.Second))
+		fmt.Fprintf(wire, "POST /uploads HTTP/1.1\r\nHost: %s\r\nAccept: %s\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 320000000\r\n\r\n", strings.TrimPrefix(url, "http://"), accept)
+		got, _ := io.ReadAll(wire)
+		if !strings.HasPrefix(string(got), "HTTP/1.1 413 ") || !strings.Contains(string(got), want) {
+			t.Errorf("%s: %s", accept, got)
+		}
+	}
+	if found := uploadsOnDisk(t, server); len(found) != 0 {
+		t.Errorf("on the disk lie %v", found)
+	}
+}
+
 func uploadsOnDisk(t testing.TB, s *Server) []string {
 	t.Helper()
 	found, err := filepath.Glob(filepath.Join(s.store.dir, "*", "artwork"))
