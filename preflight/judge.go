@@ -213,7 +213,7 @@ func (s *Scene) artworkInfo() ArtworkInfo {
 func (s *Scene) jobInfo() JobInfo {
 	sh := s.Job.Sheet
 	info := JobInfo{
-		Process: s.Job.Process.ID, WhiteDrawnAs: s.Job.WhiteDrawnAs, Garment: s.Job.Garment.Name, Fabric: s.Job.Fabric,
+		Process: s.Job.Process.ID, ProcessTitle: s.Job.Process.Title, WhiteDrawnAs: s.Job.WhiteDrawnAs, Garment: s.Job.Garment.Name, Fabric: s.Job.Fabric,
 		Sheet:  SheetInfo{sh.Name, round3(sh.Width.MM()), round3(sh.Height.MM()), round3(sh.Margin.MM())},
 		Limits: s.Job.Limits,
 	}

@@ -76,6 +76,7 @@ type PointPx struct {
 // JobInfo is the job as it was judged, with every limit and where it came from.
 type JobInfo struct {
 	Process      string           `json:"process"`
+	ProcessTitle string           `json:"process_title,omitempty"` // what people call it
 	WhiteDrawnAs string           `json:"white_drawn_as"`
 	Sheet        SheetInfo        `json:"sheet"`
 	Garment      string           `json:"garment"`

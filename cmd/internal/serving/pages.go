@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -307,7 +308,10 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	}
 	page.Groups = s.groupsOf(rep)
 	page.ThickenHelps = slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "hairline" || f.Rule == "thin-gap" })
-	page.Facts, page.NotChecked = plainFacts(report.Facts(rep), v.job.Process), plainFacts(report.NotLooked(rep.Skipped), v.job.Process)
+	page.Facts = plainFacts(report.Facts(rep))
+	for _, u := range report.NotLooked(rep.Skipped, s.ruleTitle) {
+		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
+	}
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
@@ -418,15 +422,23 @@ func placeWords(b preflight.BoxMM) string {
 	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
 }
 
-// plainFacts words facts for the page, where a process has its title.
-func plainFacts(list []report.Fact, process *preflight.Process) []report.Fact {
+// typedProcess is how a process is named on the command line.
+var typedProcess = regexp.MustCompile(` \(--process [^ )]*\)`)
+
+// plainFacts words facts for the page, where a process is chosen by its title.
+func plainFacts(list []report.Fact) []report.Fact {
 	for i := range list {
-		list[i].Text = plainly(list[i].Text)
-		if rest, ok := strings.CutPrefix(list[i].Text, process.ID); ok {
-			list[i].Text = process.Title + rest
-		}
+		list[i].Text = typedProcess.ReplaceAllString(plainly(list[i].Text), "")
 	}
 	return list
+}
+
+// ruleTitle says what a rule looks for.
+func (s *Server) ruleTitle(id string) string {
+	if i := slices.IndexFunc(s.opt.Judging.Rules, func(r *preflight.Rule) bool { return r.ID == id }); i >= 0 {
+		return s.opt.Judging.Rules[i].Title
+	}
+	return id
 }
 
 // onPage turns what the command says of its flags into what the page has instead.
@@ -436,10 +448,6 @@ var onPage = strings.NewReplacer(
 	"say --width, --height or --ppi", "type the printed width",
 	"say it with --width", "type it into the field",
 	"as the flag --width says", "as the field says",
-	"as the file says in its pHYs", "as the file says",
-	"as the file says in its JFIF", "as the file says",
-	"as the file says in its EXIF", "as the file says",
-	"as the file says in its TIFF tags", "as the file says",
 	"or say --background drop", "or tick “Take a flat background out”",
 	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
 	"check --width and --height", "check the printed width",
