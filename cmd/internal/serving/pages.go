@@ -136,6 +136,7 @@ type artworkPage struct {
 	Sheet                              *sheetShown
 	SheetQuery, PrintQuery             template.URL
 	ThickenHelps                       bool
+	PlaceNote                          string         // how the design sits in the place that was chosen
 	Document                           *documentShown // nil where there is one page
 	NoSheet                            string         // why no print file can be made
 	Prepared                           *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
@@ -312,6 +313,7 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	for _, u := range report.NotLooked(rep.Skipped, s.ruleTitle) {
 		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
 	}
+	page.PlaceNote = placeNote(rep)
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
@@ -420,6 +422,20 @@ func lostWhite(art *preflight.Report) string {
 // placeWords tell a place by its upper left corner, as the report and the reply do.
 func placeWords(b preflight.BoxMM) string {
 	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
+}
+
+// placeNote says how much of the place that was chosen the design takes up, or why that is not known.
+func placeNote(rep *preflight.Report) string {
+	p, b := rep.Job.Place, rep.Artwork.PrintedBoxMM
+	switch {
+	case p == nil:
+		return ""
+	case rep.Artwork.PPIFrom == "assumed":
+		return "Not compared with this place: the file does not tell its size. Type the printed width first."
+	case slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "off-place" }):
+		return fmt.Sprintf("What prints is %.0f x %.0f mm: larger than this place takes.", b.W, b.H)
+	}
+	return fmt.Sprintf("What prints is %.0f x %.0f mm: it fits this place.", b.W, b.H)
 }
 
 // typedProcess is how a process is named on the command line.

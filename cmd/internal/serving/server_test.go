@@ -362,11 +362,15 @@ func TestJobChanges(t *testing.T) {
 		{"?place=cap-front", `value="cap-front" selected`, `"name": "cap-front"`},
 		{"?place=cap-front&width=300", `wider and `, `"rule": "off-place"`},
 		{"?place=none", `value="none" selected`, `"findings"`},
+		{"?place=cap-front&width=20", `it fits this place`, `"findings"`},
+		{"?place=cap-front&width=300", `larger than this place takes`, `"findings"`},
 	}
 	for _, tt := range tests {
 		fetch(t, at+tt.query).want(t, http.StatusOK, tt.page)
 		fetch(t, at+"/report.json"+tt.query).want(t, http.StatusOK, tt.report)
 	}
+	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
+	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
 		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?width=0.001": "which no printer uses",
