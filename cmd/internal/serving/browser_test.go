@@ -463,8 +463,8 @@ func (b *tab) tryGone() {
 	b.tilesOf("look")
 }
 
-// tryTooLarge drops a file beyond the limit, of which nothing is sent.
-func (b *tab) tryTooLarge(server *Server) {
+// tryUnsent drops a file beyond the limit and one that is gone, of which nothing is sent.
+func (b *tab) tryUnsent(server *Server) {
 	b.t.Helper()
 	b.do(chromedp.Navigate(b.url))
 	b.run("document.body.dataset.most = 1000; fetch = () => { throw new Error('it is sent'); }")
@@ -475,6 +475,8 @@ func (b *tab) tryTooLarge(server *Server) {
 		b.t.Error("a file beyond the limit was kept")
 	}
 	b.look("too-large")
+	b.drop(filepath.Join(b.t.TempDir(), "gone.png"))
+	b.wait("word that it cannot be read", "/It is empty or cannot be read/.test(document.getElementById('sending').innerText)")
 }
 
 // tryDownloads takes each file as a click does.
@@ -599,7 +601,7 @@ func (b *tab) tryOthers(server *Server) {
 	b.wait("the trouble", "document.getElementById('verdict')?.innerText.startsWith('NOT JUDGED')")
 	b.look("not-artwork")
 
-	b.tryTooLarge(server)
+	b.tryUnsent(server)
 	b.do(chromedp.Navigate(b.url))
 	b.drop(demo(b.t, "two-page.pdf"), demo(b.t, "soft-shadow.png"))
 	b.drop(demo(b.t, "no-size-cap.png")) // while the first two are at work

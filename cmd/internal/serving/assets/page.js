@@ -15,16 +15,18 @@ let viewer = null;
 
 // --- sending files
 
-// tooLarge says that a file will not be taken, before it is sent.
-function tooLarge(file) {
+// refusal says why a file is not sent at all, '' for one that is.
+async function refusal(file) {
   const { most, mostWords } = document.body.dataset;
-  if (file.size <= +most) return '';
+  const unread = 'It is empty or cannot be read: perhaps it was moved, changed or deleted meanwhile. Choose it again.';
+  if (file.size === 0) return unread; // as a file has that is gone
+  if (file.size <= +most) return file.slice(0, 1).arrayBuffer().then(() => '', () => unread);
   return `It is ${(file.size / 1e6).toFixed(0)} MB large, and ${mostWords} is the most taken here. It was not sent. Ask for a smaller one, or start peelcheck serve with a larger --max-upload.`;
 }
 
 // send sends one file and returns what became of it; without a href it was not taken.
 async function send(file, line) {
-  const refused = tooLarge(file);
+  const refused = await refusal(file);
   if (refused) {
     line.textContent = `${file.name}: ${refused}`;
     return {};
