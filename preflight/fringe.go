@@ -13,6 +13,7 @@ import (
 // Fringe is a rim of white or black, a pixel or two wide, along the edge of something in another colour.
 type Fringe struct {
 	Box      image.Rectangle
+	At       image.Point // a pixel of it
 	LengthPx float64
 	White    bool // of white, not of black
 }
@@ -51,7 +52,7 @@ func (s *Scene) rims(rim, opaque *raster.Bitmap, white bool, leastMM float64) []
 	var out []Fringe
 	for _, p := range Patches(rim, nil, 0, fringeJoinPx, int(s.Px(leastMM))) {
 		if float64(p.AreaPx) >= fringeShare*float64(edgePixels(opaque, p.Box)) {
-			out = append(out, Fringe{Box: p.Box, LengthPx: float64(p.AreaPx), White: white})
+			out = append(out, Fringe{Box: p.Box, At: p.Point(), LengthPx: float64(p.AreaPx), White: white})
 		}
 	}
 	return out

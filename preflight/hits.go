@@ -15,7 +15,7 @@ func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, li
 		f := &features[i]
 		width := round3(s.MM(f.WidthPx))
 		hits[i] = Hit{
-			Where: f.Box, Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),
+			Where: f.Box, At: onRuns(f.Box, f.Runs), Plane: plane, Value: width, LengthMM: s.MM(f.LengthPx), AreaMM2: s.MM2(f.AreaPx),
 			Message: thinMessage(what, width, s.MM(f.LengthPx)),
 		}
 		if width < breaks*limit {
@@ -23,6 +23,43 @@ func (s *Scene) ThinHits(features []raster.Feature, plane Plane, what string, li
 		}
 	}
 	return hits
+}
+
+// onRuns is the pixel of some runs in their row nearest the middle of their box, and nearest to it there; the zero point for none.
+func onRuns(box image.Rectangle, runs []raster.Run) (at image.Point) {
+	middle := middleOf(box)
+	rows, across := math.MaxInt, math.MaxInt
+	for _, r := range runs {
+		p := image.Pt(min(max(middle.X, int(r.X0)), int(r.X1)-1), int(r.Y))
+		dy, dx := abs(p.Y-middle.Y), abs(p.X-middle.X)
+		if dy < rows || dy == rows && dx < across {
+			at, rows, across = p, dy, dx
+		}
+	}
+	return at
+}
+
+func middleOf(r image.Rectangle) image.Point {
+	return image.Pt((r.Min.X+r.Max.X)/2, (r.Min.Y+r.Max.Y)/2)
+}
+
+func abs(n int) int { return max(n, -n) }
+
+// Point is the pixel of the patch in its row nearest the middle of its box, and nearest to it there.
+func (p Patch) Point() image.Point {
+	middle := middleOf(p.Box)
+	for dy := range p.Box.Dy() {
+		for _, y := range [2]int{middle.Y - dy, middle.Y + dy} {
+			for dx := range p.Box.Dx() {
+				for _, x := range [2]int{middle.X - dx, middle.X + dx} {
+					if p.Mask(x, y) {
+						return image.Pt(x, y)
+					}
+				}
+			}
+		}
+	}
+	return image.Point{}
 }
 
 func thinMessage(what string, widthMM, lengthMM float64) string {
@@ -50,7 +87,7 @@ func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
 		for _, sp := range group {
 			d := round3(s.MM(sp.DiameterPx))
 			hits = append(hits, Hit{
-				Where: sp.Box, Value: d, AreaMM2: s.MM2(sp.AreaPx),
+				Where: sp.Box, At: onRuns(sp.Box, sp.Runs), Value: d, AreaMM2: s.MM2(sp.AreaPx),
 				Message: fmt.Sprintf("A %s %.2f mm across.", what, d),
 			})
 		}
@@ -67,6 +104,8 @@ func (s *Scene) fieldHit(group []Spot, n int, what string) Hit {
 		hit.AreaMM2 += s.MM2(sp.AreaPx)
 		sum += float64(sp.Count) * s.MM(sp.DiameterPx)
 	}
+	middle := group[len(group)/2]
+	hit.At = onRuns(middle.Box, middle.Runs)
 	hit.Value = round3(sum / float64(n))
 	box := s.BoxMM(hit.Where)
 	hit.Message = fmt.Sprintf("%d %ss close together, about %.2f mm across, over %.0f x %.0f mm.", n, what, hit.Value, box.W, box.H)

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"image"
 	"math"
 	"slices"
 	"strconv"
@@ -157,6 +158,9 @@ func (s *Scene) finding(r *Rule, h *Hit) Finding {
 		Measure:  Measure{Quantity: r.Limit.Quantity, Value: round3(h.Value), Limit: s.Limit(r.Limit.Name), Unit: cmp.Or(r.Limit.Unit, LimitUnits[r.Limit.Name])},
 		LengthMM: round3(h.LengthMM), AreaMM2: round3(h.AreaMM2),
 	}
+	if h.At != (image.Point{}) {
+		f.PointPx = &PointPx{h.At.X, h.At.Y}
+	}
 	f.Fingerprint = fingerprint(&f)
 	return f
 }
@@ -209,7 +213,7 @@ func (s *Scene) artworkInfo() ArtworkInfo {
 func (s *Scene) jobInfo() JobInfo {
 	sh := s.Job.Sheet
 	info := JobInfo{
-		Process: s.Job.Process.ID, WhiteDrawnAs: s.Job.WhiteDrawnAs, Garment: s.Job.Garment.Name, Fabric: s.Job.Fabric,
+		Process: s.Job.Process.ID, ProcessTitle: s.Job.Process.Title, WhiteDrawnAs: s.Job.WhiteDrawnAs, Garment: s.Job.Garment.Name, Fabric: s.Job.Fabric,
 		Sheet:  SheetInfo{sh.Name, round3(sh.Width.MM()), round3(sh.Height.MM()), round3(sh.Margin.MM())},
 		Limits: s.Job.Limits,
 	}

@@ -67,9 +67,16 @@ type BoxPx struct {
 	H int `json:"h"`
 }
 
+// PointPx is a pixel, counted from the artwork's top left corner.
+type PointPx struct {
+	X int `json:"x"`
+	Y int `json:"y"`
+}
+
 // JobInfo is the job as it was judged, with every limit and where it came from.
 type JobInfo struct {
 	Process      string           `json:"process"`
+	ProcessTitle string           `json:"process_title,omitempty"` // what people call it
 	WhiteDrawnAs string           `json:"white_drawn_as"`
 	Sheet        SheetInfo        `json:"sheet"`
 	Garment      string           `json:"garment"`
@@ -224,18 +231,20 @@ type Skipped struct {
 
 // Finding is one place where one rule found its fault.
 type Finding struct {
-	ID          int     `json:"id"`
-	Rule        string  `json:"rule"`
-	Level       Level   `json:"level"`
-	Message     string  `json:"message"`
-	Remedy      string  `json:"remedy"`
-	Plane       Plane   `json:"plane,omitempty"`
-	BoxPx       BoxPx   `json:"box_px"`
-	BoxMM       BoxMM   `json:"box_mm"`
-	Measure     Measure `json:"measure"`
-	LengthMM    float64 `json:"length_mm,omitempty"`
-	AreaMM2     float64 `json:"area_mm2,omitempty"`
-	Fingerprint string  `json:"fingerprint"`
+	ID      int    `json:"id"`
+	Rule    string `json:"rule"`
+	Level   Level  `json:"level"`
+	Message string `json:"message"`
+	Remedy  string `json:"remedy"`
+	Plane   Plane  `json:"plane,omitempty"`
+	BoxPx   BoxPx  `json:"box_px"`
+	BoxMM   BoxMM  `json:"box_mm"`
+	// PointPx is a pixel of what was found, since the middle of its box may be none; nil where the whole box is meant.
+	PointPx     *PointPx `json:"point_px,omitempty"`
+	Measure     Measure  `json:"measure"`
+	LengthMM    float64  `json:"length_mm,omitempty"`
+	AreaMM2     float64  `json:"area_mm2,omitempty"`
+	Fingerprint string   `json:"fingerprint"`
 	// Accepted is nil for a finding that counts.
 	Accepted *Accepted `json:"accepted,omitempty"`
 }

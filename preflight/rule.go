@@ -98,6 +98,7 @@ func (r *Rule) GroupTitle() string {
 // Hit is what a rule returns for one place. Judge turns it into a Finding.
 type Hit struct {
 	Where   image.Rectangle // half-open, in pixels of the scene
+	At      image.Point     // a pixel of what was found, near the middle of Where; the zero point where that is all of Where
 	Plane   Plane           // the plane judged, empty where all that prints counts
 	Value   float64         // in the limit's unit
 	Message string          // a plain sentence without the rule's limit; Judge adds nothing to it

@@ -185,19 +185,60 @@ func (r *prepareRun) tell(done *preparing.Result) error {
 		line("The pictures of the planes are cut to what prints and not mirrored.")
 	}
 	news := done.News()
-	for _, f := range news {
+	for _, rep := range news {
 		r.say.raise(exitFindings)
-		line("New in the file, not in the artwork: %.1f mm from left, %.1f from top: %s (%s)", f.BoxMM.X, f.BoxMM.Y, f.Message, f.Rule)
+		line("New in the file, not in the artwork%s (%s):", whichSheet(rep), report.Tally(rep.Counts))
+		if err := report.Findings(&text, rep, opt); err != nil {
+			return err
+		}
 	}
 	if len(news) == 0 {
 		line("Judged again: nothing was found in the file that the artwork does not have.")
 	}
-	if worst := worstOf(done.Sheets); worst == preflight.Ready {
-		line("The file itself is READY.")
-	} else {
-		line("The file itself is %s: for what was found write peelcheck check %s", strings.ToUpper(string(worst)), report.Printable(done.Written[len(done.Written)-1]))
+	for _, s := range fileWords(done) {
+		line("%s", s)
 	}
 	return r.say.text(text.String())
+}
+
+// whichSheet names the sheet of a report where there are several.
+func whichSheet(rep *preflight.Report) string {
+	if rep.Artwork.PageCount > 1 {
+		return fmt.Sprintf(", sheet %d", rep.Artwork.Page)
+	}
+	return ""
+}
+
+// fileWords say how the written file was judged, and of what is missing from it, which no check of the file can find.
+func fileWords(done *preparing.Result) (lines []string) {
+	worst := worstOf(done.Sheets)
+	if worst == preflight.Ready {
+		return []string{"The file itself is READY."}
+	}
+	missing, others := 0, 0
+	for _, rep := range done.Sheets {
+		for _, f := range rep.Findings {
+			switch {
+			case f.Level == preflight.LevelNote || f.Accepted != nil:
+			case prepare.LeavesNoTrace(f.Rule):
+				missing++
+			default:
+				others++
+			}
+		}
+	}
+	lines = append(lines, fmt.Sprintf("The file itself is %s.", strings.ToUpper(string(worst))))
+	if missing > 0 {
+		places := "1 place"
+		if missing > 1 {
+			places = fmt.Sprintf("%d places", missing)
+		}
+		lines = append(lines, fmt.Sprintf("White is missing from it in %s, since the artwork draws it as white that does not print: mend the artwork as said above.", places))
+	}
+	if others > 0 {
+		lines = append(lines, "For what was found in the file write: peelcheck check "+report.Printable(done.Written[len(done.Written)-1]))
+	}
+	return lines
 }
 
 // worstOf is the worst verdict of some sheets.

@@ -74,3 +74,27 @@ func TestThickenedDemoIsReady(t *testing.T) {
 		}
 	}
 }
+
+// White that the artwork draws wrongly leaves no trace in what is written, so the file is judged by the artwork there, of which check tells 13 such
+// places. Thickening mends none of it.
+func TestLostWhiteHoldsThePrintFile(t *testing.T) {
+	for _, more := range [][]string{nil, {"--thicken"}} {
+		var stdout, stderr strings.Builder
+		args := append([]string{"prepare", "../../testdata/demo/navy-on-navy.png", "--out", t.TempDir()}, more...)
+		code := run(context.Background(), args, terminal{out: &stdout, err: &stderr})
+		if code != exitFindings || !strings.Contains(stdout.String(), "The file itself is HOLD.\nWhite is missing from it in 13 places") {
+			t.Errorf("%v: exit code %d: %s%s", more, code, stderr.String(), stdout.String())
+		}
+	}
+}
+
+// What preparing has brought in is gathered rule by rule, as check gathers it.
+func TestNewFindingsAreGathered(t *testing.T) {
+	var stdout, stderr strings.Builder
+	args := []string{"prepare", "../../testdata/demo/dark-colours-hill.png", "--process", "toner-underbase", "--garment", "#2a3a2a", "--knock-out", "--thicken", "--out", t.TempDir()}
+	code := run(context.Background(), args, terminal{out: &stdout, err: &stderr})
+	_, news, found := strings.Cut(stdout.String(), "\nNew in the file, not in the artwork (")
+	if code != exitFindings || !found || !strings.Contains(news, "2 places") || strings.Count(news, "    Mend: ") != strings.Count(news, "\n  warning ") {
+		t.Errorf("exit code %d: %s%s", code, stderr.String(), stdout.String())
+	}
+}

@@ -335,3 +335,61 @@ func TestNoRoomForTrimming(t *testing.T) {
 		t.Errorf("clearance not kept %v, told: %s", made.Tight, words)
 	}
 }
+
+// A place that prints nothing is carried over to where the written page has its hole, upright and turned, mirrored in the file or not.
+func TestCarryOver(t *testing.T) {
+	hole := image.Rect(130, 40, 190, 70)
+	art := image.NewNRGBA(image.Rect(0, 0, 240, 160))
+	for y := 10; y < 150; y++ {
+		for x := 20; x < 230; x++ {
+			if !image.Pt(x, y).In(hole) {
+				art.SetNRGBA(x, y, color.NRGBA{A: 255})
+			}
+		}
+	}
+	lost := preflight.Finding{ID: 4, Rule: "lost-white", Level: preflight.LevelError, AreaMM2: 12.9, BoxPx: preflight.BoxPx{X: 130, Y: 40, W: 60, H: 30}, PointPx: &preflight.PointPx{X: 150, Y: 50}}
+	design := &preflight.Report{Findings: []preflight.Finding{lost, {ID: 5, Rule: "hairline", Level: preflight.LevelError}}}
+	for _, process := range []string{"toner-white-for-black", "film-underbase"} {
+		for _, turn := range []int{0, 90} {
+			t.Run(fmt.Sprintf("%s %d", process, turn), func(t *testing.T) {
+				made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: sceneOf(t, process, art), Copies: 1}}, prepare.Options{Turn: impose.TurnNone})
+				if err != nil {
+					t.Fatal(err)
+				}
+				at := &made.File.Sheets[0][0]
+				at.TurnDeg, at.XMM, at.YMM = turn, 400*pixelMM, 700*pixelMM
+				picture, err := open(t, written(t, made.File)).Page(1, ppi)
+				if err != nil {
+					t.Fatal(err)
+				}
+				picture.Await(picture.Pix.Rect.Max.Y)
+				rep := &preflight.Report{
+					Artwork:  preflight.ArtworkInfo{PPIX: ppi, WidthPx: sheetPx, HeightPx: sheetPx},
+					Findings: []preflight.Finding{{ID: 1, Level: preflight.LevelWarning}},
+				}
+				made.CarryOver(0, rep, []*preflight.Report{design})
+				if rep.Verdict != preflight.Hold || len(rep.Findings) != 2 || rep.Findings[0].ID != 1 || rep.Findings[1].Level != preflight.LevelWarning {
+					t.Fatalf("verdict %s of %+v, want hold for one more, which comes first", rep.Verdict, rep.Findings)
+				}
+				b := rep.Findings[0].BoxPx
+				got := image.Rect(b.X, b.Y, b.X+b.W, b.Y+b.H)
+				if p := rep.Findings[0].PointPx; p == nil || !image.Pt(p.X, p.Y).In(got) {
+					t.Errorf("the point %v is not in %v", p, got)
+				}
+				ink := func(r image.Rectangle) (n int) {
+					for y := r.Min.Y; y < r.Max.Y; y++ {
+						for x := r.Min.X; x < r.Max.X; x++ {
+							if c := picture.Pix.NRGBAAt(x, y); c.A > 128 && (c.R < 128 || c.G < 128 || c.B < 128) {
+								n++
+							}
+						}
+					}
+					return n
+				}
+				if inside, round := ink(got), ink(got.Inset(-3))-ink(got); inside != 0 || round != 6*(got.Dx()+got.Dy()+6) {
+					t.Errorf("%v on the sheet: %d pixels print in it, and %d of %d round it", got, inside, round, 6*(got.Dx()+got.Dy()+6))
+				}
+			})
+		}
+	}
+}

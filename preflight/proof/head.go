@@ -37,8 +37,8 @@ const (
 	factColW = contentW/2 - 20
 )
 
-// layoutHead sets the verdict, the file and the facts of the job, two to a row.
-func (p *page) layoutHead() block {
+// layoutHead sets the verdict, the file and the facts of the job, two to a row. The verdict can be painted apart from what lies below it.
+func (p *page) layoutHead() (head block, verdict, below func(c *canvas, y int)) {
 	word, asks := verdictWords(p.rep.Verdict, p.rep.Counts)
 	asksX := 2*verdictR + 28 + p.set.width(verdictType, word) + 44
 	asksLines := p.set.wrap(asksType, asks, contentW-asksX, 2)
@@ -57,7 +57,7 @@ func (p *page) layoutHead() block {
 		}
 		h += lines*leading(bodyType) + 4
 	}
-	return block{h, func(c *canvas, y int) {
+	verdict = func(c *canvas, y int) {
 		c.verdictMark(p.rep.Verdict, edge+verdictR, float64(y+verdictR), verdictR)
 		f := p.set.face(verdictType)
 		c.write(edge+2*verdictR+28, y+verdictR-f.height/2, verdictType, text, word)
@@ -65,12 +65,15 @@ func (p *page) layoutHead() block {
 		ay := y + verdictR - n*leading(asksType)/2
 		ay += c.writeLines(edge+asksX, ay, asksType, text, asksLines)
 		c.writeLines(edge+asksX, ay, typeStyle{px: asksType.px}, text, tallyLines)
+	}
+	below = func(c *canvas, y int) {
 		c.write(edge, y+2*verdictR+22, fileType, text, file)
 		for i, ft := range facts {
 			p.paintFact(c, edge+i%2*(contentW/2), y+rowY[i], ft)
 		}
 		c.fill(image.Rect(edge, y+h, edge+contentW, y+h+2), rule)
-	}}
+	}
+	return block{h, func(c *canvas, y int) { verdict(c, y); below(c, y) }}, verdict, below
 }
 
 func (p *page) paintFact(c *canvas, x, y int, f fact) {

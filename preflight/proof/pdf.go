@@ -51,10 +51,12 @@ type pdfProof struct {
 	fonts *pdfFonts
 	pages types.IndirectRef
 	layer types.IndirectRef
+	off   types.IndirectRef // what shows while the layer is off
 }
 
 func (d *pdfProof) write() error {
 	d.layer = d.out.Add(types.Dict{"Type": types.Name("OCG"), "Name": types.StringLiteral(pdfLayer)})
+	d.off = d.out.Add(types.Dict{"Type": types.Name("OCMD"), "OCGs": types.Array{d.layer}, "P": types.Name("AllOff")}) // ISO 32000-1, 8.11.2.2
 	kids := types.Array{d.artworkPage(), d.listPage()}
 	if err := d.fonts.write(d.out); err != nil {
 		return err
@@ -79,12 +81,18 @@ func (d *pdfProof) vectorCanvas(w, h int) *canvas {
 	return c
 }
 
-// inLayer makes what paint draws on a canvas a part of the layer.
-func inLayer(c *canvas, paint func()) {
-	c.vector.WriteString("/OC /Layer BDC\n")
+// inLayer makes what paint draws on a canvas a part of the layer; whenOff shows it only while the layer is off.
+func inLayer(c *canvas, paint func()) { inContent(c, "Layer", paint) }
+func whenOff(c *canvas, paint func()) { inContent(c, "Off", paint) }
+
+func inContent(c *canvas, property string, paint func()) {
+	c.vector.WriteString("/OC /" + property + " BDC\n")
 	paint()
 	c.vector.WriteString("EMC\n")
 }
+
+// offWords stand in place of the verdict while the layer is off: nothing is marked then, and a verdict would be about nothing.
+const offWords = "The verdict and what was found are in the layer Findings, which is switched off here."
 
 // artworkPage lays the artwork out at true size, with rulers, and the findings over it.
 func (d *pdfProof) artworkPage() types.IndirectRef {
@@ -131,16 +139,19 @@ func extraBelowMM(rows int) float64 {
 	return float64(max(0, rows-fit)*gutterRow) / pdfPxPerMM
 }
 
-// paintTrueSizeHead says above the artwork what it is and how to print the page.
+// paintTrueSizeHead says above the artwork what it is and how to print the page; the verdict is in the layer, as all that was found.
 func (p *page) paintTrueSizeHead(c *canvas) {
 	room := c.bounds.Dx() - 2*edge
 	word, _ := verdictWords(p.rep.Verdict, p.rep.Counts)
+	word = ": " + word
 	name := p.baseName()
 	if a := p.rep.Artwork; a.PageCount > 1 {
 		name += fmt.Sprintf(", page %d of %d", a.Page, a.PageCount)
 	}
 	y := edge / 2
-	y += c.writeLines(edge, y, bodyBold, text, p.set.wrap(bodyBold, word+": "+name, room, 1))
+	lines := p.set.wrap(bodyBold, name, room-p.set.width(bodyBold, ": REVIEW"), 1) // the widest word: the name is the same beside each
+	inLayer(c, func() { c.write(edge+p.set.width(bodyBold, strings.Join(lines, "")), y, bodyBold, text, word) })
+	y += c.writeLines(edge, y, bodyBold, text, lines)
 	art := p.printedSize()
 	size := fmt.Sprintf("True size, %.1f x %.1f mm, if printed at 100 %%.", art.W, art.H)
 	if p.scene.assumed {
@@ -166,7 +177,9 @@ func (d *pdfProof) listPage() types.IndirectRef {
 	p := d.page
 	h := int(math.Floor(a4HeightMM * pdfPxPerMM))
 	c := d.vectorCanvas(pageW, h)
-	p.head.paint(c, edge)
+	inLayer(c, func() { p.verdict(c, edge) })
+	whenOff(c, func() { c.writeLines(edge, edge, asksType, textDim, p.set.wrap(asksType, offWords, contentW, 3)) })
+	p.job(c, edge)
 	inLayer(c, func() { p.list.paint(c, edge+p.head.h+blockGap) })
 	p.foot.paint(c, h-edge-p.foot.h)
 	return d.add(a4WidthMM, a4HeightMM, "", c, types.Dict{})
@@ -182,7 +195,7 @@ func (d *pdfProof) add(wMM, hMM float64, content string, c *canvas, pictures typ
 	b.WriteString(c.vector.String() + "Q\n")
 	return d.out.Add(types.Dict{
 		"Type": types.Name("Page"), "Parent": d.pages, "MediaBox": pdfobject.Box(w, h),
-		"Resources": types.Dict{"XObject": pictures, "Font": d.fonts.resources(), "Properties": types.Dict{"Layer": d.layer}},
+		"Resources": types.Dict{"XObject": pictures, "Font": d.fonts.resources(), "Properties": types.Dict{"Layer": d.layer, "Off": d.off}},
 		"Contents":  d.out.AddFlate(types.Dict{}, b.String()),
 	})
 }

@@ -31,14 +31,16 @@ func writtenPDF(t *testing.T, in Input) []byte {
 }
 
 // tool runs a program of another maker; a test that needs it fails without it.
-func tool(t *testing.T, name string, args ...string) {
+func tool(t *testing.T, name string, args ...string) []byte {
 	t.Helper()
 	if _, err := exec.LookPath(name); err != nil {
-		t.Fatalf("%s is missing: apt-get install ghostscript qpdf", name)
+		t.Fatalf("%s is missing: apt-get install ghostscript qpdf mupdf-tools", name)
 	}
-	if out, err := exec.Command(name, args...).CombinedOutput(); err != nil {
+	out, err := exec.Command(name, args...).CombinedOutput()
+	if err != nil {
 		t.Fatalf("%s: %v\n%s", name, err, out)
 	}
+	return out
 }
 
 // quietly is pdfcpu's configuration without the folder that it otherwise makes in the user's home.
@@ -133,14 +135,14 @@ func TestPDFLayer(t *testing.T) {
 	}
 }
 
-// TestPDFLayerCanBeSwitchedOff has Ghostscript draw the pages with the layer on and off. Off, they are those of a report without findings;
-// on, every finding is outlined and the list is there.
+// TestPDFLayerCanBeSwitchedOff has Ghostscript draw the pages with the layer on and off. Off, they are those of a report without findings, which
+// is READY: a verdict would be about nothing that can be seen. On, every finding is outlined and the list is there.
 func TestPDFLayerCanBeSwitchedOff(t *testing.T) {
 	const ppi = 60
 	for _, name := range []string{"many-findings", "tall-artwork", "no-size"} {
 		in := striped(cases()[name].Report)
 		none := *in.Report
-		none.Findings = nil
+		none.Findings, none.Counts, none.Verdict = nil, preflight.Counts{}, preflight.Ready
 		data := writtenPDF(t, in)
 		on, off := rendered(t, data, ppi), rendered(t, layerOff(t, data), ppi)
 		bare := rendered(t, layerOff(t, writtenPDF(t, striped(&none))), ppi)
@@ -156,6 +158,13 @@ func TestPDFLayerCanBeSwitchedOff(t *testing.T) {
 			box := image.Rect(int(px(b.X-near)), int(px(b.Y-near)), int(px(b.X+b.W+near))+1, int(px(b.Y+b.H+near))+1)
 			if !anyIn(marks, box) {
 				t.Errorf("%s: nothing marks finding %d at %v", name, f.ID, b)
+			}
+		}
+		for which, data := range map[string][]byte{"on": data, "off": layerOff(t, data)} { // as MuPDF reads it
+			words := string(tool(t, "mutool", "draw", "-q", "-F", "text", saved(t, "in.pdf", data)))
+			told := strings.Contains(words, "HOLD") || strings.Contains(words, "REVIEW")
+			if told != (which == "on") || strings.Contains(words, "is switched off here") != (which == "off") {
+				t.Errorf("%s: with the layer %s the pages say: %s", name, which, words)
 			}
 		}
 		listed := 0

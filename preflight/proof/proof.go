@@ -88,6 +88,8 @@ type page struct {
 	boxes    []rectMM   // of all findings, in millimetres
 	pictures pictures
 	head     block
+	verdict  func(c *canvas, y int) // paints the part of the head that tells of findings,
+	job      func(c *canvas, y int) // and the rest of it
 	list     block
 	closeups block
 	foot     block
@@ -113,7 +115,8 @@ func newPage(in Input) *page {
 			p.boxes[i] = p.scene.printed
 		}
 	}
-	p.head, p.foot = p.layoutHead(), p.layoutFoot()
+	p.head, p.verdict, p.job = p.layoutHead()
+	p.foot = p.layoutFoot()
 	room := pageMaxH - 2*edge - p.head.h - p.foot.h - 3*blockGap
 	all := kinds(p.rep.Findings, false)
 	p.pictures = p.fitPictures(leastPicturesH, 0)

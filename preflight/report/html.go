@@ -44,7 +44,8 @@ func HTML(w io.Writer, page HTMLPage) error {
 type htmlView struct {
 	*preflight.Report
 	Name, Says, Tally string
-	Facts, NotLooked  []Fact
+	Facts             []Fact
+	NotLooked         []Unseen
 	Proof             template.URL
 	ProofAlt          string
 	Groups            []htmlGroup
@@ -54,6 +55,7 @@ type htmlView struct {
 type htmlGroup struct {
 	Level       preflight.Level
 	Rule, Title string
+	Wrong       string // what the rule looks for
 	Limit       string
 	Why         []string // paragraphs
 	Remedies    []string
@@ -72,7 +74,8 @@ func newHTMLView(page HTMLPage) *htmlView {
 	bare.Artwork.File = path.Base(rep.Artwork.File)
 	v := &htmlView{
 		Report: rep, Name: Title(&bare), Says: Says(rep.Verdict),
-		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: Facts(rep), NotLooked: NotLooked(rep.Skipped),
+		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: Facts(rep),
+		NotLooked: NotLooked(rep.Skipped, func(id string) string { return titleOf(id, page.Rules) }),
 	}
 	if len(page.Proof) > 0 {
 		v.Proof = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(page.Proof))
@@ -98,13 +101,13 @@ func proofAlt(rep *preflight.Report, name string) string {
 }
 
 func newHTMLGroup(rep *preflight.Report, g *Group, r *preflight.Rule, numbers []int) htmlGroup {
-	h := htmlGroup{Level: g.Level, Rule: g.Rule, Count: g.Count, Remedies: remedies(g.Worst)}
+	h := htmlGroup{Level: g.Level, Rule: g.Rule, Wrong: g.Rule, Count: g.Count, Remedies: remedies(g.Worst)}
 	if r != nil {
-		h.Title = r.Title
+		h.Title, h.Wrong = r.Title, r.Title
 		h.Why = docSection(r.Doc, "Why it matters")
 		if r.Limit.Name != "" {
 			l := rep.Job.Limits[r.Limit.Name]
-			h.Limit = fmt.Sprintf("%s %s, %s", r.Limit.Sense, Quantity(l), l.From)
+			h.Limit = fmt.Sprintf("%s %s (%s)", r.Limit.Sense, Quantity(l), l.From)
 		}
 	}
 	if g.Accepted != nil {

@@ -160,7 +160,7 @@ func TestHTMLListsFindings(t *testing.T) {
 	}
 	text := htmlPage(t, report.HTMLPage{Report: rep, Numbers: []int{1, 450, 509}})
 	got := numbers(text)
-	if len(got) != 201 || !strings.Contains(text, "And 308 more of this rule; the JSON report lists all 508.") {
+	if len(got) != 201 || !strings.Contains(text, "And 308 more of this rule; the report for programs (JSON) lists all 508.") {
 		t.Errorf("%d listed", len(got))
 	}
 	for _, want := range []string{"1", "2", "9", "450", "509"} {

@@ -375,7 +375,7 @@ func TestFindingsArePartOfText(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole := text(t, false, sample())
-	if got := out.String(); !strings.Contains(whole, got) || !strings.Contains(got, "hairline: line too thin to hold") ||
+	if got := out.String(); !strings.Contains(whole, got) || !strings.Contains(got, "line too thin to hold (rule hairline; 8 places") ||
 		strings.Contains(got, "Size") || strings.Contains(got, "How to print") {
 		t.Errorf("got %q of %q", got, whole)
 	}

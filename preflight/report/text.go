@@ -202,7 +202,7 @@ func size(rep *preflight.Report) string {
 func knownFrom(from string) string {
 	switch from {
 	case "pHYs", "JFIF", "EXIF", "TIFF tags":
-		return "as the file says in its " + from
+		return "as the file says"
 	case "page size":
 		return "from the page's own size"
 	}
@@ -211,7 +211,7 @@ func knownFrom(from string) string {
 
 func job(rep *preflight.Report) string {
 	j := rep.Job
-	text := j.Process
+	text := processWords(j)
 	if j.WhiteDrawnAs != "" {
 		text += fmt.Sprintf(", white is drawn %s", j.WhiteDrawnAs)
 	}
@@ -222,6 +222,14 @@ func job(rep *preflight.Report) string {
 		text += ", " + j.Fabric
 	}
 	return text
+}
+
+// processWords name a process as people do, and then as it is typed.
+func processWords(j preflight.JobInfo) string {
+	if j.ProcessTitle == "" {
+		return j.Process
+	}
+	return j.ProcessTitle + " (--process " + j.Process + ")"
 }
 
 func white(rep *preflight.Report, p preflight.PlaneInfo) string {
@@ -396,10 +404,11 @@ func levelStyle(l preflight.Level) style {
 func (t *textWriter) groupTitle(rep *preflight.Report, g *Group) string {
 	text := g.Rule
 	rule := t.rules[g.Rule]
-	if rule != nil {
-		text += ": " + rule.Title
-	}
 	var more []string
+	if rule != nil {
+		text = rule.Title
+		more = append(more, "rule "+g.Rule)
+	}
 	if g.Accepted != nil {
 		more = append(more, "else "+withArticle(g.Level), acceptedWords(g.Accepted))
 	}
@@ -473,21 +482,43 @@ func remedies(findings []*preflight.Finding) []string {
 }
 
 func (t *textWriter) skipped(rep *preflight.Report) {
-	for _, f := range NotLooked(rep.Skipped) {
-		t.fact("Not checked", f.Label+": "+f.Text)
+	for _, u := range NotLooked(rep.Skipped, t.title) {
+		t.fact("Not checked", u.Label+": "+u.Text+" ("+u.rules()+")")
 	}
 }
 
-// NotLooked gathers the rules that could not look, as labels, by their reason.
-func NotLooked(list []preflight.Skipped) []Fact {
-	var out []Fact
+// title is what a rule looks for, its ID where that is not known.
+func (t *textWriter) title(id string) string {
+	if r := t.rules[id]; r != nil {
+		return r.Title
+	}
+	return id
+}
+
+// Unseen is what could not be looked for, in words, and the rules that would have.
+type Unseen struct {
+	Fact
+	Rules []string
+}
+
+func (u Unseen) rules() string {
+	if len(u.Rules) == 1 {
+		return "rule " + u.Rules[0]
+	}
+	return "rules " + strings.Join(u.Rules, ", ")
+}
+
+// NotLooked gathers the rules that could not look by their reason; titleOf says what each looks for.
+func NotLooked(list []preflight.Skipped, titleOf func(id string) string) []Unseen {
+	var out []Unseen
 	for _, s := range list {
-		i := slices.IndexFunc(out, func(f Fact) bool { return f.Text == s.Reason })
+		i := slices.IndexFunc(out, func(u Unseen) bool { return u.Text == s.Reason })
 		if i < 0 {
-			out = append(out, Fact{s.Rule, s.Reason})
+			out = append(out, Unseen{Fact{titleOf(s.Rule), s.Reason}, []string{s.Rule}})
 			continue
 		}
-		out[i].Label += ", " + s.Rule
+		out[i].Label += "; " + titleOf(s.Rule)
+		out[i].Rules = append(out[i].Rules, s.Rule)
 	}
 	return out
 }

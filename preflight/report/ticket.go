@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -11,10 +12,10 @@ import (
 
 // ticketGroup is what artwork of one process and fabric shares at the press.
 type ticketGroup struct {
-	process, fabric string
-	ticket          preflight.Ticket    // Print gathers the sentences of all its artwork
-	printFor        map[string][]string // which artwork each sentence of Print is for
-	names           []string
+	process, title, fabric string
+	ticket                 preflight.Ticket    // Print gathers the sentences of all its artwork
+	printFor               map[string][]string // which artwork each sentence of Print is for
+	names                  []string
 }
 
 // keepTicket files a report's instructions with those of earlier artwork that is pressed the same way.
@@ -38,14 +39,14 @@ func (t *textWriter) groupFor(rep *preflight.Report) *ticketGroup {
 			return g
 		}
 	}
-	g := &ticketGroup{process: rep.Job.Process, fabric: rep.Job.Fabric, ticket: rep.Instructions, printFor: map[string][]string{}}
+	g := &ticketGroup{process: rep.Job.Process, title: cmp.Or(rep.Job.ProcessTitle, rep.Job.Process), fabric: rep.Job.Fabric, ticket: rep.Instructions, printFor: map[string][]string{}}
 	g.ticket.Print = nil
 	t.tickets = append(t.tickets, g)
 	return g
 }
 
 func (t *textWriter) instructions(g *ticketGroup) {
-	what := g.process
+	what := g.title
 	if g.fabric != "" {
 		what += " on " + g.fabric
 	}

@@ -131,6 +131,9 @@ func (c *testCase) judge(rule *preflight.Rule) (found []preflight.Finding, skipp
 		fault("%s", line)
 	}
 	for _, f := range rep.Findings {
+		if p, b := f.PointPx, f.BoxPx; p != nil && (p.X < b.X || p.X >= b.X+b.W || p.Y < b.Y || p.Y >= b.Y+b.H) {
+			fault("the point %v is not in the box: %s", *p, describe(f))
+		}
 		if !unsafe(f, rule) {
 			fault("reported although %s %g: %s", rule.Limit.Sense, f.Measure.Limit, describe(f))
 		}

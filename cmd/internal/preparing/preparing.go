@@ -45,14 +45,24 @@ type Call struct {
 type Result struct {
 	Made    *prepare.Prepared
 	Designs []*preflight.Report // of the artwork
-	Sheets  []*preflight.Report // of what was written; of sheets that are alike, the first
+	Sheets  []*preflight.Report // of what was written and what is missing from it; of sheets that are alike, the first
 	Written []string            // files, complete
 
 	asPrinted []*preflight.Report // of the artwork, with a background that stays in
 }
 
-// News are the findings of the sheets that the artwork does not have.
-func (r *Result) News() []preflight.Finding { return prepare.NewFindings(r.Sheets, r.asPrinted) }
+// News are the reports of the sheets cut down to what the artwork does not have; sheets without any are left out.
+func (r *Result) News() (list []*preflight.Report) {
+	for _, rep := range r.Sheets {
+		news := *rep
+		if news.Findings = prepare.NewFindings([]*preflight.Report{rep}, r.asPrinted); len(news.Findings) > 0 {
+			news.Skipped = nil
+			news.Count()
+			list = append(list, &news)
+		}
+	}
+	return list
+}
 
 // run is one call on its way.
 type run struct {
@@ -302,6 +312,7 @@ func (r *run) judgeWritten(ctx context.Context, made *prepare.Prepared) ([]*pref
 		if err != nil {
 			return nil, err
 		}
+		made.CarryOver(n-1, rep, r.result.Designs)
 		if r.OnSheet != nil {
 			r.OnSheet(rep, scene)
 		}

@@ -357,6 +357,28 @@ func (b *tab) tryFlight() {
 	}
 	b.tilesOf("look")
 	b.look("flown")
+	b.click("[data-zoom=pixels]")
+	off := get[[]float64](b, `(() => { const [x, y] = document.querySelector('.row').dataset.point.split(' ').map(Number), c = viewer.map.getCenter(); return [c.lng - x, -c.lat - y, viewer.map.getZoom()]; })()`)
+	if math.Abs(off[0]-0.5) > 1 || math.Abs(off[1]-0.5) > 1 || off[2] < 4 {
+		b.t.Errorf("single pixels are shown %v from the finding's point", off)
+	}
+	b.tryMessages()
+}
+
+// tryMessages holds what the page says to its place in the bar, which covers nothing more for it, wherever the page is scrolled to.
+func (b *tab) tryMessages() {
+	b.t.Helper()
+	const bar = "document.querySelector('.bar').getBoundingClientRect()"
+	b.run("say(''); scrollTo(0, 500)")
+	empty := get[float64](b, bar+".height")
+	for _, text := range []string{"Number 14 is in the middle of the picture.", "Judged, the print file: REVIEW (12 errors, 137 warnings)", "Making the print file; this may take some seconds …", "The reply is selected: copy it with Ctrl and C."} {
+		b.run(fmt.Sprintf("say(%q)", text))
+		got := get[[]float64](b, "(s => ["+bar+".height, "+bar+".top, s.top - "+bar+".top, "+bar+".bottom - s.bottom])(document.getElementById('status').getBoundingClientRect())")
+		if got[0] != empty || got[1] != 0 || got[2] < 0 || got[3] < 0 {
+			b.t.Errorf("with %q the bar is %v points high, %v from the top, want %v and 0; the message lies %v within it", text, got[0], got[1], empty, got[2:])
+		}
+	}
+	b.run("say('')")
 }
 
 // set changes a field as a person does.
@@ -428,6 +450,33 @@ func (b *tab) tryGone() {
 	b.wait("the page to try again by itself", "document.querySelector('.swatch rect').getAttribute('fill') === '#f0e68c' && document.getElementById('gone').hidden")
 	b.set("garment", "navy")
 	b.wait("navy again", "document.querySelector('.swatch rect').getAttribute('fill') === '#000080'")
+	away(true)
+	b.run(`document.querySelector('a[download][href*="/proof.png"]').click()`)
+	b.wait("word that the proof is not saved", "!document.getElementById('gone').hidden && /Proof is not saved/.test(document.getElementById('gone').innerText)")
+	b.click("#gone-undo")
+	b.wait("the word to go", "document.getElementById('gone').hidden")
+	b.run("viewer.show('white')")
+	b.wait("word that the picture is not whole", "!document.getElementById('gone').hidden && /Parts of the picture are missing/.test(document.getElementById('gone').innerText)")
+	away(false)
+	b.tilesOf("white")
+	b.run("viewer.show('look')")
+	b.tilesOf("look")
+}
+
+// tryUnsent drops a file beyond the limit and one that is gone, of which nothing is sent.
+func (b *tab) tryUnsent(server *Server) {
+	b.t.Helper()
+	b.do(chromedp.Navigate(b.url))
+	b.run("document.body.dataset.most = 1000; fetch = () => { throw new Error('it is sent'); }")
+	kept := len(server.store.all())
+	b.drop(demo(b.t, "soft-shadow.png"))
+	b.wait("the refusal", "/the most taken here. It was not sent/.test(document.getElementById('sending').innerText)")
+	if len(server.store.all()) != kept {
+		b.t.Error("a file beyond the limit was kept")
+	}
+	b.look("too-large")
+	b.drop(filepath.Join(b.t.TempDir(), "gone.png"))
+	b.wait("word that it cannot be read", "/It is empty or cannot be read/.test(document.getElementById('sending').innerText)")
 }
 
 // tryDownloads takes each file as a click does.
@@ -552,6 +601,7 @@ func (b *tab) tryOthers(server *Server) {
 	b.wait("the trouble", "document.getElementById('verdict')?.innerText.startsWith('NOT JUDGED')")
 	b.look("not-artwork")
 
+	b.tryUnsent(server)
 	b.do(chromedp.Navigate(b.url))
 	b.drop(demo(b.t, "two-page.pdf"), demo(b.t, "soft-shadow.png"))
 	b.drop(demo(b.t, "no-size-cap.png")) // while the first two are at work

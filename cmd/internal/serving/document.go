@@ -1,6 +1,7 @@
 package serving
 
 import (
+	"cmp"
 	"context"
 	"sync"
 
@@ -26,6 +27,11 @@ type outcome struct {
 	verdict preflight.Verdict // empty where it could not be judged
 	counts  preflight.Counts
 	trouble string // why it could not
+}
+
+// worse compares outcomes, negative where o is the worse: by what it came to, then by the number of errors, then of warnings.
+func (o outcome) worse(p outcome) int {
+	return cmp.Or(p.rank()-o.rank(), p.counts.Error-o.counts.Error, p.counts.Warning-o.counts.Warning)
 }
 
 // rank orders outcomes, the worst highest; what was not judged yet has 0.
@@ -62,7 +68,7 @@ func (d *document) note(w wish, pages int, o outcome) {
 
 // summary is what is known of a document, or of a file of one page.
 type summary struct {
-	outcome           // of its worst page
+	outcome           // of its worst page so far
 	page, pages, done int
 	unfinished        bool // pages of it are still to be judged,
 	left              int  // so many, unasked
@@ -74,7 +80,7 @@ func (d *document) summary() summary {
 	defer d.mu.Unlock()
 	out := summary{pages: d.count, done: len(d.pages), count: map[string]int{}}
 	for n, o := range d.pages {
-		if out.page == 0 || o.rank() > out.rank() || o.rank() == out.rank() && n < out.page {
+		if out.page == 0 || cmp.Or(o.worse(out.outcome), n-out.page) < 0 {
 			out.outcome, out.page = o, n
 		}
 		out.count[o.word()]++
@@ -86,6 +92,18 @@ func (d *document) summary() summary {
 	}
 	out.unfinished = out.done > 0 && out.left > 0
 	return out
+}
+
+// state is the shape and the word of all of it. Nothing is worse than HOLD, so that is told at once; what is better holds for all pages only
+// when all are judged.
+func (s summary) state() (shape, word string) {
+	switch {
+	case s.verdict == preflight.Hold || s.done == s.pages || s.pages == 0:
+		return shapeOf(s.outcome), s.word()
+	case s.unfinished:
+		return "waiting", "STILL BEING JUDGED"
+	}
+	return "waiting", "NOT ALL JUDGED"
 }
 
 // of returns what is known of a page for a job.

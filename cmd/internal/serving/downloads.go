@@ -126,8 +126,11 @@ const (
 	wholePx    = 1200
 )
 
-// mayDraw waits until something may be drawn; false means that nobody waits for it any more.
+// mayDraw waits until something may be drawn; false means that nobody waits for it, or not any more.
 func (s *Server) mayDraw(r *http.Request) bool {
+	if r.Method == http.MethodHead { // the page asks whether it can be had
+		return false
+	}
 	select {
 	case s.drawing <- struct{}{}:
 		return true

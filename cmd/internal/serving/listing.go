@@ -18,16 +18,16 @@ import (
 type listed struct {
 	ID, Name, Verdict, Word, Says, Size string       // Verdict names the shape
 	Query                               template.URL // of the page that the verdict is from
-	rank                                int
+	worst                               outcome
 }
 
 type homePage struct {
-	Title, Most, Keep string
-	List              []listed
-	Tally             []tallied
-	Order             string
-	Orders            []choice
-	Unfinished        bool // some of it is still being judged
+	Title, Keep string
+	List        []listed
+	Tally       []tallied
+	Order       string
+	Orders      []choice
+	Unfinished  bool // some of it is still being judged
 }
 
 // tallied is how many files have a verdict.
@@ -48,7 +48,7 @@ func orderOf(asked string) string {
 }
 
 func (s *Server) home(w http.ResponseWriter, r *http.Request) {
-	page := homePage{Title: "Artwork", Most: byteWords(s.opt.MaxUpload), Keep: keepWords(s.opt.Keep), Order: orderOf(r.URL.Query().Get("order"))}
+	page := homePage{Title: "Artwork", Keep: keepWords(s.opt.Keep), Order: orderOf(r.URL.Query().Get("order"))}
 	for _, o := range orders {
 		o.Chosen = o.Value == page.Order
 		page.Orders = append(page.Orders, o)
@@ -61,11 +61,15 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 	page.Tally = tallyOf(page.List)
 	switch page.Order {
 	case "worst":
-		slices.SortStableFunc(page.List, func(a, b listed) int { return cmp.Compare(b.rank, a.rank) })
+		slices.SortStableFunc(page.List, func(a, b listed) int { return cmp.Or(a.worst.worse(b.worst), byName(a, b)) })
 	case "name":
-		slices.SortStableFunc(page.List, func(a, b listed) int { return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
+		slices.SortStableFunc(page.List, byName)
 	}
 	s.show(w, http.StatusOK, "home.html", page)
+}
+
+func byName(a, b listed) int {
+	return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name))
 }
 
 // word is an outcome as it is shown.
@@ -80,7 +84,8 @@ func (o outcome) word() string {
 }
 
 func lineOf(u *upload, sum summary) listed {
-	line := listed{ID: u.id, Name: u.name, Verdict: shapeOf(sum.outcome), Word: sum.word(), Size: byteWords(u.bytes), rank: sum.rank()}
+	line := listed{ID: u.id, Name: u.name, Size: byteWords(u.bytes), worst: sum.outcome}
+	line.Verdict, line.Word = sum.state()
 	switch {
 	case sum.verdict != "":
 		line.Says = report.Tally(sum.counts)
@@ -92,6 +97,8 @@ func lineOf(u *upload, sum summary) listed {
 	if sum.pages > 1 {
 		if sum.verdict != preflight.Ready {
 			line.Says = fmt.Sprintf("page %d: %s", sum.page, line.Says)
+		} else if line.Word != "READY" {
+			line.Says = "nothing found so far"
 		}
 		line.Says += "; " + pagesWords(sum)
 		line.Query = template.URL(u.lastAsked().ofPage(sum.page).query())
@@ -107,7 +114,8 @@ func (d *document) lastAsked() wish {
 }
 
 // verdictsWorstFirst are the words of outcomes.
-var verdictsWorstFirst = []struct{ verdict, word string }{{"hold", "HOLD"}, {"none", "NOT JUDGED"}, {"review", "REVIEW"}, {"ready", "READY"}, {"waiting", "NOT JUDGED YET"}}
+var verdictsWorstFirst = []struct{ verdict, word string }{{"hold", "HOLD"}, {"none", "NOT JUDGED"}, {"review", "REVIEW"}, {"ready", "READY"},
+	{"waiting", "STILL BEING JUDGED"}, {"waiting", "NOT ALL JUDGED"}, {"waiting", "NOT JUDGED YET"}}
 
 // pagesWords count the pages of a document by what became of them: "12 pages: 1 HOLD, 11 READY".
 func pagesWords(sum summary) string {
@@ -144,11 +152,12 @@ func tallyOf(list []listed) (out []tallied) {
 
 // documentShown is the way to the pages of a document.
 type documentShown struct {
-	ID, Verdict, Word, Says string
-	From                    template.URL // of the page that is looked at
-	Pages                   []pageShown
-	Before, Next            *pageShown
-	Unfinished              bool
+	ID, Word, Says string
+	Judged         bool         // the word is that of its worst page
+	From           template.URL // of the page that is looked at
+	Pages          []pageShown
+	Before, Next   *pageShown
+	Unfinished     bool
 }
 
 type pageShown struct {
@@ -164,7 +173,9 @@ func documentOf(u *upload, w wish) *documentShown {
 	if sum.pages <= 1 {
 		return nil
 	}
-	out := &documentShown{ID: u.id, From: template.URL(w.query()), Verdict: string(sum.verdict), Word: sum.word(), Says: pagesWords(sum), Unfinished: sum.unfinished}
+	out := &documentShown{ID: u.id, From: template.URL(w.query()), Says: pagesWords(sum), Unfinished: sum.unfinished}
+	_, out.Word = sum.state()
+	out.Judged = out.Word == sum.outcome.word()
 	for n := 1; n <= sum.pages; n++ {
 		o := u.of(w, n)
 		p := pageShown{N: n, Verdict: shapeOf(o), Word: o.word(), Query: template.URL(w.ofPage(n).query()), Chosen: n == w.Page}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -27,7 +28,13 @@ var assetFolder embed.FS
 
 var assetFiles = http.FileServerFS(assetFolder)
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"mm": millimetres}).ParseFS(pageFiles, "pages/*.html"))
+// pages are the templates before a server has put its own limits into them.
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"mm": millimetres, "most": func() int64 { return 0 }, "mostWords": func() string { return "" }}).ParseFS(pageFiles, "pages/*.html"))
+
+// pagesFor are the templates for a server that takes files of so many bytes.
+func pagesFor(most int64) *template.Template {
+	return template.Must(pages.Clone()).Funcs(template.FuncMap{"most": func() int64 { return most }, "mostWords": func() string { return byteWords(most) }})
+}
 
 // retryAfter is how many seconds a browser waits before it asks again.
 const retryAfter = 5
@@ -35,7 +42,7 @@ const retryAfter = 5
 // show fills in a page and sends it, whole or not at all.
 func (s *Server) show(w http.ResponseWriter, status int, name string, data any) {
 	var body bytes.Buffer
-	if err := pages.ExecuteTemplate(&body, name, data); err != nil {
+	if err := s.pages.ExecuteTemplate(&body, name, data); err != nil {
 		http.Error(w, "internal error: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
@@ -129,6 +136,7 @@ type artworkPage struct {
 	Sheet                              *sheetShown
 	SheetQuery, PrintQuery             template.URL
 	ThickenHelps                       bool
+	PlaceNote                          string         // how the design sits in the place that was chosen
 	Document                           *documentShown // nil where there is one page
 	NoSheet                            string         // why no print file can be made
 	Prepared                           *sheetShown    // the print file as it was made last with what is ticked; nil if it was not
@@ -165,6 +173,7 @@ type rowShown struct {
 	ID                    int
 	Level, Message, Where string
 	X, Y, W, H            int
+	Point                 *preflight.PointPx // of the mark itself, nil for the middle of its box
 }
 
 // How many findings of a kind are listed: at first, and after asking for more. Those listed are marked in the picture.
@@ -300,7 +309,11 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	}
 	page.Groups = s.groupsOf(rep)
 	page.ThickenHelps = slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "hairline" || f.Rule == "thin-gap" })
-	page.Facts, page.NotChecked = plainFacts(report.Facts(rep), v.job.Process), plainFacts(report.NotLooked(rep.Skipped), v.job.Process)
+	page.Facts = plainFacts(report.Facts(rep))
+	for _, u := range report.NotLooked(rep.Skipped, s.ruleTitle) {
+		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
+	}
+	page.PlaceNote = placeNote(rep)
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
@@ -333,7 +346,7 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 		out.Places = fmt.Sprintf("%d places", g.Count)
 	}
 	for i, f := range g.Worst {
-		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H}
+		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H, Point: f.PointPx}
 		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
 			row.Where = placeWords(f.BoxMM)
 		}
@@ -371,10 +384,22 @@ func sheetOf(v *view, art *preflight.Report, w wish) *sheetShown {
 		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
 		Lost: lostWhite(art),
 	}
-	for _, f := range p.news {
-		out.News = append(out.News, placeWords(f.BoxMM)+": "+plainly(f.Message))
+	for _, rep := range p.news {
+		for _, g := range report.Groups(rep.Findings, rowsAtFirst) {
+			out.News = append(out.News, newsWords(g))
+		}
 	}
 	return out
+}
+
+// newsWords tell of what is new on the sheet: the worst of a kind, and how many more there are.
+func newsWords(g *report.Group) string {
+	worst := g.Worst[0]
+	text := placeWords(worst.BoxMM) + ": " + plainly(worst.Message)
+	if g.Count > 1 {
+		text += fmt.Sprintf(" And %d more like it, listed under What was found on the sheet.", g.Count-1)
+	}
+	return text
 }
 
 // lostWhite counts the places of an artwork that a print file of it cannot show as missing, since nothing is left of them there.
@@ -399,15 +424,37 @@ func placeWords(b preflight.BoxMM) string {
 	return fmt.Sprintf("%.1f mm from left, %.1f mm from top", b.X, b.Y)
 }
 
-// plainFacts words facts for the page, where a process has its title.
-func plainFacts(list []report.Fact, process *preflight.Process) []report.Fact {
+// placeNote says how much of the place that was chosen the design takes up, or why that is not known.
+func placeNote(rep *preflight.Report) string {
+	p, b := rep.Job.Place, rep.Artwork.PrintedBoxMM
+	switch {
+	case p == nil:
+		return ""
+	case rep.Artwork.PPIFrom == "assumed":
+		return "Not compared with this place: the file does not tell its size. Type the printed width first."
+	case slices.ContainsFunc(rep.Findings, func(f preflight.Finding) bool { return f.Rule == "off-place" }):
+		return fmt.Sprintf("What prints is %.0f x %.0f mm: larger than this place takes.", b.W, b.H)
+	}
+	return fmt.Sprintf("What prints is %.0f x %.0f mm: it fits this place.", b.W, b.H)
+}
+
+// typedProcess is how a process is named on the command line.
+var typedProcess = regexp.MustCompile(` \(--process [^ )]*\)`)
+
+// plainFacts words facts for the page, where a process is chosen by its title.
+func plainFacts(list []report.Fact) []report.Fact {
 	for i := range list {
-		list[i].Text = plainly(list[i].Text)
-		if rest, ok := strings.CutPrefix(list[i].Text, process.ID); ok {
-			list[i].Text = process.Title + rest
-		}
+		list[i].Text = typedProcess.ReplaceAllString(plainly(list[i].Text), "")
 	}
 	return list
+}
+
+// ruleTitle says what a rule looks for.
+func (s *Server) ruleTitle(id string) string {
+	if i := slices.IndexFunc(s.opt.Judging.Rules, func(r *preflight.Rule) bool { return r.ID == id }); i >= 0 {
+		return s.opt.Judging.Rules[i].Title
+	}
+	return id
 }
 
 // onPage turns what the command says of its flags into what the page has instead.
@@ -417,10 +464,6 @@ var onPage = strings.NewReplacer(
 	"say --width, --height or --ppi", "type the printed width",
 	"say it with --width", "type it into the field",
 	"as the flag --width says", "as the field says",
-	"as the file says in its pHYs", "as the file says",
-	"as the file says in its JFIF", "as the file says",
-	"as the file says in its EXIF", "as the file says",
-	"as the file says in its TIFF tags", "as the file says",
 	"or say --background drop", "or tick “Take a flat background out”",
 	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
 	"check --width and --height", "check the printed width",

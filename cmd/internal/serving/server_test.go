@@ -249,6 +249,27 @@ func TestLimitOfUploads(t *testing.T) {
 	}
 }
 
+// What says itself that it is larger than anything taken is refused before it is sent: nothing follows the head here, and the answer comes.
+func TestAnnouncedSizeIsRefused(t *testing.T) {
+	server, url := start(t, Options{MaxUpload: 5e6})
+	for accept, want := range map[string]string{"application/json": "larger than 5 MB", "text/html": "Send the files one by one"} {
+		wire, err := net.Dial("tcp", strings.TrimPrefix(url, "http://"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer wire.Close()
+		wire.SetDeadline(time.Now().Add(10 * time.Second))
+		fmt.Fprintf(wire, "POST /uploads HTTP/1.1\r\nHost: %s\r\nAccept: %s\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 320000000\r\n\r\n", strings.TrimPrefix(url, "http://"), accept)
+		got, _ := io.ReadAll(wire)
+		if !strings.HasPrefix(string(got), "HTTP/1.1 413 ") || !strings.Contains(string(got), want) {
+			t.Errorf("%s: %s", accept, got)
+		}
+	}
+	if found := uploadsOnDisk(t, server); len(found) != 0 {
+		t.Errorf("on the disk lie %v", found)
+	}
+}
+
 func uploadsOnDisk(t testing.TB, s *Server) []string {
 	t.Helper()
 	found, err := filepath.Glob(filepath.Join(s.store.dir, "*", "artwork"))
@@ -341,11 +362,15 @@ func TestJobChanges(t *testing.T) {
 		{"?place=cap-front", `value="cap-front" selected`, `"name": "cap-front"`},
 		{"?place=cap-front&width=300", `wider and `, `"rule": "off-place"`},
 		{"?place=none", `value="none" selected`, `"findings"`},
+		{"?place=cap-front&width=20", `it fits this place`, `"findings"`},
+		{"?place=cap-front&width=300", `larger than this place takes`, `"findings"`},
 	}
 	for _, tt := range tests {
 		fetch(t, at+tt.query).want(t, http.StatusOK, tt.page)
 		fetch(t, at+"/report.json"+tt.query).want(t, http.StatusOK, tt.report)
 	}
+	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
+	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
 		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?width=0.001": "which no printer uses",
@@ -355,7 +380,7 @@ func TestJobChanges(t *testing.T) {
 	}
 }
 
-// White that the artwork draws wrongly leaves no trace on the sheet, so the page says that it is missing.
+// White that the artwork draws wrongly leaves no trace on the sheet, so the sheet is judged by the artwork there, and the page says what is missing.
 func TestLostWhite(t *testing.T) {
 	_, url := start(t, Options{})
 	art, err := os.ReadFile(demo(t, "lost-white-moths.png"))
@@ -364,7 +389,7 @@ func TestLostWhite(t *testing.T) {
 	}
 	list, _ := dropped(t, url, sent{"moths.png", art})
 	at := url + list[0].Href
-	fetch(t, at+"?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places", "White is missing from the sheet", "PDF for the printer; do not print it yet")
+	fetch(t, at+"?view=sheet").want(t, http.StatusOK, "<strong>HOLD</strong>, the print file", "(3 errors)", "of moths.png (number 1 there) is missing here", "The sheet itself is HOLD", "White is missing from it</strong> in 3 places", "White is missing from the sheet", "PDF for the printer; do not print it yet")
 	fetch(t, at).want(t, http.StatusOK, "White is missing from it in 3 places", "PDF for the printer; do not print it yet", "white toner in the black station, white is drawn black", "as the file says)")
 	fetch(t, at+"/ticket?view=sheet").want(t, http.StatusOK, "White is missing from it</strong> in 3 places")
 	fetch(t, at+"?width=-3").want(t, http.StatusUnprocessableEntity, "type millimetres, as 120")
@@ -483,6 +508,14 @@ func TestPagesAreJudgedBehind(t *testing.T) {
 	}
 	u := server.store.all()[0]
 	settle(t, u)
+	d := &u.document // as it was before page 2 was judged
+	d.mu.Lock()
+	second := d.pages[2]
+	delete(d.pages, 2)
+	d.mu.Unlock()
+	fetch(t, url+"/").want(t, http.StatusOK, "1 STILL BEING JUDGED", "STILL BEING JUDGED</strong> · nothing found so far; 2 pages: 1 READY, 1 still to be judged", "data-unfinished")
+	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, "Whole document: <strong>STILL BEING JUDGED</strong>.")
+	d.note(wish{Page: 2}, 0, second)
 	fetch(t, url+"/").want(t, http.StatusOK, "HOLD</strong> · page 2: 1 error; 2 pages: 1 HOLD, 1 READY", `href="`+list[0].Href+`?page=2"`)
 	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 1: READY"`, `aria-label="Page 2: HOLD"`)
 	fetch(t, url+list[0].Href+"?garment=navy").want(t, http.StatusOK, "Whole document") // another job: both anew
@@ -518,6 +551,11 @@ func TestDocumentKnowsItsWorstPage(t *testing.T) {
 	if s := d.summary(); s.page != 5 || s.unfinished || s.done != 5 {
 		t.Errorf("%+v", s)
 	}
+	d.note(wish{Page: 4}, 0, outcome{verdict: preflight.Hold, counts: preflight.Counts{Error: 2}})
+	d.note(wish{Page: 3}, 0, outcome{verdict: preflight.Hold, counts: preflight.Counts{Error: 2, Warning: 1}})
+	if s := d.summary(); s.page != 3 {
+		t.Errorf("of three pages on HOLD, page %d is taken for the worst, want 3, which has most errors and warnings", s.page)
+	}
 	d.note(wish{Page: 2, Garment: "navy"}, 5, outcome{verdict: preflight.Ready})
 	if s := d.summary(); s.page != 2 || s.done != 1 || !s.unfinished {
 		t.Errorf("after another job: %+v", s)
@@ -532,6 +570,12 @@ func TestDocumentKnowsItsWorstPage(t *testing.T) {
 	}
 	if s := long.summary(); s.unfinished || !strings.HasSuffix(pagesWords(s), "; 7 are judged when you open them") {
 		t.Errorf("%+v: %s", s, pagesWords(s))
+	} else if _, word := s.state(); word != "NOT ALL JUDGED" {
+		t.Errorf("with 7 pages that nobody looked at the document is %s", word)
+	}
+	long.note(wish{Page: 8}, 0, outcome{verdict: preflight.Hold})
+	if _, word := long.summary().state(); word != "HOLD" {
+		t.Errorf("with a page on HOLD the document is %s", word)
 	}
 }
 
@@ -582,13 +626,14 @@ func TestListOrder(t *testing.T) {
 	dropped(t, url, sent{"moth.png", moth(t)})
 	dropped(t, url, sent{"poem.txt", []byte("no artwork")})
 	dropped(t, url, file(t, "clean-lantern-shirt.png"))
+	dropped(t, url, sent{"reeds.png", file(t, "hairline-reeds.png").data}) // more errors than the moth has, and a later name
 	names := regexp.MustCompile(`id="open-[^>]*>([^<]*)</a>`)
 	for query, want := range map[string]string{
-		"": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png", "?order=none": "moth.png poem.txt soft-shadow.png clean-lantern-shirt.png",
-		"?order=newest": "clean-lantern-shirt.png poem.txt moth.png soft-shadow.png", "?order=name": "clean-lantern-shirt.png moth.png poem.txt soft-shadow.png",
+		"": "reeds.png moth.png poem.txt soft-shadow.png clean-lantern-shirt.png", "?order=none": "reeds.png moth.png poem.txt soft-shadow.png clean-lantern-shirt.png",
+		"?order=newest": "reeds.png clean-lantern-shirt.png poem.txt moth.png soft-shadow.png", "?order=name": "clean-lantern-shirt.png moth.png poem.txt reeds.png soft-shadow.png",
 	} {
 		a := fetch(t, url+"/"+query)
-		a.want(t, http.StatusOK, "1 HOLD", "1 NOT JUDGED", "1 REVIEW", "1 READY")
+		a.want(t, http.StatusOK, "2 HOLD", "1 NOT JUDGED", "1 REVIEW", "1 READY")
 		var got []string
 		for _, m := range names.FindAllStringSubmatch(a.body, -1) {
 			got = append(got, m[1])

@@ -4,6 +4,7 @@ package serving
 import (
 	"context"
 	"errors"
+	"html/template"
 	"net"
 	"net/http"
 	"os"
@@ -46,6 +47,7 @@ type Server struct {
 	once    singleflight.Group
 	views   *views
 	drawing chan struct{} // bounds what is drawn at once
+	pages   *template.Template
 
 	retryAfter int // seconds
 	ctx        context.Context
@@ -66,7 +68,7 @@ func New(opt Options) (*Server, error) {
 	}
 	s := &Server{
 		opt: opt, bench: judging.New(opt.Judging), store: store, queue: newQueue(opt.AtOnce, opt.Waiting),
-		views: &views{most: opt.MostHeld}, drawing: make(chan struct{}, runtime.GOMAXPROCS(0)), retryAfter: retryAfter,
+		views: &views{most: opt.MostHeld}, drawing: make(chan struct{}, runtime.GOMAXPROCS(0)), pages: pagesFor(opt.MaxUpload), retryAfter: retryAfter,
 	}
 	store.onRemove = s.views.forget
 	s.ctx, s.stop = context.WithCancel(context.Background())

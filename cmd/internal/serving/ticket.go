@@ -41,7 +41,7 @@ func (s *Server) ticket(w http.ResponseWriter, r *http.Request, u *upload) {
 		Verdict: string(rep.Verdict), Word: verdictWord(rep.Verdict), Says: report.Says(rep.Verdict) + " (" + report.Tally(rep.Counts) + ")",
 		Garment: rep.Job.Garment, Size: millimetres(rep.Artwork.WidthMM) + " x " + millimetres(rep.Artwork.HeightMM) + " mm",
 		SheetSize: millimetres(v.job.Sheet.Width.MM()) + " x " + millimetres(v.job.Sheet.Height.MM()) + " mm",
-		Facts:     plainFacts(report.TicketFacts(rep), v.job.Process), Print: rep.Instructions.Print, Cautions: rep.Instructions.Cautions,
+		Facts:     plainFacts(report.TicketFacts(rep)), Print: rep.Instructions.Print, Cautions: rep.Instructions.Cautions,
 	}
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))

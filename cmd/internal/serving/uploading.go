@@ -29,9 +29,46 @@ type taken struct {
 	Busy    bool   `json:"busy,omitempty"`    // it is kept, and can be judged later
 }
 
+// formBytes is more than a form takes round its files.
+const formBytes = 1 << 20
+
+// mostOf is the most bytes that a request may announce: the script sends one file at a time, a form without it many.
+func (s *Server) mostOf(r *http.Request) int64 {
+	if byScript(r) {
+		return s.opt.MaxUpload + formBytes
+	}
+	return uploadsKept*s.opt.MaxUpload + formBytes
+}
+
+// byScript reports whether the page's script asks, which reads JSON.
+func byScript(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
+// refuse answers a request that is too large by its own word, before any of it is read.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Connection", "close")
+	if byScript(r) {
+		w.Header().Set("Content-Type", "application/json")
+		w.WriteHeader(http.StatusRequestEntityTooLarge)
+		json.NewEncoder(w).Encode([]taken{{Words: s.tooLargeWords()}})
+		return
+	}
+	s.trouble(w, r, http.StatusRequestEntityTooLarge, "This is more than is taken at once: "+byteWords(r.ContentLength)+".", "Send the files one by one, each of "+byteWords(s.opt.MaxUpload)+" at most.")
+}
+
+// tooLargeWords say of a file that is refused for its size what to do.
+func (s *Server) tooLargeWords() string {
+	return upperFirst((&tooLarge{s.opt.MaxUpload}).Error()) + ". Ask for a smaller one, or start peelcheck serve with a larger --max-upload."
+}
+
 // take keeps the files of a form and judges each. A browser without script is sent on to what it dropped.
 func (s *Server) take(w http.ResponseWriter, r *http.Request) {
 	began := time.Now()
+	if r.ContentLength > s.mostOf(r) {
+		s.refuse(w, r)
+		return
+	}
 	form, err := r.MultipartReader()
 	if err != nil {
 		s.trouble(w, r, http.StatusBadRequest, "No file came with this form.", "Go back, choose one or more files, and send them again.")
@@ -74,7 +111,7 @@ func (s *Server) keepAll(w http.ResponseWriter, r *http.Request, form *multipart
 		var large *tooLarge
 		switch {
 		case errors.As(err, &large):
-			list = append(list, taken{Name: shownName(part.FileName()), Words: upperFirst(large.Error()) + ". Ask for a smaller one, or start peelcheck serve with a larger --max-upload."})
+			list = append(list, taken{Name: shownName(part.FileName()), Words: s.tooLargeWords()})
 			if _, err := io.Copy(io.Discard, io.LimitReader(&patient{part, clock}, 9*s.opt.MaxUpload)); err != nil {
 				return nil, nil, err
 			}
@@ -124,7 +161,7 @@ func (s *Server) answerTaken(w http.ResponseWriter, r *http.Request, list []take
 			w.Header().Set("Retry-After", strconv.Itoa(s.retryAfter))
 		}
 	}
-	if strings.Contains(r.Header.Get("Accept"), "application/json") {
+	if byScript(r) {
 		w.Header().Set("Content-Type", "application/json")
 		w.WriteHeader(status)
 		json.NewEncoder(w).Encode(list)

@@ -34,7 +34,7 @@ type printed struct {
 	path    string
 	lines   []string // how to print it
 	mirror  bool     // it holds the artwork mirrored
-	news    []preflight.Finding
+	news    []*preflight.Report
 	verdict preflight.Verdict // of its worst sheet
 }
 

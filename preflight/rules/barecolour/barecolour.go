@@ -48,7 +48,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 			remedy = "Ask for white under that colour too, or for the design without a white of its own."
 		}
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Plane: preflight.White, Value: area, AreaMM2: area, Remedy: remedy,
+			Where: p.Box, At: p.Point(), Plane: preflight.White, Value: area, AreaMM2: area, Remedy: remedy,
 			Message: fmt.Sprintf("Colour over %.2f mm² has no white behind it: %s.", area, why),
 		})
 	}

@@ -45,7 +45,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 			return slices.Max(planes[:])
 		})
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
+			Where: p.Box, At: p.Point(), Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
 			Message: fmt.Sprintf("A tint of %.0f %% over %.1f mm² is too light for adhesive to hold.", 100*strength, s.MM2(float64(p.AreaPx))),
 		})
 	}

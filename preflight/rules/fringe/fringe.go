@@ -37,7 +37,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		}
 		length := s.MM(f.LengthPx)
 		hits = append(hits, preflight.Hit{
-			Where: f.Box, Value: length, LengthMM: length,
+			Where: f.Box, At: f.At, Value: length, LengthMM: length,
 			Message: fmt.Sprintf("A rim of %s, a pixel or two wide, runs along %.0f mm of edge and will show on %s.", colour, length, s.Job.Garment.Name),
 		})
 	}

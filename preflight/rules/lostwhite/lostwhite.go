@@ -59,7 +59,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		}
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Plane: preflight.White, Level: level, Remedy: remedy, Value: area, AreaMM2: area,
+			Where: p.Box, At: p.Point(), Plane: preflight.White, Level: level, Remedy: remedy, Value: area, AreaMM2: area,
 			Message: fmt.Sprintf("White over %.1f mm² will stay unprinted; the garment's colour will show there.", area),
 		})
 	}

@@ -2,8 +2,11 @@
 package lowppi
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
+	"slices"
+	"strings"
 
 	"peelcheck/preflight"
 )
@@ -41,26 +44,59 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	}}
 }
 
-// placed are the pictures of a page that are too coarse where they lie.
+// placed are the pictures of a page that are too coarse where they lie; those that lie one upon the other are one place.
 func placed(s *preflight.Scene, limit float64) (hits []preflight.Hit) {
-	for _, p := range s.PlacedPictures(limit) {
-		box := s.BoxMM(p.Where)
+	for _, pile := range piles(s.PlacedPictures(limit)) {
+		coarsest := slices.MinFunc(pile, func(a, b preflight.PlacedPicture) int { return cmp.Compare(a.PPI, b.PPI) })
+		box := s.BoxMM(coarsest.Where)
+		has, placed := "has", "it is placed"
+		if len(pile) > 1 {
+			has, placed = "lie one upon the other; the coarsest has", "they are placed"
+		}
 		hits = append(hits, preflight.Hit{
-			Where: p.Where, Value: p.PPI,
-			Message: fmt.Sprintf("%s has %.0f pixels an inch where it is placed, over %.0f x %.0f mm; edges will look stepped.", called(p.Name, p.Mask), p.PPI, box.W, box.H),
+			Where: coarsest.Where, Value: coarsest.PPI,
+			Message: fmt.Sprintf("%s %s %.0f pixels an inch where %s, over %.0f x %.0f mm; edges will look stepped.", called(pile), has, coarsest.PPI, placed, box.W, box.H),
 		})
 	}
 	return hits
 }
 
-// called names a picture as the file does.
-func called(name string, mask bool) string {
+// samePlacePx is how far the sides of pictures that lie one upon the other may be apart.
+const samePlacePx = 2
+
+// piles gathers pictures in the same place, in the order of the first of each.
+func piles(list []preflight.PlacedPicture) (out [][]preflight.PlacedPicture) {
+	for _, p := range list {
+		i := slices.IndexFunc(out, func(pile []preflight.PlacedPicture) bool {
+			q := pile[0].Where
+			return p.Where.In(q.Inset(-samePlacePx)) && q.In(p.Where.Inset(-samePlacePx))
+		})
+		if i < 0 {
+			out = append(out, []preflight.PlacedPicture{p})
+			continue
+		}
+		out[i] = append(out[i], p)
+	}
+	return out
+}
+
+// called names pictures as the file does.
+func called(pile []preflight.PlacedPicture) string {
+	var names []string
+	for _, p := range pile {
+		if p.Name != "" && !slices.Contains(names, p.Name) {
+			names = append(names, p.Name)
+		}
+	}
 	what := "A picture"
-	if mask {
+	switch {
+	case len(pile) > 1:
+		what = fmt.Sprintf("%d pictures", len(pile))
+	case pile[0].Mask:
 		what = "A picture of one colour"
 	}
-	if name != "" {
-		what += fmt.Sprintf(" (%s in the file)", name)
+	if len(names) > 0 {
+		what += fmt.Sprintf(" (%s in the file)", strings.Join(names, ", "))
 	}
 	return what
 }

@@ -40,7 +40,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		}
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Value: area, AreaMM2: area,
+			Where: p.Box, At: p.Point(), Value: area, AreaMM2: area,
 			Message: fmt.Sprintf("A shadow, glow or soft edge fades to nothing over %.0f mm²; its light end will not hold.", area),
 		})
 	}

@@ -36,7 +36,7 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	for _, p := range preflight.Patches(s.Whispers(), nil, 0, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Value: area, AreaMM2: area,
+			Where: p.Box, At: p.Point(), Value: area, AreaMM2: area,
 			Message: fmt.Sprintf("Left-over pixels over %.1f mm² are so transparent that a screen hardly shows them, but they print.", area),
 		})
 	}

@@ -39,7 +39,7 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	for _, p := range preflight.Patches(s.Stray(), nil, edgePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
 		strength := math.Round(1000*s.MeanOver(p, s.WhiteOfColour)) / 1000 // as the report has it, so that both round alike
 		hits = append(hits, preflight.Hit{
-			Where: p.Box, Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
+			Where: p.Box, At: p.Point(), Plane: preflight.White, Value: strength, AreaMM2: s.MM2(float64(p.AreaPx)),
 			Message: fmt.Sprintf("A dark colour over %.1f mm² will print with %.0f %% white in it and come out pale.", s.MM2(float64(p.AreaPx)), 100*strength),
 		})
 	}

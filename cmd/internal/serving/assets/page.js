@@ -15,8 +15,22 @@ let viewer = null;
 
 // --- sending files
 
-// send sends one file and returns what became of it, [] if it was refused outright.
+// refusal says why a file is not sent at all, '' for one that is.
+async function refusal(file) {
+  const { most, mostWords } = document.body.dataset;
+  const unread = 'It is empty or cannot be read: perhaps it was moved, changed or deleted meanwhile. Choose it again.';
+  if (file.size === 0) return unread; // as a file has that is gone
+  if (file.size <= +most) return file.slice(0, 1).arrayBuffer().then(() => '', () => unread);
+  return `It is ${(file.size / 1e6).toFixed(0)} MB large, and ${mostWords} is the most taken here. It was not sent. Ask for a smaller one, or start peelcheck serve with a larger --max-upload.`;
+}
+
+// send sends one file and returns what became of it; without a href it was not taken.
 async function send(file, line) {
+  const refused = await refusal(file);
+  if (refused) {
+    line.textContent = `${file.name}: ${refused}`;
+    return {};
+  }
   const form = new FormData();
   form.append('artwork', file);
   line.textContent = `${file.name}: judging`;
@@ -151,6 +165,7 @@ function idle() {
 }
 
 const making = 'Making the print file; this may take some seconds';
+const away = 'This artwork is not here any more: it was removed, kept long enough, or peelcheck serve was started anew. Drop the file again.';
 
 // reach fetches, and goes on trying where the server does not answer or has too much to do. what says what is not done meanwhile.
 async function reach(url, options, what) {
@@ -165,8 +180,11 @@ async function reach(url, options, what) {
     } catch (e) {
       if (!(e instanceof TypeError)) throw e;
       say('', true);
-      byId('gone-what').textContent = what;
-      byId('gone-undo').hidden = !byId('job');
+      if (byId('gone').hidden || options.signal) { // what somebody asked for is told before what goes on by itself
+        byId('gone-what').textContent = what;
+        byId('gone-undo').hidden = !options.signal;
+        byId('gone-undo').textContent = options.undo || 'Leave it';
+      }
       byId('gone').hidden = false;
       await countdown(wait, options.signal);
     }
@@ -195,7 +213,7 @@ async function go(url, push) {
   const mine = underWay = new AbortController();
   busy(new URL(url, location).searchParams.get('view') === 'sheet' ? making : 'Judging');
   try {
-    const answer = await reach(url, { signal: mine.signal }, 'What you changed is not judged yet: picture and verdict are those of before.');
+    const answer = await reach(url, { signal: mine.signal, undo: 'Put the fields back' }, 'What you changed is not judged yet: picture and verdict are those of before.');
     const next = new DOMParser().parseFromString(await answer.text(), 'text/html');
     const work = next.getElementById('work');
     idle();
@@ -222,8 +240,8 @@ async function go(url, push) {
       say('');
       return true;
     }
-    const said = byId('verdict')?.textContent.trim() || '';
-    say(document.querySelector('.verdict-none') ? said : `Judged. ${said}`);
+    const word = byId('verdict')?.querySelector('strong').textContent || '', tally = byId('verdict')?.querySelector('.tally')?.textContent || '';
+    say(document.querySelector('.verdict-none') ? byId('verdict').textContent.trim() : `Judged${byId('sheet-lines') ? ', the print file' : ''}: ${word} ${tally}`.trim());
     return true;
   } catch (e) {
     if (e.name === 'AbortError') return;
@@ -290,8 +308,8 @@ function findPlace() {
 async function update(id, from) {
   const was = byId(id);
   if (!was) return;
-  const answer = await fetch(from).catch(() => null);
-  const next = answer?.ok && new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById(id);
+  const answer = await reach(from, {}, 'What is listed here may be out of date.');
+  const next = answer.ok && new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById(id);
   if (!next || byId(id) !== was) return;
   const focused = was.contains(document.activeElement) ? document.activeElement.id : '';
   was.replaceWith(document.adoptNode(next));
@@ -352,6 +370,7 @@ function begin(layer) {
   }
   for (const mark of document.querySelectorAll('[name=mark]')) mark.addEventListener('change', () => viewer.level(mark.value, mark.checked));
   byId('copy')?.addEventListener('click', copyReply);
+  viewer.onLack = mend;
   refresh('pages', nav => nav.dataset.from);
 }
 
@@ -366,22 +385,53 @@ async function copyReply() {
   }
 }
 
-// fetchPrintFile has the file made before it is downloaded, so that there is a sign of it and a word if it fails.
-async function fetchPrintFile(link) {
-  const href = link.getAttribute('href');
-  busy(making);
-  const answer = await reach(href, { method: 'HEAD' }, 'The print file is not made yet.');
-  idle();
-  if (!answer.ok) {
-    go(href.replace('/print.pdf?', '?')); // which says why
+// follow asks for what a link leads to before the browser follows it, so that there is a sign of it and a word if it fails.
+async function follow(link) {
+  const href = link.getAttribute('href'), name = link.textContent, saves = link.hasAttribute('download');
+  underWay?.abort();
+  const mine = underWay = new AbortController();
+  busy(link.dataset.slow || `Fetching: ${name}`);
+  try {
+    const answer = await reach(href, { method: 'HEAD', signal: mine.signal }, saves ? `${name} is not saved.` : `${name} cannot be shown.`);
+    idle();
+    if (answer.status === 404) say(away, true);
+    else if (!answer.ok && 'refused' in link.dataset) go(href.replace(link.dataset.refused, '?')); // which says why
+    else if (!answer.ok || !saves) location.assign(href);
+    else {
+      say(`${name} is being saved.`);
+      const save = document.body.appendChild(document.createElement('a'));
+      save.href = href;
+      save.download = '';
+      save.click();
+      save.remove();
+    }
+  } catch (e) {
+    if (e.name !== 'AbortError') throw e;
+  }
+}
+
+// removeUpload takes a file off the list.
+async function removeUpload(form) {
+  const name = form.closest('li').querySelector('a').textContent;
+  await reach(form.action, { method: 'POST', body: new URLSearchParams(new FormData(form)) }, `${name} is not removed.`);
+  say(`${name} is removed.`);
+  await update('list', location.href);
+}
+
+// mend draws the picture again where parts of it did not come.
+let mending = 0;
+async function mend() {
+  if (mending > 5) return;
+  const lacking = viewer;
+  mending++;
+  const answer = await reach(location.href, { method: 'HEAD' }, 'Parts of the picture are missing.');
+  if (answer.status === 404) {
+    say(away, true);
     return;
   }
-  say('The print file is made, and is being saved.');
-  const save = document.body.appendChild(document.createElement('a'));
-  save.href = href;
-  save.download = '';
-  save.click();
-  save.remove();
+  await pause(1);
+  mending = 0;
+  if (viewer === lacking) viewer?.show(viewer.layerName);
 }
 
 document.addEventListener('change', e => {
@@ -389,6 +439,10 @@ document.addEventListener('change', e => {
   if (form && (form.id !== 'prepare' || 'sheet' in byId('viewer').dataset)) go(addressOf(form), e.target.id === 'page');
 });
 document.addEventListener('submit', e => {
+  if (e.target.matches('#list form')) {
+    e.preventDefault();
+    removeUpload(e.target);
+  }
   if (!e.target.matches('form[data-live]')) return;
   e.preventDefault();
   if (!byId('make')?.hasAttribute('aria-disabled')) go(addressOf(e.target), e.target.id === 'prepare' && !('sheet' in byId('viewer').dataset));
@@ -396,21 +450,25 @@ document.addEventListener('submit', e => {
 document.addEventListener('click', e => {
   const link = e.target.closest('a');
   if (!link || e.ctrlKey || e.metaKey || e.shiftKey || e.button !== 0) return;
-  if ('slow' in link.dataset) busy(link.dataset.slow);
-  if ('making' in link.dataset) {
+  if ('slow' in link.dataset || link.hasAttribute('download') && byId('work')?.contains(link)) {
     e.preventDefault();
-    fetchPrintFile(link);
+    follow(link);
   }
   if (!('live' in link.dataset)) return;
   e.preventDefault();
   if (link.href !== location.href) go(link.getAttribute('href'), true);
 });
 byId('gone-undo').addEventListener('click', () => {
+  const fields = byId('gone-undo').textContent !== 'Leave it';
   underWay?.abort();
-  for (const form of document.querySelectorAll('form[data-live]')) form.reset();
-  accept();
   byId('gone').hidden = true;
   idle();
+  if (!fields) {
+    say('');
+    return;
+  }
+  for (const form of document.querySelectorAll('form[data-live]')) form.reset();
+  accept();
   say('The fields are as they were judged.');
 });
 byId('print')?.addEventListener('click', () => print());

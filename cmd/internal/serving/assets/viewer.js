@@ -40,7 +40,16 @@ class Viewer {
     if (how === 'in') this.map.zoomIn(1, { animate: !still });
     else if (how === 'out') this.map.zoomOut(1, { animate: !still });
     else if (how === 'whole') this.whole();
-    else this.map.setZoom(this.map.getZoom() < 4 ? 4 : deepest, { animate: !still });
+    else this.pixels();
+  }
+
+  // pixels shows single pixels of what was chosen in the list, as long as the picture was not moved since; else of its middle.
+  pixels() {
+    const zoom = this.map.getZoom() < 4 ? 4 : deepest;
+    const chosen = this.shown && this.flown && this.map.latLngToContainerPoint(this.flown).distanceTo(this.map.getSize().divideBy(2)) < 2;
+    const at = chosen ? this.shown.point : this.map.getCenter();
+    this.map.setView(at, zoom, { animate: !still });
+    if (chosen) this.flown = at;
   }
 
   // scale tells how large the picture is shown, and keeps pixels square where they are larger than the screen's.
@@ -71,6 +80,7 @@ class Viewer {
       minZoom: -20, maxZoom: deepest, bounds: this.bounds, noWrap: true, keepBuffer: 1,
     });
     next.getTileUrl = at => `${tiles}/${layer}/${-(at.z + this.dense)}/${at.x}/${at.y}?${query}`;
+    next.on('tileerror', () => this.onLack && this.onLack());
     if (this.layer) this.layer.remove();
     this.layer = next.addTo(this.map);
     this.layerName = layer;
@@ -82,6 +92,7 @@ class Viewer {
     this.tags = [];
     for (const row of rows) {
       const [x, y, w, h] = row.dataset.box.split(' ').map(Number);
+      const [px, py] = row.dataset.point ? row.dataset.point.split(' ').map(n => +n + 0.5) : [x + w / 2, y + h / 2]; // the middle of a ring has nothing
       const level = row.dataset.level, at = L.latLngBounds([[-y - h, x], [-y, x + w]]);
       const outline = L.rectangle(at, { className: `mark mark-${level}`, fill: false, dashArray: dashes[level], interactive: false });
       const wide = w > this.w / 2; // then its tag lies within it, else at its corner
@@ -89,7 +100,7 @@ class Viewer {
       const tag = L.marker([-y, wide ? x : x + w], { icon, keyboard: false, zIndexOffset: 1000 - Math.min(this.tags.length, 1000) });
       tag.on('click', () => this.onTag && this.onTag(row));
       this.levels[level].addLayer(outline);
-      this.tags.push({ id: row.dataset.id, level, tag, at, outline });
+      this.tags.push({ id: row.dataset.id, level, tag, at, outline, point: L.latLng(-py, px) });
     }
     for (const group of Object.values(this.levels)) group.addTo(this.map);
     this.map.getPane('markerPane').setAttribute('aria-hidden', 'true'); // the list says it in words
@@ -131,6 +142,7 @@ class Viewer {
     }
     t.outline.getElement()?.classList.add('mark-shown');
     const zoom = Math.max(Math.min(this.map.getBoundsZoom(t.at.pad(1)), 3), this.map.getMinZoom());
+    this.map.once('moveend', () => { this.flown = this.map.getCenter(); });
     if (still) this.map.setView(t.at.getCenter(), zoom, { animate: false });
     else this.map.flyTo(t.at.getCenter(), zoom, { duration: 0.6 });
     this.declutter();
