@@ -83,6 +83,9 @@ func (s *Scene) documentNotes() (notes []string) {
 	if f == nil {
 		return nil
 	}
+	if f.Prepared != nil {
+		notes = append(notes, s.preparedNote(f.Prepared))
+	}
 	if f.OtherSizes > 0 {
 		notes = append(notes, fmt.Sprintf("Pages of this document differ in size: this one is %.0f x %.0f mm, and %d of the others %s not.",
 			f.WidthMM, f.HeightMM, f.OtherSizes, map[bool]string{true: "is", false: "are"}[f.OtherSizes == 1]))
@@ -94,6 +97,19 @@ func (s *Scene) documentNotes() (notes []string) {
 		notes = append(notes, "Not all that the file says of its objects was looked at: "+f.Incomplete+".")
 	}
 	return notes
+}
+
+// preparedNote tells that the artwork is a print file of our own.
+func (s *Scene) preparedNote(p *raster.FactPrepared) string {
+	note := fmt.Sprintf("This is a print file that peelcheck prepared for %s", Shortened(p.Process))
+	if p.Mirrored {
+		note += ", mirrored already"
+	}
+	note += "; check the artwork that it was made from instead."
+	if p.Process != s.Job.Process.ID {
+		note += fmt.Sprintf(" It was judged here for %s, so what was found may not hold.", s.Job.Process.ID)
+	}
+	return note
 }
 
 // AsDrawn gives hits of thin lines the width that the page's own strokes have there, which is exact; a stroke of width 0, the thinnest line a

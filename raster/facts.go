@@ -17,8 +17,23 @@ type Facts struct {
 	// without a password.
 	OtherSizes int
 	Encrypted  bool
+	// Prepared is set where the file is a print file of our own.
+	Prepared *FactPrepared
 	// Incomplete says in plain words why not all of the page was looked at; empty if it was.
 	Incomplete string
+}
+
+// PreparedKey and MirroredKey are the entries of our own in the document information (ISO 32000-1, 14.3.3) of print files: the process, as a
+// text string, and whether the pages are mirrored already.
+const (
+	PreparedKey = "PeelcheckPreparedFor"
+	MirroredKey = "PeelcheckMirrored"
+)
+
+// FactPrepared is what a print file of our own says of itself.
+type FactPrepared struct {
+	Process  string // its id
+	Mirrored bool   // the pages are mirrored already
 }
 
 // FactBox is a place.
