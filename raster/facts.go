@@ -80,9 +80,10 @@ type FactFont struct {
 	Subset   bool
 }
 
-// FactLayer is a layer (optional content group) that the page uses, with the place of all that is in it.
+// FactLayer is a layer (optional content group) that the page uses, or what shows by the state of several, with the place of all that is in it.
 type FactLayer struct {
-	Name           string
+	Name           string // with Formula the condition under which it shows: `"sketch" is on and "lamp" is off`
+	Formula        bool
 	Prints, Screen bool // it shows in print, and on the screen
 	Box            FactBox
 	Painted        bool // something is in it

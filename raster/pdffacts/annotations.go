@@ -31,7 +31,7 @@ func (w *walker) annotations(o types.Object) {
 		}
 		f, _ := w.Number(d["F"])
 		flags := int(f)
-		m := w.membership(d["OC"])
+		m := w.layer(d["OC"])
 		a := raster.FactAnnotation{
 			Kind: w.Name(d["Subtype"]), Box: b.fact(),
 			Prints: flags&prints != 0 && flags&hidden == 0 && (m == nil || m.prints),
@@ -45,7 +45,7 @@ func (w *walker) annotations(o types.Object) {
 }
 
 // drawAppearance draws an appearance so that its box, as its matrix turns it, fills the annotation's rectangle (12.5.5).
-func (w *walker) drawAppearance(sd types.StreamDict, rect []float64, member *membership) {
+func (w *walker) drawAppearance(sd types.StreamDict, rect []float64, member *layer) {
 	from := w.Numbers(sd.Dict["BBox"])
 	if len(from) != 4 {
 		return

@@ -12,7 +12,7 @@ import (
 const mmPerInch = 25.4
 
 // image notes a picture where the current matrix puts its unit square (8.9.5); named is empty for one in the content.
-func (r *run) image(named string, d types.Dict, member *membership) {
+func (r *run) image(named string, d types.Dict, member *layer) {
 	b := r.ctm.rectangle(0, 0, 1, 1)
 	if !b.any || !r.ctm.finite() {
 		return
