@@ -89,10 +89,12 @@ type FactLayer struct {
 	Painted        bool // something is in it
 }
 
-// FactAnnotation is a note, a stamp or a form field that has an appearance.
+// FactAnnotation is a note, a stamp or a form field that shows, or says something. Its place may lie beyond the page if it says something.
 type FactAnnotation struct {
 	Kind           string // as the file has it: "Stamp", "FreeText", "Widget" ...
 	Box            FactBox
+	Text           string // what it says, in one line; of a form field only where it is bare
+	Bare           bool   // it has no appearance of its own, so that programs draw it as they like, or not at all
 	Prints, Screen bool
 }
 

@@ -201,6 +201,41 @@ func TestAnnotations(t *testing.T) {
 	}
 }
 
+// TestBareAnnotations: those without an appearance are told where readers draw them (12.5.5, 12.5.6), and whatever somebody wrote.
+func TestBareAnnotations(t *testing.T) {
+	f := factsOf(t, pdf("", inch+`/Annots [
+		<< /Type /Annot /Subtype /Text /Rect [0 124 20 144] /F 28 /Contents (bluer, please) >>
+		<< /Type /Annot /Subtype /Text /Rect [80 0 100 20] /Contents <FEFF0041> >>
+		<< /Type /Annot /Subtype /Text /Rect [0 0 20 20] /F 2 /Contents (hidden) >>
+		<< /Type /Annot /Subtype /Text /Rect [0 0 20 20] /Contents (Accepted) /StateModel (Review) >>
+		<< /Type /Annot /Subtype /Popup /Rect [0 0 20 20] /Contents (no) >>
+		<< /Type /Annot /Subtype /Highlight /Rect [0 0 20 20] /F 4 >>
+		<< /Type /Annot /Subtype /Widget /Rect [0 0 20 20] /F 4 >>
+		<< /Type /Annot /Subtype /Widget /Rect [0 0 20 20] /F 4 /FT /Tx /Parent << /V (XL) >> >>
+		<< /Type /Annot /Subtype /Stamp /Rect [0 0 20 20] /F 4 /Contents (look) /AP << /N 5 0 R >> >> ]`, "",
+		pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10]", "")))
+	side := 20 * 25.4 / 72
+	corner := raster.FactBox{Y: 50.8 - side, W: side, H: side}
+	want := []raster.FactAnnotation{
+		{Kind: "Text", Box: raster.FactBox{W: side, H: side}, Text: "bluer, please", Bare: true, Prints: true, Screen: true},
+		{Kind: "Text", Box: raster.FactBox{X: 80 * 25.4 / 72, Y: 50.8 - side, W: side, H: side}, Text: "A", Bare: true, Screen: true},
+		{Kind: "Text", Box: corner, Text: "hidden", Bare: true},
+		{Kind: "Highlight", Box: corner, Bare: true, Prints: true, Screen: true},
+		{Kind: "Widget", Box: corner, Text: "XL", Bare: true, Prints: true, Screen: true},
+		{Kind: "Stamp", Box: corner, Text: "look", Screen: true},
+	}
+	if len(f.Annotations) != len(want) {
+		t.Fatalf("%+v", f.Annotations)
+	}
+	for i, a := range f.Annotations {
+		if w := want[i]; !near(a.Box, w.Box) {
+			t.Errorf("%d: place %+v, want %+v", i, a.Box, w.Box)
+		} else if a.Box = w.Box; a != w {
+			t.Errorf("%d: %+v, want %+v", i, a, w)
+		}
+	}
+}
+
 // TestHostile: nothing here may loop, panic or take long; what can be told is told.
 func TestHostile(t *testing.T) {
 	loop := pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X 5 0 R >> >>", "/X Do 1 w 0 0 m 9 9 l S /X Do")
