@@ -39,8 +39,8 @@ type PlacedPicture struct {
 	PPI   float64 // at the printed size, the coarser of its two directions
 }
 
-// leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
-const leastSidePx = 16
+// leastSwatchMM is how wide and high a picture of few pixels must be to count: a smaller one is a dot or a sliver, and shows no steps.
+const leastSwatchMM = 2
 
 // TooFewPixels compares in whole pixels an inch, as both are told: sizes in a file are rounded, and 149.9 pixels an inch are 150.
 func TooFewPixels(ppi, limit float64) bool { return math.Round(ppi) < math.Round(limit) }
@@ -50,12 +50,23 @@ func (s *Scene) PlacedPictures(under float64) (list []PlacedPicture) {
 	for _, i := range s.Facts().Images {
 		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
 		where := s.FactPlace(i.Box)
-		if min(i.WidthPx, i.HeightPx) < leastSidePx || !TooFewPixels(ppi, under) || !s.PrintsIn(where) {
+		if i.Flat || s.isSliver(i) || !TooFewPixels(ppi, under) || !s.PrintsIn(where) {
 			continue
 		}
 		list = append(list, PlacedPicture{i.Name, i.Mask, where, ppi})
 	}
 	return list
+}
+
+// isSliver reports whether a placed picture of few pixels is too small to be one.
+func (s *Scene) isSliver(i raster.FactImage) bool {
+	if min(i.WidthPx, i.HeightPx) >= raster.DrawingPx {
+		return false
+	}
+	side := func(pixels int, ppi float64) bool {
+		return float64(pixels)*float64(Inch)*s.FactScale() >= leastSwatchMM*ppi && ppi > 0
+	}
+	return !side(i.WidthPx, i.PPIX) || !side(i.HeightPx, i.PPIY)
 }
 
 // CoarsestPPI is the pixels an inch, at the printed size, of the picture or of the coarsest one on a page; 0 where nothing has pixels, the

@@ -70,7 +70,11 @@ type FactImage struct {
 	PPIX, PPIY       float64 // along its own rows and columns
 	Mask             bool    // it has one bit a pixel and paints with the current colour
 	Mirrored, Inline bool
+	Flat             bool // it has fewer than DrawingPx pixels on a side, and no visible step between any two of them
 }
+
+// DrawingPx is from how many pixels on each side on a placed picture is a drawing, whatever is in it; one of fewer may be a flat area or a blend.
+const DrawingPx = 16
 
 // FactFont is a font that the page names.
 type FactFont struct {

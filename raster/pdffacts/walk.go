@@ -253,7 +253,7 @@ func (r *run) object(named string) {
 	member := r.layer(sd.Dict["OC"])
 	switch r.Name(sd.Dict["Subtype"]) {
 	case "Image":
-		r.image(named, sd.Dict, member)
+		r.image(named, sd, member)
 	case "Form":
 		r.form(sd, pdfvalue.NumberOf(o), member)
 	}
