@@ -36,11 +36,11 @@ const (
 	memoryPages = 4 << 30 / (64 << 10)
 	// maxTileSide keeps every pixel within the 32000 to which PDFium's scan converter clips coordinates.
 	maxTileSide = 16384
-	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds each of the sandbox's bitmaps, of which transparency
-	// takes several, to 144 MiB.
-	maxTilePixels = 36 << 20
+	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in five parts, in a bitmap of 32 MiB: the same memory again and again is quicker
+	// than four times as much that is touched once, though the page is gone through for each part. Transparency takes several bitmaps.
+	maxTilePixels = 8 << 20
 	// smallTilePixels is for pages whose transparency does not fit otherwise.
-	smallTilePixels = 6 << 20
+	smallTilePixels = maxTilePixels / 6
 	// sizesAtOnce is how many page sizes are read whenever one is needed.
 	sizesAtOnce = 256
 	// renderFlags draw for print: FPDF_PRINTING shows the layers meant for print rather than the screen, FPDF_ANNOT draws
@@ -144,9 +144,9 @@ var stuck atomic.Int32
 // session loads the document into a fresh sandbox and runs job for page n (0 for the file as a whole), giving both up once the time for that
 // is used up: job must then touch nothing that the caller goes on to use.
 func (d *Document) session(n int, job func(*session) error) error {
-	left := d.left(n)
+	left := d.spent.left(n)
 	if left <= 0 {
-		return tooLong(n, d.limit)
+		return tooLong(n, d.spent.limit)
 	}
 	if !takeSlot() {
 		return &raster.Fault{
@@ -162,7 +162,7 @@ func (d *Document) session(n int, job func(*session) error) error {
 	data := d.data
 	w := begin(func() error { return runJob(&session{Pdfium: instance, memory: memory}, data, job) })
 	used, ok := w.within(left)
-	d.spend(n, used)
+	d.spent.spend(n, used)
 	if !ok {
 		stuck.Add(1)
 		go func() {
@@ -171,7 +171,7 @@ func (d *Document) session(n int, job func(*session) error) error {
 			stuck.Add(-1)
 			<-slots
 		}()
-		return tooLong(n, d.limit)
+		return tooLong(n, d.spent.limit)
 	}
 	instance.Close() // fails only if the sandbox is gone already
 	<-slots

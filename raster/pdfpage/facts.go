@@ -18,7 +18,7 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 	}
 	doc := d.facts
 	var facts *raster.Facts
-	done := d.inTime(n, func() {
+	done := d.spent.inTime(n, func() {
 		if read, err := doc.Page(n); err == nil {
 			facts = read
 		}
@@ -26,7 +26,7 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 	if !done {
 		d.structure = &structure{} // it is still being read
 		d.facts = nil
-		return nil, tooLong(n, d.limit)
+		return nil, tooLong(n, d.spent.limit)
 	}
 	return facts, nil
 }

@@ -57,8 +57,7 @@ type Options struct {
 type Document struct {
 	data      []byte
 	maxPixels int64
-	limit     time.Duration
-	spent     map[int]spent // by page
+	spent     *budget
 	pages     int
 	sizes     map[int]pointSize
 	structure *structure
@@ -81,7 +80,7 @@ func Open(data []byte, opt Options) (*Document, error) {
 	if err := start(opt); err != nil {
 		return nil, fmt.Errorf("pdfpage: starting the renderer: %w", err)
 	}
-	d := &Document{data: data, maxPixels: opt.MaxPixels, limit: TimeLimit, sizes: map[int]pointSize{}, spent: map[int]spent{}}
+	d := &Document{data: data, maxPixels: opt.MaxPixels, sizes: map[int]pointSize{}, spent: newBudget(TimeLimit)}
 	err := d.session(0, func(s *session) error {
 		d.pages = s.pages
 		if s.pages < 1 {
@@ -134,11 +133,33 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.allow(n)
+	d.spent.allow(n)
+	return d.draw(n, g)
+}
+
+// PageWithSeparations is Page and Separations at once, each on a processor of its own; noSeparations is the error of the latter.
+func (d *Document) PageWithSeparations(n int, ppi float64, opt SeparationOptions) (pic *raster.Picture, own *raster.Separations, noSeparations, err error) {
+	g, err := d.grid(n, ppi)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	d.spent.allow(n)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		own, noSeparations = d.separations(n, g, opt)
+	}()
+	pic, err = d.draw(n, g)
+	<-done
+	return pic, own, noSeparations, err
+}
+
+// draw draws page n on a grid.
+func (d *Document) draw(n int, g grid) (*raster.Picture, error) {
 	pix := image.NewNRGBA(image.Rect(0, 0, int(g.w), int(g.h)))
 	var hasAlpha bool
 	parts := func(most int) []image.Rectangle { return cut(pix.Rect, maxTileSide, most) }
-	err = d.inParts(n, int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
+	err := d.inParts(n, int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
 		var err error
 		hasAlpha, err = s.render(pix, parts, n, g.perUnit)
 		return err
@@ -247,7 +268,7 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 		return inchSize{}, nil, &raster.Fault{Reason: fmt.Sprintf("page %d is broken", n), Remedy: "export the design to PDF again"}
 	}
 	if d.structure == nil {
-		d.structure = readStructure(d.data, d.pages, d.limit)
+		d.structure = readStructure(d.data, d.pages, d.spent.limit)
 	}
 	unit, notes := d.structure.page(n, size)
 	return inchSize{size.w * unit / pointsPerIn, size.h * unit / pointsPerIn}, notes, nil

@@ -485,7 +485,7 @@ func TestTimeLimit(t *testing.T) {
 	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"), pdftest.Stream("", "0 0 9 9 re f"),
 		"<< /Type /Page /Parent 2 0 R /Contents 11 0 R "+square+" >>")
 	d := open(t, pdftest.File(objects...))
-	d.limit = 300 * time.Millisecond
+	d.spent.limit = 300 * time.Millisecond
 	begin := time.Now()
 	_, err := d.Page(1, 600)
 	wantFault(t, err, "page 1 takes longer than 300ms")
@@ -493,7 +493,7 @@ func TestTimeLimit(t *testing.T) {
 		t.Errorf("stopping took %v", took)
 	}
 	wantFault(t, d.session(1, func(*session) error { return nil }), "page 1 takes longer than 300ms") // it has none left
-	d.limit = TimeLimit
+	d.spent.limit = TimeLimit
 	if _, err := d.Page(2, 72); err != nil {
 		t.Errorf("the next page: %v", err)
 	}
@@ -511,7 +511,7 @@ func TestRendererFails(t *testing.T) {
 func TestTimeLimitOfParts(t *testing.T) {
 	d := open(t, onePage("/MediaBox [0 0 1200 1600]", strings.Repeat("0 0 m 1200 0 0 1600 1200 1600 c 900 3 400 700 0 0 c f ", 200)))
 	before := stuck.Load()
-	d.limit = 500 * time.Millisecond
+	d.spent.limit = 500 * time.Millisecond
 	g, err := d.grid(1, 600)
 	if err != nil {
 		t.Fatal(err)
@@ -522,8 +522,8 @@ func TestTimeLimitOfParts(t *testing.T) {
 	begin := time.Now()
 	_, err = d.Page(1, 600)
 	wantFault(t, err, "page 1 takes longer than 500ms")
-	if d.left(1) != 0 {
-		t.Errorf("%v left after %v", d.left(1), time.Since(begin))
+	if d.spent.left(1) != 0 {
+		t.Errorf("%v left after %v", d.spent.left(1), time.Since(begin))
 	}
 	for stuck.Load() != before { // it ends, and other tests need its place
 		time.Sleep(10 * time.Millisecond)
@@ -539,7 +539,7 @@ func TestMemoryLimit(t *testing.T) {
 	}
 	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"))
 	d := open(t, pdftest.File(objects...))
-	d.limit = time.Minute
+	d.spent.limit = time.Minute
 	_, err := d.Page(1, 72)
 	wantFault(t, err, "more than 768 MiB of memory")
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/klippa-app/go-pdfium/requests"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
+	"golang.org/x/sync/errgroup"
 
 	"peelcheck/raster"
 	"peelcheck/raster/pdfcolour"
@@ -37,6 +38,9 @@ var processPlanes = []string{"Cyan", "Magenta", "Yellow", "Black"}
 // whitePlane is the spot colour that the layers marked as white lay down.
 const whitePlane = "White"
 
+// planesAtOnce bounds how many sandboxes draw the planes of a page.
+const planesAtOnce = 2
+
 // together is how many planes one drawing can hold, as red, green and blue.
 const together = 3
 
@@ -48,6 +52,11 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	if err != nil {
 		return nil, err
 	}
+	return d.separations(n, g, opt)
+}
+
+// separations draws what each ink lays down on a grid.
+func (d *Document) separations(n int, g grid, opt SeparationOptions) (*raster.Separations, error) {
 	parts := d.separate(n, opt)
 	if parts.err != nil {
 		return nil, noSeparations(n, parts.err)
@@ -59,14 +68,19 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	for i := range drawn {
 		drawn[i] = raster.NewPlane(int(g.w), int(g.h))
 	}
+	var draws errgroup.Group
+	draws.SetLimit(planesAtOnce)
 	for i, p := range parts.pages {
 		if p.Blank {
 			continue
 		}
-		if err := d.drawPlanes(n, g, p, drawn); err != nil {
-			return nil, err
-		}
-		parts.pages[i].PDF = nil // pictures make it large
+		draws.Go(func() error {
+			defer func() { parts.pages[i].PDF = nil }() // pictures make it large
+			return d.drawPlanes(n, g, p, drawn)
+		})
+	}
+	if err := draws.Wait(); err != nil {
+		return nil, err
 	}
 	out := &raster.Separations{
 		Cyan: drawn[0], Magenta: drawn[1], Yellow: drawn[2], Black: drawn[3],
@@ -116,7 +130,7 @@ func (d *Document) separate(n int, opt SeparationOptions) separated {
 		return separated{err: errDamaged}
 	}
 	var s separated
-	done := d.inTime(n, func() {
+	done := d.spent.inTime(n, func() {
 		defer func() {
 			if recover() != nil {
 				s.err = errDamaged
@@ -126,7 +140,7 @@ func (d *Document) separate(n int, opt SeparationOptions) separated {
 	})
 	if !done {
 		d.structure = &structure{}
-		return separated{err: fmt.Errorf("the page takes longer than %v", d.limit)}
+		return separated{err: fmt.Errorf("the page takes longer than %v", d.spent.limit)}
 	}
 	return s
 }
@@ -251,7 +265,7 @@ func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane
 	}
 	whole := image.Rect(0, 0, int(g.w), int(g.h))
 	parts := func(most int) []image.Rectangle { return planeTiles(whole, most) }
-	alone := &Document{data: p.PDF, limit: d.limit, spent: d.spent}
+	alone := &Document{data: p.PDF, spent: d.spent}
 	return alone.inParts(n, whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
 		sizes := map[int]pointSize{}
 		if err := s.readSizes(sizes, 1); err != nil {

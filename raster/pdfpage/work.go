@@ -2,6 +2,7 @@ package pdfpage
 
 import (
 	"runtime"
+	"sync"
 	"time"
 )
 
@@ -57,33 +58,50 @@ func (w *work) within(limit time.Duration) (used time.Duration, ok bool) {
 	}
 }
 
-// spent is what has been used of the time for a page.
+// budget is the time that each page has for all that is done with it. It is safe for concurrent use.
+type budget struct {
+	limit time.Duration
+	mu    sync.Mutex
+	pages map[int]spent
+}
+
 type spent struct {
 	time  time.Duration
 	drawn bool
 }
 
-// left is the time that is left for page n. What concerns the file as a whole, 0, has the limit each time.
-func (d *Document) left(n int) time.Duration { return d.limit - d.spent[n].time }
+func newBudget(limit time.Duration) *budget { return &budget{limit: limit, pages: map[int]spent{}} }
 
-func (d *Document) spend(n int, used time.Duration) {
+// left is the time that is left for page n. What concerns the file as a whole, 0, has the limit each time.
+func (b *budget) left(n int) time.Duration {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.limit - b.pages[n].time
+}
+
+func (b *budget) spend(n int, used time.Duration) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
 	if n > 0 {
-		d.spent[n] = spent{d.spent[n].time + used, d.spent[n].drawn}
+		b.pages[n] = spent{b.pages[n].time + used, b.pages[n].drawn}
 	}
 }
 
 // allow gives a page its whole time where it is drawn once more.
-func (d *Document) allow(n int) {
-	if d.spent[n].drawn {
-		delete(d.spent, n)
+func (b *budget) allow(n int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	used := b.pages[n]
+	if used.drawn {
+		used.time = 0
 	}
-	d.spent[n] = spent{d.spent[n].time, true}
+	b.pages[n] = spent{used.time, true}
 }
 
 // inTime runs a job for page n with the time that is left for it, and leaves it to itself after that.
-func (d *Document) inTime(n int, job func()) bool {
+func (b *budget) inTime(n int, job func()) bool {
 	w := begin(func() error { job(); return nil })
-	used, ok := w.within(d.left(n))
-	d.spend(n, used)
+	used, ok := w.within(b.left(n))
+	b.spend(n, used)
 	return ok
 }
