@@ -39,8 +39,8 @@ type PlacedPicture struct {
 	PPI   float64 // at the printed size, the coarser of its two directions
 }
 
-// leastSidePx is how many pixels a placed picture has on each side at least: narrower ones are flat areas and blends, not drawings.
-const leastSidePx = 16
+// leastSwatchMM is how wide and high a picture of few pixels must be to count: a smaller one is a dot or a sliver, and shows no steps.
+const leastSwatchMM = 2
 
 // TooFewPixels compares in whole pixels an inch, as both are told: sizes in a file are rounded, and 149.9 pixels an inch are 150.
 func TooFewPixels(ppi, limit float64) bool { return math.Round(ppi) < math.Round(limit) }
@@ -50,12 +50,23 @@ func (s *Scene) PlacedPictures(under float64) (list []PlacedPicture) {
 	for _, i := range s.Facts().Images {
 		ppi := min(i.PPIX, i.PPIY) / s.FactScale()
 		where := s.FactPlace(i.Box)
-		if min(i.WidthPx, i.HeightPx) < leastSidePx || !TooFewPixels(ppi, under) || !s.PrintsIn(where) {
+		if i.Flat || s.isSliver(i) || !TooFewPixels(ppi, under) || !s.PrintsIn(where) {
 			continue
 		}
 		list = append(list, PlacedPicture{i.Name, i.Mask, where, ppi})
 	}
 	return list
+}
+
+// isSliver reports whether a placed picture of few pixels is too small to be one.
+func (s *Scene) isSliver(i raster.FactImage) bool {
+	if min(i.WidthPx, i.HeightPx) >= raster.DrawingPx {
+		return false
+	}
+	side := func(pixels int, ppi float64) bool {
+		return float64(pixels)*float64(Inch)*s.FactScale() >= leastSwatchMM*ppi && ppi > 0
+	}
+	return !side(i.WidthPx, i.PPIX) || !side(i.HeightPx, i.PPIY)
 }
 
 // CoarsestPPI is the pixels an inch, at the printed size, of the picture or of the coarsest one on a page; 0 where nothing has pixels, the
@@ -83,6 +94,9 @@ func (s *Scene) documentNotes() (notes []string) {
 	if f == nil {
 		return nil
 	}
+	if f.Prepared != nil {
+		notes = append(notes, s.preparedNote(f.Prepared))
+	}
 	if f.OtherSizes > 0 {
 		notes = append(notes, fmt.Sprintf("Pages of this document differ in size: this one is %.0f x %.0f mm, and %d of the others %s not.",
 			f.WidthMM, f.HeightMM, f.OtherSizes, map[bool]string{true: "is", false: "are"}[f.OtherSizes == 1]))
@@ -94,6 +108,19 @@ func (s *Scene) documentNotes() (notes []string) {
 		notes = append(notes, "Not all that the file says of its objects was looked at: "+f.Incomplete+".")
 	}
 	return notes
+}
+
+// preparedNote tells that the artwork is a print file of our own.
+func (s *Scene) preparedNote(p *raster.FactPrepared) string {
+	note := fmt.Sprintf("This is a print file that peelcheck prepared for %s", Shortened(p.Process))
+	if p.Mirrored {
+		note += ", mirrored already"
+	}
+	note += "; check the artwork that it was made from instead."
+	if p.Process != s.Job.Process.ID {
+		note += fmt.Sprintf(" It was judged here for %s, so what was found may not hold.", s.Job.Process.ID)
+	}
+	return note
 }
 
 // AsDrawn gives hits of thin lines the width that the page's own strokes have there, which is exact; a stroke of width 0, the thinnest line a

@@ -61,6 +61,9 @@ type Scene struct {
 // NewScene prepares an artwork for judging. Errors tell what is wrong with the size asked for.
 func NewScene(art Artwork, job Job) (*Scene, error) {
 	s := &Scene{Art: art, Job: job, pic: art.Picture}
+	if f := s.Facts(); f != nil && f.Prepared != nil {
+		s.Job.Mirrored = f.Prepared.Mirrored
+	}
 	if s.Job.WhiteDrawnAs == "" {
 		s.Job.WhiteDrawnAs = job.Process.WhiteDrawnAs
 	}

@@ -17,8 +17,23 @@ type Facts struct {
 	// without a password.
 	OtherSizes int
 	Encrypted  bool
+	// Prepared is set where the file is a print file of our own.
+	Prepared *FactPrepared
 	// Incomplete says in plain words why not all of the page was looked at; empty if it was.
 	Incomplete string
+}
+
+// PreparedKey and MirroredKey are the entries of our own in the document information (ISO 32000-1, 14.3.3) of print files: the process, as a
+// text string, and whether the pages are mirrored already.
+const (
+	PreparedKey = "PeelcheckPreparedFor"
+	MirroredKey = "PeelcheckMirrored"
+)
+
+// FactPrepared is what a print file of our own says of itself.
+type FactPrepared struct {
+	Process  string // its id
+	Mirrored bool   // the pages are mirrored already
 }
 
 // FactBox is a place.
@@ -55,7 +70,11 @@ type FactImage struct {
 	PPIX, PPIY       float64 // along its own rows and columns
 	Mask             bool    // it has one bit a pixel and paints with the current colour
 	Mirrored, Inline bool
+	Flat             bool // it has fewer than DrawingPx pixels on a side, and no visible step between any two of them
 }
+
+// DrawingPx is from how many pixels on each side on a placed picture is a drawing, whatever is in it; one of fewer may be a flat area or a blend.
+const DrawingPx = 16
 
 // FactFont is a font that the page names.
 type FactFont struct {
@@ -65,18 +84,21 @@ type FactFont struct {
 	Subset   bool
 }
 
-// FactLayer is a layer (optional content group) that the page uses, with the place of all that is in it.
+// FactLayer is a layer (optional content group) that the page uses, or what shows by the state of several, with the place of all that is in it.
 type FactLayer struct {
-	Name           string
+	Name           string // with Formula the condition under which it shows: `"sketch" is on and "lamp" is off`
+	Formula        bool
 	Prints, Screen bool // it shows in print, and on the screen
 	Box            FactBox
 	Painted        bool // something is in it
 }
 
-// FactAnnotation is a note, a stamp or a form field that has an appearance.
+// FactAnnotation is a note, a stamp or a form field that shows, or says something. Its place may lie beyond the page if it says something.
 type FactAnnotation struct {
 	Kind           string // as the file has it: "Stamp", "FreeText", "Widget" ...
 	Box            FactBox
+	Text           string // what it says, in one line; of a form field only where it is bare
+	Bare           bool   // it has no appearance of its own, so that programs draw it as they like, or not at all
 	Prints, Screen bool
 }
 

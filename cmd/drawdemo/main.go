@@ -18,11 +18,12 @@ import (
 )
 
 // fault is one thing that is wrong on purpose and where. Box is in millimetres of the artwork, absent where it has no size.
-// Process and Garment are those it is wrong for, where they are not the defaults.
+// Process, Garment and Place are those it is wrong for, where they are not the defaults.
 type fault struct {
 	File    string       `json:"file"`
 	Process string       `json:"process,omitempty"`
 	Garment string       `json:"garment,omitempty"`
+	Place   string       `json:"place,omitempty"`
 	Page    int          `json:"page,omitempty"`
 	Rule    string       `json:"rule"`
 	Box     *drawing.Box `json:"box_mm,omitempty"`

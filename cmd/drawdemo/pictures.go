@@ -20,6 +20,7 @@ var artworks = []artwork{
 	{"off-sheet-banner.png", offSheetBanner},
 	{"turned-banner.png", turnedBanner},
 	{"edge-clearance-tote.png", edgeClearanceTote},
+	{"tall-cap-marshal.png", tallCapMarshal},
 	{"black-box-moon.png", blackBoxMoon},
 	{"soft-shadow.png", softShadow},
 	{"full-moon-back.png", fullMoonBack},
@@ -332,6 +333,22 @@ func edgeClearanceTote(l *letters) product {
 	s.cut(l.bold.TextFitted(eventName, 172, 0.12, 100, 278))
 	s.Fill(heron(152, 208, 78), black)
 	s.fault("edge-clearance", s.Drawn(), 2, "2 mm from the left and the lower edge; the box is all that prints")
+	return s.png()
+}
+
+// capFrontMM is how high a design the front of a cap takes (preflight/places.yaml).
+const capFrontMM = 55
+
+// tallCapMarshal is ordered for the front of a cap, which is not as high.
+func tallCapMarshal(l *letters) product {
+	s := newSheet(110, 100, 300)
+	s.lantern(newLamp(55, 12, 52))
+	s.Fill(moth(24, 42, 24, -14, 1.4), black)
+	s.Fill(moth(86, 42, 24, 14, 1.4), black)
+	s.Fill(l.bold.TextFitted("MARSHAL", 84, 0.1, 55, 82), black)
+	box := s.Drawn()
+	s.fault("off-place", box, box.H-capFrontMM, "higher than the front of a cap takes; the box is all that prints")
+	s.faults[0].Place = "cap-front"
 	return s.png()
 }
 

@@ -19,15 +19,15 @@ const demoDir = "../../testdata/demo"
 
 // demoFault is one deliberate fault of the demo artwork, with the box and the measure of the code that drew it.
 type demoFault struct {
-	File, Rule, Note, Process, Garment string
-	Page                               int
-	Box                                *preflight.BoxMM `json:"box_mm"`
-	ValueMM                            *float64         `json:"value_mm"`
-	Value                              any
+	File, Rule, Note, Process, Garment, Place string
+	Page                                      int
+	Box                                       *preflight.BoxMM `json:"box_mm"`
+	ValueMM                                   *float64         `json:"value_mm"`
+	Value                                     any
 }
 
 // judgeDemo runs the command itself over one file.
-func judgeDemo(t *testing.T, file, process, garment string) []preflight.Report {
+func judgeDemo(t *testing.T, file, process, garment, place string) []preflight.Report {
 	t.Helper()
 	var out, errs bytes.Buffer
 	args := []string{"check", "--no-cache", "--format", "json", "--no-proof", "--out", t.TempDir(), "--fail-on", "never"}
@@ -36,6 +36,9 @@ func judgeDemo(t *testing.T, file, process, garment string) []preflight.Report {
 	}
 	if garment != "" {
 		args = append(args, "--garment", garment)
+	}
+	if place != "" {
+		args = append(args, "--place", place)
 	}
 	if code := run(t.Context(), append(args, filepath.Join(demoDir, file)), terminal{out: &out, err: &errs}); code != 0 {
 		t.Fatalf("%s: exit %d: %s", file, code, errs.String())
@@ -67,9 +70,9 @@ func TestDemoFaultsAreFound(t *testing.T) {
 	}
 	judged := map[string][]preflight.Report{}
 	for _, f := range faults {
-		key := f.File + " " + f.Process + " " + f.Garment
+		key := f.File + " " + f.Process + " " + f.Garment + " " + f.Place
 		if judged[key] == nil {
-			judged[key] = judgeDemo(t, f.File, f.Process, f.Garment)
+			judged[key] = judgeDemo(t, f.File, f.Process, f.Garment, f.Place)
 		}
 		page := max(1, f.Page)
 		if page > len(judged[key]) {
@@ -155,7 +158,7 @@ var slackMM = map[string]float64{"width": 0.02, "diameter": 0.02, "widest disc":
 // TestCleanDemoIsReady: the clean designs raise nothing at all.
 func TestCleanDemoIsReady(t *testing.T) {
 	for _, file := range []string{"clean-lantern-shirt.png", "two-page.pdf"} {
-		rep := judgeDemo(t, file, "", "")[0]
+		rep := judgeDemo(t, file, "", "", "")[0]
 		if rep.Verdict != preflight.Ready || len(rep.Findings) != 0 {
 			t.Errorf("%s: %s, %+v", file, rep.Verdict, rep.Findings)
 		}

@@ -56,7 +56,7 @@ func Make(ctx context.Context, designs []Design, opt Options) (*Prepared, error)
 	}
 	job := designs[0].Scene.Job
 	out := &Prepared{File: &printfile.File{
-		Title: designs[0].Name, SheetWidthMM: job.Sheet.Width.MM(), SheetHeightMM: job.Sheet.Height.MM(), Mirror: job.Process.Mirror == "file",
+		Title: designs[0].Name, Process: job.Process.ID, SheetWidthMM: job.Sheet.Width.MM(), SheetHeightMM: job.Sheet.Height.MM(), Mirror: job.Process.Mirror == "file",
 	}}
 	var boxes []impose.Design
 	for i, d := range designs {

@@ -21,6 +21,7 @@ const (
 // File is all that is written: sheets of one size with artworks placed on them.
 type File struct {
 	Title         string    // shown by viewers; a bare name, never a path; may be empty
+	Process       string    // id of the process, by which the file is known again as a print file; may be empty
 	Created       time.Time // written only if it is not zero, so that the same job gives the same bytes
 	SheetWidthMM  float64
 	SheetHeightMM float64

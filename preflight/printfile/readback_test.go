@@ -55,3 +55,27 @@ func grey(p *raster.Plane) *image.Gray {
 	}
 	return m
 }
+
+// TestPreparedReadBack reads the marks of a print file back.
+func TestPreparedReadBack(t *testing.T) {
+	ink := drawn(8, 8, func(int, int) byte { return 255 })
+	for _, process := range []string{"", "film-underbase", "grün & \"gut\" (1)"} {
+		for _, mirror := range []bool{false, true} {
+			f := sheetsOf(Artwork{Tone: &Tone{Ink: ink}})
+			f.Process, f.Mirror = process, mirror
+			data := written(t, f)
+			doc, err := pdfpage.Open(data, pdfpage.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			facts, err := doc.Facts(1)
+			doc.Close()
+			if err != nil || facts == nil {
+				t.Fatalf("facts %v: %v", facts, err)
+			}
+			if p := facts.Prepared; (p != nil) != (process != "") || p != nil && *p != (raster.FactPrepared{Process: process, Mirrored: mirror}) {
+				t.Errorf("%q, mirrored %v: read back as %+v", process, mirror, p)
+			}
+		}
+	}
+}

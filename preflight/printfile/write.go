@@ -8,6 +8,7 @@ import (
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/preflight/internal/pdfobject"
+	"peelcheck/raster"
 )
 
 // whiteOnScreen is how full white looks where it cannot be printed, as DeviceCMYK: a pale cyan, to be told from bare paper.
@@ -65,6 +66,9 @@ func (d *document) write(f *File) error {
 	info := types.Dict{"Producer": types.StringLiteral("peelcheck")}
 	if f.Title != "" {
 		info["Title"] = pdfobject.TextString(f.Title)
+	}
+	if f.Process != "" {
+		info[raster.PreparedKey], info[raster.MirroredKey] = pdfobject.TextString(f.Process), types.Boolean(f.Mirror)
 	}
 	if !f.Created.IsZero() {
 		info["CreationDate"] = types.StringLiteral(types.DateString(f.Created))

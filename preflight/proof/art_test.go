@@ -270,6 +270,15 @@ func tinyCap() Input {
 	return capArt.input(rep)
 }
 
+// capPlace has a place on the garment that is wider than the design and less high.
+func capPlace() Input {
+	rep := capArt.report()
+	rep.Artwork.File = "cap.png"
+	b := rep.Artwork.PrintedBoxMM
+	rep.Job.Place = &preflight.PlaceInfo{Name: "cap-front", WidthMM: b.W + 20, HeightMM: b.H - 10, From: "built in"}
+	return capArt.input(rep)
+}
+
 func noSize() Input {
 	rep := shirt.report()
 	rep.Artwork.PPIFrom = "assumed"
@@ -310,6 +319,7 @@ var cases = sync.OnceValue(func() map[string]Input {
 		"tall-artwork":          tallArtwork(),
 		"banner-off-sheet":      bannerOffSheet(),
 		"tiny-cap":              tinyCap(),
+		"cap-place":             capPlace(),
 		"no-size":               noSize(),
 		"ten-thousand-findings": tenThousand(),
 	}

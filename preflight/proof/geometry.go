@@ -45,8 +45,9 @@ type scene struct {
 	printed  rectMM // what prints, the whole artwork where that is not told
 	sheet    rectMM // empty where no sheet is told
 	reach    rectMM // the part of the sheet that the printer reaches
-	alone    rectMM // what prints, and all findings that are places
-	together rectMM // what prints, and the sheet
+	place    rectMM // the place on the garment, about the middle of what prints; empty where none was named
+	alone    rectMM // what prints, the place on the garment, and all findings that are places
+	together rectMM // what prints, the place on the garment, and the sheet
 	turned   bool   // the sheet is drawn turned, so that the artwork stays upright
 	overhang bool   // what prints reaches beyond the sheet
 	mmPerPx  float64
@@ -68,6 +69,10 @@ func newScene(rep *preflight.Report) scene {
 	s.printed = rectMM{b.X, b.Y, b.X + b.W, b.Y + b.H}
 	if s.printed.empty() {
 		s.printed = s.art
+	}
+	if p := rep.Job.Place; p != nil {
+		cx, cy := (s.printed.x0+s.printed.x1)/2, (s.printed.y0+s.printed.y1)/2
+		s.place = rectMM{cx - p.WidthMM/2, cy - p.HeightMM/2, cx + p.WidthMM/2, cy + p.HeightMM/2}
 	}
 	s.placeSheet(rep)
 	s.findWorlds(rep)
@@ -101,14 +106,14 @@ func (s *scene) placeSheet(rep *preflight.Report) {
 
 // findWorlds works out what a picture shows with and without the sheet.
 func (s *scene) findWorlds(rep *preflight.Report) {
-	alone := s.printed
+	alone := s.printed.union(s.place)
 	for _, f := range rep.Findings {
 		if b := s.box(f.BoxPx); !s.coversMost(b) {
 			alone = alone.union(b.intersect(s.art))
 		}
 	}
 	s.alone = alone.grow(0.03 * max(alone.w(), alone.h()))
-	together := s.sheet.union(s.printed)
+	together := s.sheet.union(s.printed).union(s.place)
 	s.together = together.grow(0.025 * max(together.w(), together.h()))
 }
 

@@ -160,6 +160,9 @@ func (p *page) lookCaption(alone bool) string {
 			out = append(out, "Slashed: out of the printer's reach.")
 		}
 	}
+	if words := p.placeWords(); words != "" {
+		out = append(out, "Dashed: the place on the garment ("+words+").")
+	}
 	corner := "the whole picture's corner"
 	if p.artFramed(alone) {
 		out = append(out, "Dotted: the whole picture.")
@@ -223,6 +226,7 @@ func (p *page) paintPictures(c *canvas, y int) {
 	if !p.pictures.thumb.Empty() {
 		p.paintThumb(c, p.pictures.thumb.Add(image.Pt(edge, y)))
 	}
+	p.paintPlace(c, look, lb)
 	p.paintFindings(c, look)
 	p.paintRulers(c, look)
 }
@@ -343,6 +347,7 @@ func (p *page) paintFindings(c *canvas, v view) {
 			byLevel[p.rep.Findings[i].Level.Rank()].add(box)
 			m.keepClear(box)
 		}
+		m.cover(p.placeLabel(v, b))
 	})
 	for rank, level := range []preflight.Level{"", preflight.LevelNote, preflight.LevelWarning, preflight.LevelError} {
 		c.outline(&byLevel[rank], level, b.Inset(-outlineGrow))

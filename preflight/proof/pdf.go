@@ -109,7 +109,10 @@ func (d *pdfProof) artworkPage() types.IndirectRef {
 	c.frame(b.Inset(-2), 1, rule)
 	p.paintRulers(c, v)
 	p.drawn = p.drawnIn(b)
-	inLayer(c, func() { p.paintFindings(c, v) })
+	inLayer(c, func() {
+		p.paintPlace(c, v, c.bounds)
+		p.paintFindings(c, v)
+	})
 
 	var content strings.Builder
 	content.WriteString("q\n")

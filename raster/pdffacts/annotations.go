@@ -1,6 +1,8 @@
 package pdffacts
 
 import (
+	"slices"
+
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 
 	"peelcheck/raster"
@@ -13,39 +15,64 @@ const (
 	noView = 1 << 5
 )
 
-// annotations notes those that show something: they have an appearance that is not empty. What those draw that print is part of the page.
+// unlooked are the kinds that readers draw by themselves where the file gives no appearance (12.5.5, 12.5.6); of links, fields without content
+// and things that play they show nothing.
+var unlooked = []string{
+	"Text", "FreeText", "Line", "Square", "Circle", "Polygon", "PolyLine", "Highlight", "Underline", "Squiggly", "StrikeOut", "Stamp", "Caret",
+	"Ink", "FileAttachment",
+}
+
+// annotations notes those that show something or say something. What those draw that print is part of the page.
 func (w *walker) annotations(o types.Object) {
 	for _, o := range w.Array(o) {
 		d := w.Dict(o)
-		sd, ok := w.appearance(d)
-		if !ok || len(w.facts.Annotations) >= mostFacts {
-			continue
-		}
+		kind := w.Name(d["Subtype"])
 		r := w.Numbers(d["Rect"])
-		if len(r) != 4 || w.Name(d["Subtype"]) == "Popup" {
-			continue
+		if len(r) != 4 || kind == "Popup" || d["StateModel"] != nil || len(w.facts.Annotations) >= mostFacts {
+			continue // a state is what somebody has set for another note (12.5.6.3)
 		}
-		b := w.frame.base.rectangle(r[0], r[1], r[2], r[3]).meet(w.frame.shown)
-		if !b.any || sd.DecodeWithLimit(mostBytes) != nil || len(sd.Content) == 0 {
+		sd, looks := w.appearance(d)
+		empty := looks && (sd.DecodeWithLimit(mostBytes) != nil || len(sd.Content) == 0)
+		a := raster.FactAnnotation{Kind: kind, Bare: !looks}
+		switch {
+		case slices.Contains(unlooked, kind):
+			a.Text = w.Line(d["Contents"])
+		case kind == "Widget" && !looks:
+			a.Text = w.fieldValue(d)
+		}
+		place := w.frame.base.rectangle(r[0], r[1], r[2], r[3])
+		b := place.meet(w.frame.shown)
+		if a.Text == "" && (empty || !b.any || !looks && !slices.Contains(unlooked, kind)) {
 			continue
 		}
 		f, _ := w.Number(d["F"])
 		flags := int(f)
-		m := w.membership(d["OC"])
-		a := raster.FactAnnotation{
-			Kind: w.Name(d["Subtype"]), Box: b.fact(),
-			Prints: flags&prints != 0 && flags&hidden == 0 && (m == nil || m.prints),
-			Screen: flags&(hidden|noView) == 0,
+		l := w.layer(d["OC"])
+		a.Prints = b.any && !empty && flags&prints != 0 && flags&hidden == 0 && (l == nil || l.prints)
+		a.Screen = flags&(hidden|noView) == 0
+		if a.Box = place.fact(); b.any {
+			a.Box = b.fact()
 		}
 		w.facts.Annotations = append(w.facts.Annotations, a)
-		if a.Prints {
-			w.drawAppearance(sd, r, m)
+		if a.Prints && looks {
+			w.drawAppearance(sd, r, l)
 		}
 	}
 }
 
+// fieldValue is what a field was filled with (12.7.3), empty if that is no text.
+func (w *walker) fieldValue(field types.Dict) string {
+	for range mostDepth {
+		if v := w.Line(field["V"]); v != "" || field == nil {
+			return v
+		}
+		field = w.Dict(field["Parent"])
+	}
+	return ""
+}
+
 // drawAppearance draws an appearance so that its box, as its matrix turns it, fills the annotation's rectangle (12.5.5).
-func (w *walker) drawAppearance(sd types.StreamDict, rect []float64, member *membership) {
+func (w *walker) drawAppearance(sd types.StreamDict, rect []float64, member *layer) {
 	from := w.Numbers(sd.Dict["BBox"])
 	if len(from) != 4 {
 		return

@@ -24,7 +24,7 @@ var coreHeights = map[string]heights{
 }
 
 // programHeights reads the heights of x and H from an OpenType or TrueType program, from its table OS/2 or else its outlines, and the stem from
-// the outline of l; 0 for what cannot be told.
+// the outline of l; of a bare CFF program the heights alone; 0 for what cannot be told.
 func programHeights(data []byte) (h heights) {
 	defer func() {
 		if recover() != nil { // a damaged program must not cost the facts
@@ -35,7 +35,10 @@ func programHeights(data []byte) (h heights) {
 		return heights{}
 	}
 	f, err := sfnt.Parse(data)
-	if err != nil || f.UnitsPerEm() <= 0 {
+	if err != nil {
+		return bareHeights(data)
+	}
+	if f.UnitsPerEm() <= 0 {
 		return heights{}
 	}
 	var buf sfnt.Buffer
@@ -45,10 +48,16 @@ func programHeights(data []byte) (h heights) {
 		h.x, h.capital = units(m.XHeight)/em, units(m.CapHeight)/em
 	}
 	h.stem = stemOf(f, &buf, size, h.x*em/2) / em
-	if !(h.x > 0 && h.x < 2) {
+	return h.plausible()
+}
+
+// plausible leaves out heights that no font has.
+func (h heights) plausible() heights {
+	const least, most = 0.1, 2
+	if !(h.x > least && h.x < most) {
 		h.x = 0
 	}
-	if !(h.capital > 0 && h.capital < 2) {
+	if !(h.capital > least && h.capital < most) {
 		h.capital = 0
 	}
 	return h

@@ -12,7 +12,8 @@ import (
 const mmPerInch = 25.4
 
 // image notes a picture where the current matrix puts its unit square (8.9.5); named is empty for one in the content.
-func (r *run) image(named string, d types.Dict, member *membership) {
+func (r *run) image(named string, sd types.StreamDict, member *layer) {
+	d := sd.Dict
 	b := r.ctm.rectangle(0, 0, 1, 1)
 	if !b.any || !r.ctm.finite() {
 		return
@@ -31,10 +32,16 @@ func (r *run) image(named string, d types.Dict, member *membership) {
 	if b = r.visible(b); !b.any || member != nil && !member.prints {
 		return
 	}
+	flat := false
+	if isSwatch(w, h) {
+		r.operators += int(w*h) / pixelsPerOperator
+		flat = r.isFlat(sd, r.components(d["ColorSpace"]))
+	}
 	r.facts.Images = append(r.facts.Images, raster.FactImage{
 		Name: named, Inline: named == "", Box: b.fact(), WidthPx: int(w), HeightPx: int(h), Mask: mask,
 		PPIX: perInch(w, math.Hypot(r.ctm.a, r.ctm.b)), PPIY: perInch(h, math.Hypot(r.ctm.c, r.ctm.d)),
 		Mirrored: r.ctm.determinant() > 0, // places count downwards
+		Flat:     flat,
 	})
 }
 
@@ -52,8 +59,8 @@ func (r *run) inlineImage(s *pdfcontent.Scanner) {
 	if !ok {
 		return
 	}
-	s.InlineData(d, func() int { return r.components(d["ColorSpace"]) })
-	r.image("", d, nil)
+	data := s.InlineData(d, func() int { return r.components(d["ColorSpace"]) })
+	r.image("", types.StreamDict{Dict: d, Raw: data, FilterPipeline: inlineFilters(d)}, nil)
 }
 
 // components is how many numbers a colour of a space of inline images has (8.9.7), 0 if unknown.
@@ -81,4 +88,20 @@ func (r *run) components(o types.Object) int {
 		return 4
 	}
 	return 0
+}
+
+// inlineFilters are those of an inline image; with parameters they are not undone.
+func inlineFilters(d types.Dict) (list []types.PDFFilter) {
+	names, _ := d["Filter"].(types.Array)
+	if n, ok := d["Filter"].(types.Name); ok {
+		names = types.Array{n}
+	}
+	for _, o := range names {
+		name, _ := o.(types.Name)
+		if d["DecodeParms"] != nil {
+			name = ""
+		}
+		list = append(list, types.PDFFilter{Name: string(name)})
+	}
+	return list
 }

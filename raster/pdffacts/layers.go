@@ -16,107 +16,82 @@ type group struct {
 	prints, screen bool
 }
 
-// layer is a group as the page uses it.
+// layer is what shows and hides together, as the page uses it: a group, or what a membership dictionary makes of several.
 type layer struct {
 	group
 	box
+	formula bool // the name is a condition
 }
 
 func (l *layer) fact() raster.FactLayer {
-	out := raster.FactLayer{Name: l.name, Prints: l.prints, Screen: l.screen, Painted: l.any}
+	out := raster.FactLayer{Name: l.name, Formula: l.formula, Prints: l.prints, Screen: l.screen, Painted: l.any}
 	if l.any {
 		out.Box = l.box.fact()
 	}
 	return out
 }
 
-// membership is what content belongs to: one group, or those of a membership dictionary.
-type membership struct {
-	layers []*layer
-	prints bool
-}
-
-func (m *membership) paint(b box) {
-	if m == nil {
-		return
-	}
-	for _, l := range m.layers {
+// paint notes what is painted in a layer, nil for none.
+func (l *layer) paint(b box) {
+	if l != nil {
 		l.join(b)
 	}
 }
 
 // prints reports whether all layers that what is drawn now belongs to print.
 func (r *run) prints() bool {
-	hidden := func(m *membership) bool { return m != nil && !m.prints }
+	hidden := func(l *layer) bool { return l != nil && !l.prints }
 	return !slices.ContainsFunc(r.outer, hidden) && !slices.ContainsFunc(r.marks, hidden)
 }
 
 // beginMark follows marked content into layers (8.11.3.2).
 func (r *run) beginMark(op string, args []pdfcontent.Token) {
-	var m *membership
+	var l *layer
 	if op == "BDC" && len(args) >= 2 && args[len(args)-2].Name() == "OC" {
-		m = r.membership(r.find("Properties", args[len(args)-1].Name()))
+		l = r.layer(r.find("Properties", args[len(args)-1].Name()))
 	}
 	if len(r.marks) < mostSaved {
-		r.marks = append(r.marks, m)
+		r.marks = append(r.marks, l)
 	}
 }
 
-// membership finds the layers that a group or a membership dictionary (8.11.2.2) names; nil if it names none. Expressions of visibility
-// are not worked out: what they hold is taken to print as the policy says.
-func (w *walker) membership(o types.Object) *membership {
-	d := w.Dict(o)
-	if d == nil {
-		return nil
-	}
-	if w.Name(d["Type"]) != "OCMD" {
-		l := w.layer(o)
-		return &membership{[]*layer{l}, l.prints}
-	}
-	groups := w.Array(d["OCGs"])
-	if groups == nil && d["OCGs"] != nil {
-		groups = types.Array{d["OCGs"]}
-	}
-	m := &membership{}
-	on := 0
-	for _, g := range groups {
-		if w.Dict(g) == nil {
-			continue
-		}
-		l := w.layer(g)
-		m.layers = append(m.layers, l)
-		if l.prints {
-			on++
-		}
-	}
-	if len(m.layers) == 0 {
-		return nil
-	}
-	switch n := len(m.layers); w.Name(d["P"]) {
-	case "AllOn":
-		m.prints = on == n
-	case "AnyOff":
-		m.prints = on < n
-	case "AllOff":
-		m.prints = on == 0
-	default:
-		m.prints = on > 0
-	}
-	return m
-}
-
+// layer finds what content with o for its optional content belongs to; nil if that never hides it.
 func (w *walker) layer(o types.Object) *layer {
-	g, ok := w.allGroups()[pdfvalue.NumberOf(o)]
-	if !ok {
-		g = group{name: w.Line(w.Dict(o)["Name"]), prints: true, screen: true}
+	nr := pdfvalue.NumberOf(o)
+	if l, ok := w.layerOf[nr]; ok && nr > 0 {
+		return l
 	}
-	l := w.layers[g.name]
-	if l == nil {
-		l = &layer{group: g}
-		w.layers[g.name] = l
-		w.order = append(w.order, l)
+	var l *layer
+	if d := w.Dict(o); d != nil {
+		if g, formula, ok := w.membership(o, d); ok {
+			l = w.shared(g, formula)
+		}
+	}
+	if nr > 0 {
+		w.layerOf[nr] = l
 	}
 	return l
+}
+
+// shared is the one layer of a name and state.
+func (w *walker) shared(g group, formula bool) *layer {
+	for _, l := range w.layers[g.name] {
+		if l.group == g && l.formula == formula {
+			return l
+		}
+	}
+	l := &layer{group: g, formula: formula}
+	w.layers[g.name] = append(w.layers[g.name], l)
+	w.order = append(w.order, l)
+	return l
+}
+
+// group is a group of the file, with its state.
+func (w *walker) group(o types.Object) group {
+	if g, ok := w.allGroups()[pdfvalue.NumberOf(o)]; ok {
+		return g
+	}
+	return group{name: w.Line(w.Dict(o)["Name"]), prints: true, screen: true}
 }
 
 // allGroups are the groups of the file with what its default configuration makes of them (8.11.4.3): BaseState, then ON, then OFF; for print and

@@ -56,13 +56,26 @@ func (d *Document) Page(n int) (facts *raster.Facts, err error) {
 	}
 	frame := d.frame(dict, inherited)
 	facts = &raster.Facts{WidthMM: frame.size.w, HeightMM: frame.size.h, Encrypted: d.Table.Encrypt != nil}
-	facts.OtherSizes = d.otherSizes(frame.size)
+	facts.OtherSizes, facts.Prepared = d.otherSizes(frame.size), d.prepared()
 	w := newWalker(d, facts, frame)
 	w.listFonts(inherited.Resources, dict["Annots"])
 	w.content(d.contents(dict["Contents"]), inherited.Resources, w.start())
 	w.annotations(dict["Annots"])
 	w.finish()
 	return facts, nil
+}
+
+// prepared reads the marks that print files of our own have in the document information.
+func (d *Document) prepared() *raster.FactPrepared {
+	if d.Table.Info == nil {
+		return nil
+	}
+	info := d.Dict(*d.Table.Info)
+	process := d.Line(info[raster.PreparedKey])
+	if process == "" {
+		return nil
+	}
+	return &raster.FactPrepared{Process: process, Mirrored: d.Bool(info[raster.MirroredKey])}
 }
 
 // frame is how a page is shown: where its own coordinates lie in millimetres from the top left corner, and what shows.

@@ -2,8 +2,10 @@ package pdffacts_test
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
@@ -201,6 +203,41 @@ func TestAnnotations(t *testing.T) {
 	}
 }
 
+// TestBareAnnotations: those without an appearance are told where readers draw them (12.5.5, 12.5.6), and whatever somebody wrote.
+func TestBareAnnotations(t *testing.T) {
+	f := factsOf(t, pdf("", inch+`/Annots [
+		<< /Type /Annot /Subtype /Text /Rect [0 124 20 144] /F 28 /Contents (bluer, please) >>
+		<< /Type /Annot /Subtype /Text /Rect [80 0 100 20] /Contents <FEFF0041> >>
+		<< /Type /Annot /Subtype /Text /Rect [0 0 20 20] /F 2 /Contents (hidden) >>
+		<< /Type /Annot /Subtype /Text /Rect [0 0 20 20] /Contents (Accepted) /StateModel (Review) >>
+		<< /Type /Annot /Subtype /Popup /Rect [0 0 20 20] /Contents (no) >>
+		<< /Type /Annot /Subtype /Highlight /Rect [0 0 20 20] /F 4 >>
+		<< /Type /Annot /Subtype /Widget /Rect [0 0 20 20] /F 4 >>
+		<< /Type /Annot /Subtype /Widget /Rect [0 0 20 20] /F 4 /FT /Tx /Parent << /V (XL) >> >>
+		<< /Type /Annot /Subtype /Stamp /Rect [0 0 20 20] /F 4 /Contents (look) /AP << /N 5 0 R >> >> ]`, "",
+		pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 10 10]", "")))
+	side := 20 * 25.4 / 72
+	corner := raster.FactBox{Y: 50.8 - side, W: side, H: side}
+	want := []raster.FactAnnotation{
+		{Kind: "Text", Box: raster.FactBox{W: side, H: side}, Text: "bluer, please", Bare: true, Prints: true, Screen: true},
+		{Kind: "Text", Box: raster.FactBox{X: 80 * 25.4 / 72, Y: 50.8 - side, W: side, H: side}, Text: "A", Bare: true, Screen: true},
+		{Kind: "Text", Box: corner, Text: "hidden", Bare: true},
+		{Kind: "Highlight", Box: corner, Bare: true, Prints: true, Screen: true},
+		{Kind: "Widget", Box: corner, Text: "XL", Bare: true, Prints: true, Screen: true},
+		{Kind: "Stamp", Box: corner, Text: "look", Screen: true},
+	}
+	if len(f.Annotations) != len(want) {
+		t.Fatalf("%+v", f.Annotations)
+	}
+	for i, a := range f.Annotations {
+		if w := want[i]; !near(a.Box, w.Box) {
+			t.Errorf("%d: place %+v, want %+v", i, a.Box, w.Box)
+		} else if a.Box = w.Box; a != w {
+			t.Errorf("%d: %+v, want %+v", i, a, w)
+		}
+	}
+}
+
 // TestHostile: nothing here may loop, panic or take long; what can be told is told.
 func TestHostile(t *testing.T) {
 	loop := pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 144] /Resources << /XObject << /X 5 0 R >> >>", "/X Do 1 w 0 0 m 9 9 l S /X Do")
@@ -253,6 +290,50 @@ func TestCoreHeights(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestBareHeights takes the CFF programs out of OpenType fonts of Debian's package fonts-urw-base35 and embeds them bare, with a descriptor that does
+// not say how high letters are; the fonts' own metrics do.
+func TestBareHeights(t *testing.T) {
+	metric := regexp.MustCompile(`(?m)^(XHeight|CapHeight) (\d+)`)
+	for _, name := range []string{"NimbusSans-Regular", "NimbusRoman-Bold", "NimbusMonoPS-Regular", "P052-Italic", "URWBookman-Light"} {
+		afm, err := os.ReadFile(filepath.Join("/usr/share/fonts/type1/urw-base35", name+".afm"))
+		if err != nil {
+			t.Fatalf("install fonts-urw-base35: %v", err)
+		}
+		font, err := os.ReadFile(filepath.Join("/usr/share/fonts/opentype/urw-base35", name+".otf"))
+		if err != nil {
+			t.Fatalf("install fonts-urw-base35: %v", err)
+		}
+		f := factsOf(t, pdf("", inch+"/Resources << /Font << /F1 5 0 R >> >> ", "BT /F1 72 Tf 1 1 Td (xH) Tj ET",
+			"<< /Type /Font /Subtype /Type1 /BaseFont /ABCDEF+Lamp /FirstChar 72 /LastChar 72 /Widths [700] /FontDescriptor 6 0 R >>",
+			"<< /Type /FontDescriptor /FontName /ABCDEF+Lamp /Flags 32 /FontFile3 7 0 R >>",
+			pdftest.Stream("/Subtype /Type1C", string(tableOf(t, font, "CFF ")))))
+		got := map[string]float64{"XHeight": f.Texts[0].XHeightMM, "CapHeight": f.Texts[0].CapHeightMM}
+		found := metric.FindAllStringSubmatch(string(afm), -1)
+		if len(found) != 2 {
+			t.Fatalf("%s: %d heights in the metrics", name, len(found))
+		}
+		for _, m := range found {
+			if want := number(m[2]) / 1000 * 25.4; math.Abs(got[m[1]]-want) > 0.012*25.4 {
+				t.Errorf("%s: %s is %.3f mm, its metrics say %.3f", name, m[1], got[m[1]], want)
+			}
+		}
+	}
+}
+
+// tableOf is a table of an OpenType font (OpenType 1.9, table directory).
+func tableOf(t *testing.T, font []byte, tag string) []byte {
+	t.Helper()
+	for i := range int(binary.BigEndian.Uint16(font[4:])) {
+		entry := font[12+16*i:]
+		if string(entry[:4]) == tag {
+			at := binary.BigEndian.Uint32(entry[8:])
+			return font[at:][:binary.BigEndian.Uint32(entry[12:])]
+		}
+	}
+	t.Fatalf("the font has no table %q", tag)
+	return nil
 }
 
 func FuzzContent(f *testing.F) {

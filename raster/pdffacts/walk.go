@@ -19,7 +19,8 @@ type walker struct {
 	facts     *raster.Facts
 	frame     frame
 	fontAt    map[*font]int
-	layers    map[string]*layer
+	layers    map[string][]*layer // by name
+	layerOf   map[int]*layer      // by object number; nil for what hides nothing
 	order     []*layer
 	operators int
 	depth     int
@@ -28,7 +29,7 @@ type walker struct {
 }
 
 func newWalker(d *Document, facts *raster.Facts, f frame) *walker {
-	return &walker{Document: d, facts: facts, frame: f, fontAt: map[*font]int{}, layers: map[string]*layer{}, running: map[int]bool{}}
+	return &walker{Document: d, facts: facts, frame: f, fontAt: map[*font]int{}, layers: map[string][]*layer{}, layerOf: map[int]*layer{}, running: map[int]bool{}}
 }
 
 // run goes through one content stream.
@@ -38,8 +39,8 @@ type run struct {
 	resources types.Dict
 	stack     []state
 	path      pathBox
-	marks     []*membership // of marked content that is open; nil for a mark that is no layer's
-	outer     []*membership // of what the stream lies in
+	marks     []*layer // of marked content that is open; nil for a mark that is no layer's
+	outer     []*layer // of what the stream lies in
 }
 
 // pathBox is the path under construction.
@@ -50,7 +51,7 @@ type pathBox struct {
 }
 
 // content goes through a stream with resources of its own, within layers.
-func (w *walker) content(data []byte, resources types.Dict, start state, within ...*membership) {
+func (w *walker) content(data []byte, resources types.Dict, start state, within ...*layer) {
 	r := &run{walker: w, state: start, resources: resources, outer: within}
 	s := pdfcontent.NewScanner(data)
 	var room []pdfcontent.Token
@@ -222,9 +223,9 @@ func (r *run) painted(b box) {
 	if !b.any {
 		return
 	}
-	for _, list := range [][]*membership{r.outer, r.marks} {
-		for _, m := range list {
-			m.paint(b)
+	for _, list := range [][]*layer{r.outer, r.marks} {
+		for _, l := range list {
+			l.paint(b)
 		}
 	}
 	if r.prints() && !b.meet(r.frame.shown).any && len(r.facts.Outside) < mostFacts {
@@ -249,17 +250,17 @@ func (r *run) object(named string) {
 	if !ok {
 		return
 	}
-	member := r.membership(sd.Dict["OC"])
+	member := r.layer(sd.Dict["OC"])
 	switch r.Name(sd.Dict["Subtype"]) {
 	case "Image":
-		r.image(named, sd.Dict, member)
+		r.image(named, sd, member)
 	case "Form":
 		r.form(sd, pdfvalue.NumberOf(o), member)
 	}
 }
 
 // form draws a form XObject (8.10).
-func (r *run) form(sd types.StreamDict, nr int, member *membership) {
+func (r *run) form(sd types.StreamDict, nr int, member *layer) {
 	if r.running[nr] && nr > 0 || r.depth >= mostDepth {
 		return
 	}
@@ -287,7 +288,7 @@ func (r *run) form(sd types.StreamDict, nr int, member *membership) {
 }
 
 // within are the layers that what is drawn now belongs to.
-func (r *run) within(more *membership) []*membership {
+func (r *run) within(more *layer) []*layer {
 	return append(slices.Concat(r.outer, r.marks), more)
 }
 

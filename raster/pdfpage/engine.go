@@ -36,11 +36,11 @@ const (
 	memoryPages = 4 << 30 / (64 << 10)
 	// maxTileSide keeps every pixel within the 32000 to which PDFium's scan converter clips coordinates.
 	maxTileSide = 16384
-	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in one go and bounds each of the sandbox's bitmaps, of which transparency
-	// takes several, to 144 MiB.
-	maxTilePixels = 36 << 20
+	// maxTilePixels draws A4 at 600 ppi (35 million pixels) in five parts, in a bitmap of 32 MiB: the same memory again and again is quicker
+	// than four times as much that is touched once, though the page is gone through for each part. Transparency takes several bitmaps.
+	maxTilePixels = 8 << 20
 	// smallTilePixels is for pages whose transparency does not fit otherwise.
-	smallTilePixels = 6 << 20
+	smallTilePixels = maxTilePixels / 6
 	// sizesAtOnce is how many page sizes are read whenever one is needed.
 	sizesAtOnce = 256
 	// renderFlags draw for print: FPDF_PRINTING shows the layers meant for print rather than the screen, FPDF_ANNOT draws
@@ -141,9 +141,13 @@ type session struct {
 // whether to go on, which makes drawing four to ten times slower; a job that takes too long is left to itself instead.
 var stuck atomic.Int32
 
-// session loads the document into a fresh sandbox and runs job, giving both up after limit: job must then touch nothing that the
-// caller goes on to use. doing names the job for the message.
-func (d *Document) session(doing string, limit time.Duration, job func(*session) error) error {
+// session loads the document into a fresh sandbox and runs job for page n (0 for the file as a whole), giving both up once the time for that
+// is used up: job must then touch nothing that the caller goes on to use.
+func (d *Document) session(n int, job func(*session) error) error {
+	left := d.spent.left(n)
+	if left <= 0 {
+		return tooLong(n, d.spent.limit)
+	}
 	if !takeSlot() {
 		return &raster.Fault{
 			Reason: "earlier PDFs that could not be finished keep the renderer busy",
@@ -155,50 +159,61 @@ func (d *Document) session(doing string, limit time.Duration, job func(*session)
 		<-slots
 		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
 	}
-	done := make(chan error, 1)
 	data := d.data
-	go func() { done <- runJob(&session{Pdfium: instance, memory: memory}, data, job) }()
-	timer := time.NewTimer(limit)
-	defer timer.Stop()
-	select {
-	case err = <-done:
-		instance.Close() // fails only if the sandbox is gone already
-		<-slots
-	case <-timer.C:
+	w := begin(func() error { return runJob(&session{Pdfium: instance, memory: memory}, data, job) })
+	used, ok := w.within(left)
+	d.spent.spend(n, used)
+	if !ok {
 		stuck.Add(1)
 		go func() {
-			<-done
+			<-w.done
 			instance.Close()
 			stuck.Add(-1)
 			<-slots
 		}()
-		return &raster.Fault{
-			Reason: fmt.Sprintf("%s took longer than %v", doing, limit),
-			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",
-		}
+		return tooLong(n, d.spent.limit)
 	}
+	instance.Close() // fails only if the sandbox is gone already
+	<-slots
 	var fault *raster.Fault
 	if memory.full.Load() {
 		return &raster.Fault{
-			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", doing, mostMemory>>20),
-			Remedy: "simplify or flatten the design, or export it as a PNG at its printed size",
+			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", named(n), mostMemory>>20),
+			Remedy: simplify,
 			Err:    errMemory,
 		}
 	}
-	if err != nil && !errors.As(err, &fault) {
-		return &raster.Fault{Reason: doing + " failed", Remedy: "export the design to PDF again", Err: err}
+	if w.err != nil && !errors.As(w.err, &fault) {
+		return &raster.Fault{
+			Reason: named(n) + " is damaged, or has something on it that cannot be drawn",
+			Remedy: "open it in the program that made it and export it again, or export it as a PNG at its printed size",
+			Err:    w.err,
+		}
 	}
-	return err
+	return w.err
+}
+
+const simplify = "simplify or flatten the design, or export it as a PNG at its printed size"
+
+// named is what a page is called in messages, the file for 0.
+func named(n int) string {
+	if n == 0 {
+		return "the file"
+	}
+	return fmt.Sprintf("page %d", n)
+}
+
+func tooLong(n int, limit time.Duration) error {
+	return &raster.Fault{Reason: fmt.Sprintf("%s takes longer than %v to work out, and no more is given to it", named(n), limit), Remedy: simplify}
 }
 
 // errMemory is in the fault for a job that found too little memory.
 var errMemory = errors.New("out of memory")
 
-// inParts runs a job over the parts that cut makes of a page of so many pixels, and again over smaller ones if memory did not suffice.
-func (d *Document) inParts(doing string, pixels int, cut func(most int) []image.Rectangle, job func(*session, []image.Rectangle) error) error {
-	limit := d.limit * time.Duration(len(cut(maxTilePixels)))
+// inParts runs a job for page n over the parts that cut makes of its pixels, and again over smaller ones if memory did not suffice.
+func (d *Document) inParts(n, pixels int, cut func(most int) []image.Rectangle, job func(*session, []image.Rectangle) error) error {
 	run := func(most int) error {
-		return d.session(doing, limit, func(s *session) error { return job(s, cut(most)) })
+		return d.session(n, func(s *session) error { return job(s, cut(most)) })
 	}
 	err := run(maxTilePixels)
 	if errors.Is(err, errMemory) && pixels > smallTilePixels {

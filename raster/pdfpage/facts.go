@@ -1,9 +1,6 @@
 package pdfpage
 
 import (
-	"fmt"
-	"time"
-
 	"peelcheck/raster"
 	"peelcheck/raster/pdffacts"
 )
@@ -19,20 +16,17 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 	if d.facts == nil {
 		d.facts = pdffacts.NewDocument(d.structure.ctx.XRefTable, d.pages)
 	}
-	doc, done := d.facts, make(chan *raster.Facts, 1)
-	go func() {
-		facts, err := doc.Page(n)
-		if err != nil {
-			facts = nil
+	doc := d.facts
+	var facts *raster.Facts
+	done := d.spent.inTime(n, func() {
+		if read, err := doc.Page(n); err == nil {
+			facts = read
 		}
-		done <- facts
-	}()
-	select {
-	case facts := <-done:
-		return facts, nil
-	case <-time.After(d.limit):
+	})
+	if !done {
 		d.structure = &structure{} // it is still being read
 		d.facts = nil
-		return nil, &raster.Fault{Reason: fmt.Sprintf("page %d has too much on it to be looked at in %s", n, d.limit), Remedy: "simplify it, or export it as a picture"}
+		return nil, tooLong(n, d.spent.limit)
 	}
+	return facts, nil
 }

@@ -44,7 +44,7 @@ func FuzzOpen(f *testing.F) {
 			return
 		}
 		defer d.Close()
-		d.limit = 5 * time.Second
+		d.spent.limit = 5 * time.Second
 		pic, err := d.Page(1, 72)
 		if err != nil {
 			wantAnyFault(t, err)

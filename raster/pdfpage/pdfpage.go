@@ -25,8 +25,8 @@ const (
 	MaxPPI = 1_000_000
 	// leastSideMM is the narrowest page that is drawn; one pixel at 254 pixels an inch.
 	leastSideMM = 0.1
-	// TimeLimit bounds opening a file and, again, rendering each part of a page (see maxTilePixels; A4 at 600 ppi is one part). Nothing is
-	// bounded by less.
+	// TimeLimit bounds opening a file and, again, all that is drawn of a page: processor time where the system tells that of a thread
+	// (Linux), else time by the clock. Nothing is bounded by less.
 	TimeLimit = 10 * time.Second
 	// headerWindow is how far into the file readers look for the header (ISO 32000-1 Annex H, note 13; from memory).
 	headerWindow = 1024
@@ -57,7 +57,7 @@ type Options struct {
 type Document struct {
 	data      []byte
 	maxPixels int64
-	limit     time.Duration
+	spent     *budget
 	pages     int
 	sizes     map[int]pointSize
 	structure *structure
@@ -80,8 +80,8 @@ func Open(data []byte, opt Options) (*Document, error) {
 	if err := start(opt); err != nil {
 		return nil, fmt.Errorf("pdfpage: starting the renderer: %w", err)
 	}
-	d := &Document{data: data, maxPixels: opt.MaxPixels, limit: TimeLimit, sizes: map[int]pointSize{}}
-	err := d.session("opening the file", d.limit, func(s *session) error {
+	d := &Document{data: data, maxPixels: opt.MaxPixels, sizes: map[int]pointSize{}, spent: newBudget(TimeLimit)}
+	err := d.session(0, func(s *session) error {
 		d.pages = s.pages
 		if s.pages < 1 {
 			return &raster.Fault{Reason: "the PDF has no pages", Remedy: "export the design to PDF again"}
@@ -133,10 +133,33 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 	if err != nil {
 		return nil, err
 	}
+	d.spent.allow(n)
+	return d.draw(n, g)
+}
+
+// PageWithSeparations is Page and Separations at once, each on a processor of its own; noSeparations is the error of the latter.
+func (d *Document) PageWithSeparations(n int, ppi float64, opt SeparationOptions) (pic *raster.Picture, own *raster.Separations, noSeparations, err error) {
+	g, err := d.grid(n, ppi)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	d.spent.allow(n)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		own, noSeparations = d.separations(n, g, opt)
+	}()
+	pic, err = d.draw(n, g)
+	<-done
+	return pic, own, noSeparations, err
+}
+
+// draw draws page n on a grid.
+func (d *Document) draw(n int, g grid) (*raster.Picture, error) {
 	pix := image.NewNRGBA(image.Rect(0, 0, int(g.w), int(g.h)))
 	var hasAlpha bool
 	parts := func(most int) []image.Rectangle { return cut(pix.Rect, maxTileSide, most) }
-	err = d.inParts(fmt.Sprintf("drawing page %d", n), int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
+	err := d.inParts(n, int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
 		var err error
 		hasAlpha, err = s.render(pix, parts, n, g.perUnit)
 		return err
@@ -235,7 +258,7 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 		return inchSize{}, nil, &raster.Fault{Reason: fmt.Sprintf("there is no page %d: the PDF has %s", n, countPages(d.pages)), Remedy: "ask for a page it has"}
 	}
 	if _, ok := d.sizes[n]; !ok {
-		err := d.session("measuring the pages", d.limit, func(s *session) error { return s.readSizes(d.sizes, n) })
+		err := d.session(0, func(s *session) error { return s.readSizes(d.sizes, n) })
 		if err != nil {
 			return inchSize{}, nil, err
 		}
@@ -245,7 +268,7 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 		return inchSize{}, nil, &raster.Fault{Reason: fmt.Sprintf("page %d is broken", n), Remedy: "export the design to PDF again"}
 	}
 	if d.structure == nil {
-		d.structure = readStructure(d.data, d.pages, d.limit)
+		d.structure = readStructure(d.data, d.pages, d.spent.limit)
 	}
 	unit, notes := d.structure.page(n, size)
 	return inchSize{size.w * unit / pointsPerIn, size.h * unit / pointsPerIn}, notes, nil

@@ -292,7 +292,7 @@ func TestTilesMatchWhole(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := image.NewNRGBA(whole.Pix.Rect)
-	err = d.session("drawing", d.limit, func(s *session) error {
+	err = d.session(1, func(s *session) error {
 		page, err := s.loadPage(1)
 		if err != nil {
 			return err
@@ -485,16 +485,48 @@ func TestTimeLimit(t *testing.T) {
 	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"), pdftest.Stream("", "0 0 9 9 re f"),
 		"<< /Type /Page /Parent 2 0 R /Contents 11 0 R "+square+" >>")
 	d := open(t, pdftest.File(objects...))
-	d.limit = 300 * time.Millisecond
+	d.spent.limit = 300 * time.Millisecond
 	begin := time.Now()
 	_, err := d.Page(1, 600)
-	wantFault(t, err, "took longer than 300ms")
+	wantFault(t, err, "page 1 takes longer than 300ms")
 	if took := time.Since(begin); took > 3*time.Second {
 		t.Errorf("stopping took %v", took)
 	}
-	d.limit = TimeLimit
+	wantFault(t, d.session(1, func(*session) error { return nil }), "page 1 takes longer than 300ms") // it has none left
+	d.spent.limit = TimeLimit
 	if _, err := d.Page(2, 72); err != nil {
 		t.Errorf("the next page: %v", err)
+	}
+}
+
+// What goes wrong within the renderer is told in plain words.
+func TestRendererFails(t *testing.T) {
+	d := open(t, onePage(square, ""))
+	fails := func(*session) error { return errors.New("wasm error: out of bounds memory access") }
+	wantFault(t, d.session(1, fails), "page 1 is damaged, or has something on it that cannot be drawn")
+	wantFault(t, d.session(0, fails), "the file is damaged")
+}
+
+// A page of several parts has no more time than one of a single part.
+func TestTimeLimitOfParts(t *testing.T) {
+	d := open(t, onePage("/MediaBox [0 0 1200 1600]", strings.Repeat("0 0 m 1200 0 0 1600 1200 1600 c 900 3 400 700 0 0 c f ", 200)))
+	before := stuck.Load()
+	d.spent.limit = 500 * time.Millisecond
+	g, err := d.grid(1, 600)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if parts := len(cut(image.Rect(0, 0, int(g.w), int(g.h)), maxTileSide, maxTilePixels)); parts < 2 {
+		t.Fatalf("the page is drawn in %d part", parts)
+	}
+	begin := time.Now()
+	_, err = d.Page(1, 600)
+	wantFault(t, err, "page 1 takes longer than 500ms")
+	if d.spent.left(1) != 0 {
+		t.Errorf("%v left after %v", d.spent.left(1), time.Since(begin))
+	}
+	for stuck.Load() != before { // it ends, and other tests need its place
+		time.Sleep(10 * time.Millisecond)
 	}
 }
 
@@ -507,7 +539,7 @@ func TestMemoryLimit(t *testing.T) {
 	}
 	objects = append(objects, pdftest.Stream("/Type /XObject /Subtype /Form /BBox [0 0 72 72]", "0 0 72 72 re f"))
 	d := open(t, pdftest.File(objects...))
-	d.limit = time.Minute
+	d.spent.limit = time.Minute
 	_, err := d.Page(1, 72)
 	wantFault(t, err, "more than 768 MiB of memory")
 }

@@ -1,7 +1,6 @@
 package pdfpage
 
 import (
-	"fmt"
 	"math"
 
 	"github.com/klippa-app/go-pdfium/enums"
@@ -23,7 +22,7 @@ func (d *Document) PicturePPI(n int) (float64, error) {
 		return 0, err
 	}
 	var ppi float64
-	err = d.session(fmt.Sprintf("looking for pictures on page %d", n), d.limit, func(s *session) error {
+	err = d.session(n, func(s *session) error {
 		page, err := s.loadPage(n)
 		if err != nil {
 			return err

@@ -6,10 +6,10 @@ import (
 	"image"
 	"math"
 	"slices"
-	"time"
 
 	"github.com/klippa-app/go-pdfium/requests"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
+	"golang.org/x/sync/errgroup"
 
 	"peelcheck/raster"
 	"peelcheck/raster/pdfcolour"
@@ -32,14 +32,14 @@ type SeparationOptions struct {
 // mostSpots bounds the planes of a page; DeviceN spaces name up to 32 colorants (ISO 32000-1, Annex C.2).
 const mostSpots = 32
 
-// rewriteLimits is how many times as long as drawing a page, rewriting it may take: its pictures are converted for each group of planes.
-const rewriteLimits = 3
-
 // processPlanes are the planes that every page has.
 var processPlanes = []string{"Cyan", "Magenta", "Yellow", "Black"}
 
 // whitePlane is the spot colour that the layers marked as white lay down.
 const whitePlane = "White"
+
+// planesAtOnce bounds how many sandboxes draw the planes of a page.
+const planesAtOnce = 2
 
 // together is how many planes one drawing can hold, as red, green and blue.
 const together = 3
@@ -52,6 +52,11 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	if err != nil {
 		return nil, err
 	}
+	return d.separations(n, g, opt)
+}
+
+// separations draws what each ink lays down on a grid.
+func (d *Document) separations(n int, g grid, opt SeparationOptions) (*raster.Separations, error) {
 	parts := d.separate(n, opt)
 	if parts.err != nil {
 		return nil, noSeparations(n, parts.err)
@@ -63,14 +68,19 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	for i := range drawn {
 		drawn[i] = raster.NewPlane(int(g.w), int(g.h))
 	}
+	var draws errgroup.Group
+	draws.SetLimit(planesAtOnce)
 	for i, p := range parts.pages {
 		if p.Blank {
 			continue
 		}
-		if err := d.drawPlanes(n, g, p, drawn); err != nil {
-			return nil, err
-		}
-		parts.pages[i].PDF = nil // pictures make it large
+		draws.Go(func() error {
+			defer func() { parts.pages[i].PDF = nil }() // pictures make it large
+			return d.drawPlanes(n, g, p, drawn)
+		})
+	}
+	if err := draws.Wait(); err != nil {
+		return nil, err
 	}
 	out := &raster.Separations{
 		Cyan: drawn[0], Magenta: drawn[1], Yellow: drawn[2], Black: drawn[3],
@@ -113,30 +123,26 @@ type separated struct {
 	err        error
 }
 
-// separate rewrites page n for all planes. Past the limit it is abandoned, with what was read of the file's structure.
+// separate rewrites page n for all planes. Past the page's time it is abandoned, with what was read of the file's structure.
 func (d *Document) separate(n int, opt SeparationOptions) separated {
 	ctx := d.structure.ctx
 	if ctx == nil {
 		return separated{err: errDamaged}
 	}
-	done := make(chan separated, 1)
-	go func() {
-		var s separated
+	var s separated
+	done := d.spent.inTime(n, func() {
 		defer func() {
 			if recover() != nil {
 				s.err = errDamaged
 			}
-			done <- s
 		}()
 		s.err = s.rewrite(ctx, n, opt)
-	}()
-	select {
-	case s := <-done:
-		return s
-	case <-time.After(rewriteLimits * d.limit):
+	})
+	if !done {
 		d.structure = &structure{}
-		return separated{err: fmt.Errorf("it took longer than %v", rewriteLimits*d.limit)}
+		return separated{err: fmt.Errorf("the page takes longer than %v", d.spent.limit)}
 	}
+	return s
 }
 
 var errDamaged = errors.New("its structure is damaged")
@@ -259,8 +265,8 @@ func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane
 	}
 	whole := image.Rect(0, 0, int(g.w), int(g.h))
 	parts := func(most int) []image.Rectangle { return planeTiles(whole, most) }
-	alone := &Document{data: p.PDF, limit: d.limit}
-	return alone.inParts(fmt.Sprintf("drawing the printing colours of page %d", n), whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
+	alone := &Document{data: p.PDF, spent: d.spent}
+	return alone.inParts(n, whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
 		sizes := map[int]pointSize{}
 		if err := s.readSizes(sizes, 1); err != nil {
 			return err

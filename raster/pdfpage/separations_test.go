@@ -360,3 +360,30 @@ func BenchmarkSeparations(b *testing.B) {
 		})
 	}
 }
+
+// A page drawn together with its planes is the page, and its planes, drawn alone.
+func TestPageWithSeparations(t *testing.T) {
+	data := spotPage("/W cs 1 scn 0 0 30 72 re f 0.2 0.7 0 0.4 k 20 20 40 30 re f /OC /L BDC 1 0 0 rg 50 5 m 70 60 l 40 70 l f EMC", true)
+	pic, own, noSeparations, err := open(t, data).PageWithSeparations(1, 144, SeparationOptions{})
+	if err != nil || noSeparations != nil {
+		t.Fatal(err, noSeparations)
+	}
+	page, err := open(t, data).Page(1, 144)
+	if err != nil {
+		t.Fatal(err)
+	}
+	alone, err := open(t, data).Separations(1, 144, SeparationOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(pic.Pix.Pix, page.Pix.Pix) || len(own.Spots) != len(alone.Spots) || len(own.Spots) == 0 {
+		t.Fatalf("the page differs, or its %d spot colours from %d", len(own.Spots), len(alone.Spots))
+	}
+	for y := range 144 {
+		for x := range 144 {
+			if got, want := inks(own, x, y), inks(alone, x, y); !slices.Equal(got, want) {
+				t.Fatalf("(%d,%d): %v, want %v", x, y, got, want)
+			}
+		}
+	}
+}

@@ -24,14 +24,12 @@ var disableConfig = sync.OnceFunc(api.DisableConfigDir)
 // the limit pdfcpu is abandoned, because it cannot be stopped.
 func readStructure(data []byte, pages int, limit time.Duration) *structure {
 	disableConfig()
-	done := make(chan *model.Context, 1)
-	go func() { done <- readContext(data, pages) }()
-	select {
-	case ctx := <-done:
-		return &structure{ctx}
-	case <-time.After(limit):
+	var ctx *model.Context
+	w := begin(func() error { ctx = readContext(data, pages); return nil })
+	if _, ok := w.within(limit); !ok {
 		return &structure{}
 	}
+	return &structure{ctx}
 }
 
 func readContext(data []byte, pages int) (ctx *model.Context) {

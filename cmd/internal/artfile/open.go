@@ -192,24 +192,28 @@ func (f *File) Pixels(n int, ppi float64) (px int64, ok bool) {
 
 // inked is a document that tells what each ink lays down, and what its objects are: a PDF.
 type inked interface {
-	Separations(n int, ppi float64, opt pdfpage.SeparationOptions) (*raster.Separations, error)
+	PageWithSeparations(n int, ppi float64, opt pdfpage.SeparationOptions) (pic *raster.Picture, own *raster.Separations, noSeparations, err error)
 	Facts(n int) (*raster.Facts, error)
 }
 
 // Page is the picture of a page, with what each ink lays down where the page has colours of ink. A page that can be drawn but not taken
 // apart is judged by its colours, with a note.
 func (f *File) Page(n int, ppi float64) (*raster.Picture, error) {
-	pic, err := f.Document.Page(n, ppi)
 	doc, ok := f.Document.(inked)
-	if err != nil || !ok {
-		return pic, err
+	if !ok {
+		return f.Document.Page(n, ppi)
 	}
-	if pic.Facts, err = doc.Facts(n); err != nil {
+	facts, err := doc.Facts(n)
+	if err != nil {
 		return nil, err
 	}
-	own, err := doc.Separations(n, ppi, pdfpage.SeparationOptions{
+	pic, own, noSeparations, err := doc.PageWithSeparations(n, ppi, pdfpage.SeparationOptions{
 		Spot: f.inks.White, InkOnly: true, Curves: pdfcolour.Curves{BG: f.inks.BG, UCR: f.inks.UCR},
 	})
+	if err != nil {
+		return nil, err
+	}
+	pic.Facts, err = facts, noSeparations
 	var fault *raster.Fault
 	switch {
 	case errors.Is(err, pdfpage.ErrNoSeparations) && errors.As(err, &fault):

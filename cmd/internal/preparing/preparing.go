@@ -197,6 +197,9 @@ func (r *run) readPage(file *artfile.File, n int, path, name string) error {
 	if err != nil {
 		return problem.About(name, err)
 	}
+	if f := picture.Facts; f != nil && f.Prepared != nil {
+		return problem.New(name, "this is a print file that peelcheck prepared, and preparing it again would mirror it or make its white twice", "prepare the artwork that it was made from")
+	}
 	if len(r.against) > 0 {
 		return nil
 	}

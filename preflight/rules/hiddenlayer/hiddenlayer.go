@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"peelcheck/preflight"
+	"peelcheck/raster"
 )
 
 //go:embed doc.md
@@ -39,11 +40,11 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		h := preflight.Hit{Where: s.FactPlace(l.Box)}
 		switch {
 		case l.Prints:
-			h.Message = fmt.Sprintf("The layer %q prints, though it is switched off on the screen.", l.Name)
+			h.Message = what(l) + " prints, though it is switched off on the screen."
 		case l.Screen:
-			h.Message = fmt.Sprintf("The layer %q shows on the screen and does not print.", l.Name)
+			h.Message = what(l) + " shows on the screen and does not print."
 		default:
-			h.Message = fmt.Sprintf("The layer %q is switched off: nothing of it prints.", l.Name)
+			h.Message = what(l) + " is switched off: nothing of it prints."
 			h.Level = preflight.LevelNote
 		}
 		if h.Where.Empty() {
@@ -52,4 +53,17 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		hits = append(hits, h)
 	}
 	return hits
+}
+
+// what names a layer, or what shows by a formula of several.
+func what(l raster.FactLayer) string {
+	if l.Formula {
+		const most = 120
+		condition := []rune(l.Name)
+		if len(condition) > most {
+			condition = append(condition[:most], '…')
+		}
+		return "What shows only while " + string(condition)
+	}
+	return fmt.Sprintf("The layer %q", l.Name)
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"peelcheck/preflight"
+	"peelcheck/raster"
 )
 
 //go:embed doc.md
@@ -33,17 +34,31 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	}
 	var hits []preflight.Hit
 	for _, a := range s.Facts().Annotations {
-		where := s.FactPlace(a.Box)
-		if where.Empty() || !a.Prints && !a.Screen {
+		if !a.Prints && !a.Screen {
 			continue
 		}
-		h := preflight.Hit{Where: where, Message: fmt.Sprintf("%s will be printed with the design.", kind(a.Kind))}
-		if !a.Prints {
-			h.Message = fmt.Sprintf("%s shows on the screen and is not printed.", kind(a.Kind))
+		where := s.FactPlace(a.Box)
+		if where.Empty() { // it lies beside the page
+			where = s.Everything()
 		}
-		hits = append(hits, h)
+		hits = append(hits, preflight.Hit{Where: where, Message: says(a)})
 	}
 	return hits
+}
+
+// says tells what an annotation is, what it says and whether it prints.
+func says(a raster.FactAnnotation) string {
+	what := kind(a.Kind)
+	if a.Text != "" {
+		what += fmt.Sprintf(" says %q: it", preflight.Shortened(a.Text))
+	}
+	switch {
+	case a.Prints && a.Bare:
+		return what + " may be printed with the design: the file leaves it to each program how to draw it."
+	case a.Prints:
+		return what + " will be printed with the design."
+	}
+	return what + " shows on the screen and is not printed."
 }
 
 // kind names an annotation in plain words.
@@ -55,6 +70,10 @@ func kind(of string) string {
 		return "A stamp laid on the page"
 	case "FreeText", "Text":
 		return "A note laid on the page"
+	case "FileAttachment":
+		return "A file attached to the page"
+	case "Caret":
+		return "A reader's mark for missing text"
 	case "Highlight", "Underline", "Squiggly", "StrikeOut":
 		return "A reader's marking of text"
 	case "Line", "Square", "Circle", "Polygon", "PolyLine", "Ink":
