@@ -1,7 +1,6 @@
 package codec
 
 import (
-	"compress/zlib"
 	"image"
 	"image/png"
 	"io"
@@ -88,7 +87,7 @@ func (b *batches) buffer(rows int) []byte {
 
 // inflate sends all rows and reads the rest of the file.
 func (b *batches) inflate(r *pngReader) error {
-	z, err := zlib.NewReader(r)
+	z, err := openZlib(r)
 	if err != nil {
 		return err
 	}

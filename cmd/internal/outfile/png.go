@@ -5,7 +5,6 @@ import (
 	"compress/flate"
 	"encoding/binary"
 	"fmt"
-	"hash/adler32"
 	"hash/crc32"
 	"image"
 	"image/draw"
@@ -15,6 +14,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"peelcheck/raster/adler"
 )
 
 // Painter is an opaque picture that can be painted in parts, so that it is never held whole. Paint paints as much of it as dst
@@ -66,11 +67,11 @@ func EncodePNGAt(w io.Writer, m image.Image, ppi float64) error {
 	if perMetre > 0 {
 		c.write("pHYs", density(uint32(perMetre)))
 	}
-	sum := uint32(1) // RFC 1950, 9: the checksum of nothing
+	sum := adler.OfNothing
 	c.write("IDAT", []byte{0x78, 0x01})
 	for _, b := range bands {
 		c.write("IDAT", b.deflated)
-		sum = joined(sum, b.sum, b.size)
+		sum = adler.Join(sum, b.sum, b.size)
 	}
 	// An empty last block of fixed codes (RFC 1951, 3.2.3 and 3.2.6), the checksum.
 	c.write("IDAT", binary.BigEndian.AppendUint32([]byte{0x03, 0x00}, sum))
@@ -124,31 +125,6 @@ type band struct {
 	size     int    // of the filtered rows, in bytes
 }
 
-// checksum is the Adler-32 checksum of bytes most of which are nothing: of nothing it need not add up each byte.
-func checksum(p []byte) uint32 {
-	const part = 512
-	var none [part]byte
-	sum := uint32(1)
-	for ; len(p) > 0; p = p[min(part, len(p)):] {
-		head := p[:min(part, len(p))]
-		own := uint32(len(head))<<16 | 1 // of so many zero bytes
-		if !bytes.Equal(head, none[:len(head)]) {
-			own = adler32.Checksum(head)
-		}
-		sum = joined(sum, own, len(head))
-	}
-	return sum
-}
-
-// joined is the Adler-32 checksum (RFC 1950, 8.2) of two pieces in a row, of which the second has n bytes.
-func joined(a, b uint32, n int) uint32 {
-	const base = 65521
-	one := uint64(a&0xffff) + base - 1 // less the 1 that the second sum began with
-	low := (one + uint64(b&0xffff)) % base
-	high := (uint64(a>>16) + uint64(b>>16) + uint64(n)%base*one) % base
-	return uint32(high<<16 | low)
-}
-
 // bander encodes bands one by one.
 type bander struct {
 	pix, rows []byte
@@ -177,7 +153,7 @@ func (b *bander) encode(p Painter, i, rows int) band {
 		upRow(b.rows[y*row+1:], m.Pix[y*m.Stride:][:m.Stride], m.Pix[(y-1)*m.Stride:][:m.Stride])
 	}
 	b.rows = b.rows[:row*r.Dy()]
-	return band{b.pack(), checksum(b.rows), len(b.rows)}
+	return band{b.pack(), adler.Update(adler.OfNothing, b.rows), len(b.rows)}
 }
 
 // pack deflates the rows into blocks that end on a whole byte.
