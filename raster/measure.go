@@ -159,14 +159,16 @@ func blocksOf(runs []Run) []*block {
 // measureBlock loads a block's coverage and follows every ridge in it.
 func (m *meter) measureBlock(b *block) {
 	m.win.load(m.q, b.box.Inset(-m.padPx()))
-	first := len(m.cells)
+	first, known := len(m.cells), len(m.samples)
 	m.split(b)
 	for i := first; i < len(m.cells); i++ {
 		if m.cells[i].owner == none {
 			m.findRidge(&m.cells[i])
 		}
 	}
-	m.adopt()
+	if len(m.samples) > known {
+		m.adopt()
+	}
 }
 
 // padPx is how far from a block rays may lead: half a cut from it to the middle, and one more ray from there.
