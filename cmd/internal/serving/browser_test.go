@@ -631,4 +631,19 @@ func (b *tab) tryOthers(server *Server) {
 	release()
 	b.run("document.getElementById('again').click()")
 	b.wait("the verdict after the rush", "document.getElementById('verdict')")
+	b.tryListThatStays()
+}
+
+// tryListThatStays drops a document together with a file that is not taken: the list stays in sight, and hears of the pages that are judged
+// after the first.
+func (b *tab) tryListThatStays() {
+	b.t.Helper()
+	empty := filepath.Join(b.t.TempDir(), "empty.png")
+	if err := os.WriteFile(empty, nil, 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+	b.do(chromedp.Navigate(b.url))
+	b.drop(demo(b.t, "two-page.pdf"), empty)
+	b.wait("the file that is not taken", "document.getElementById('sending').innerText.includes('1 of 2 judged, 1 not taken')")
+	b.wait("both documents with both pages", "[...document.querySelectorAll('.uploads li')].filter(l => l.innerText.includes('2 pages: 1 HOLD, 1 READY')).length === 2")
 }

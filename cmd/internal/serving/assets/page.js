@@ -92,7 +92,7 @@ async function sendNext(list) {
       if (taken.href) {
         batch.done.push(taken);
         line.remove();
-        update('list', location.href);
+        renew();
       } else batch.refused++;
     } catch (e) {
       batch.refused++;
@@ -325,15 +325,33 @@ addEventListener('popstate', async () => {
 
 const refreshing = new Set();
 
-// refresh replaces a part of the page by what the server has now, until it is finished.
-async function refresh(id, from) {
+// refresh brings a part of the page up to date until it is finished.
+async function refresh(id, bring) {
   if (refreshing.has(id)) return;
   refreshing.add(id);
   while (byId(id) && 'unfinished' in byId(id).dataset) {
     await pause(1);
-    if (byId(id)) await update(id, from(byId(id)));
+    if (byId(id)) await bring();
   }
   refreshing.delete(id);
+}
+
+// renew brings the list up to date, and keeps it so while some of it is still being judged. One answer is awaited at a time, or an older
+// one could come last.
+const renewing = { at: false, again: false };
+async function renew() {
+  renewing.again = true;
+  if (renewing.at) return;
+  renewing.at = true;
+  try {
+    while (renewing.again) {
+      renewing.again = false;
+      await update('list', location.href);
+    }
+  } finally {
+    renewing.at = false;
+  }
+  refresh('list', renew);
 }
 
 // --- one artwork
@@ -371,7 +389,7 @@ function begin(layer) {
   for (const mark of document.querySelectorAll('[name=mark]')) mark.addEventListener('change', () => viewer.level(mark.value, mark.checked));
   byId('copy')?.addEventListener('click', copyReply);
   viewer.onLack = mend;
-  refresh('pages', nav => nav.dataset.from);
+  refresh('pages', () => update('pages', byId('pages').dataset.from));
 }
 
 async function copyReply() {
@@ -415,7 +433,7 @@ async function removeUpload(form) {
   const name = form.closest('li').querySelector('a').textContent;
   await reach(form.action, { method: 'POST', body: new URLSearchParams(new FormData(form)) }, `${name} is not removed.`);
   say(`${name} is removed.`);
-  await update('list', location.href);
+  await renew();
 }
 
 // mend draws the picture again where parts of it did not come.
@@ -481,7 +499,7 @@ if (viewer) {
   const came = performance.getEntriesByType('navigation')[0]?.type;
   if (came === 'back_forward' || came === 'reload') findPlace();
 }
-refresh('list', () => location.href);
+refresh('list', renew);
 const again = byId('again');
 if (again) {
   say(`This page tries again by itself in ${again.dataset.after} seconds.`, true);
