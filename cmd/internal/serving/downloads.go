@@ -20,7 +20,7 @@ import (
 	"peelcheck/preflight/report"
 )
 
-// target names downloads as check and prepare name their files.
+// target names downloads as check names its files.
 func target(u *upload, v *view) judging.Target {
 	a := v.report.Artwork
 	return judging.TargetOf(u.name, "").Page(a.Page, a.PageCount)
@@ -102,7 +102,8 @@ func (s *Server) replyFile(w http.ResponseWriter, r *http.Request, u *upload) {
 }
 
 func (s *Server) printFile(w http.ResponseWriter, r *http.Request, u *upload) {
-	v := s.seen(w, r, u, readWish(r.URL.Query()).sheet())
+	wanted := readWish(r.URL.Query()).sheet()
+	v := s.seen(w, r, u, wanted)
 	if v == nil {
 		return
 	}
@@ -113,7 +114,7 @@ func (s *Server) printFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	}
 	defer f.Close()
 	w.Header().Set("Content-Type", "application/pdf")
-	name := judging.TargetOf(u.name, "").Print()
+	name := judging.TargetOf(u.name, "").Page(wanted.Page, max(wanted.Page, u.summary().pages)).Print() // pages are printed apart
 	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": filepath.Base(name)}))
 	io.Copy(w, f)
 }

@@ -520,6 +520,11 @@ func TestPagesAreJudgedBehind(t *testing.T) {
 	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 1: READY"`, `aria-label="Page 2: HOLD"`)
 	fetch(t, url+list[0].Href+"?garment=navy").want(t, http.StatusOK, "Whole document") // another job: both anew
 	settle(t, u)
+	for _, n := range []string{"1", "2"} {
+		if got := fetch(t, url+list[0].Href+"/print.pdf?page="+n).Header.Get("Content-Disposition"); got != "attachment; filename=two-page.p"+n+".print.pdf" {
+			t.Errorf("the print file of page %s is called %q", n, got)
+		}
+	}
 	fetch(t, url+list[0].Href+"/pages?garment=navy").want(t, http.StatusOK, `aria-label="Page 2: HOLD"`)
 	fetch(t, url+list[0].Href+"/pages").want(t, http.StatusOK, `aria-label="Page 2: NOT JUDGED YET"`) // of a job that is not the last
 	single, _ := dropped(t, url, sent{"moth.png", moth(t)})
