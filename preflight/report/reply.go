@@ -170,7 +170,11 @@ func sizeThatFits(rep *preflight.Report) string {
 	if len(sizes) == 0 || sizes[0].Scale >= 1 {
 		return ""
 	}
-	return fmt.Sprintf(": %.1f x %.1f mm would fit", sizes[0].DesignMM.W, sizes[0].DesignMM.H)
+	turned := ""
+	if sizes[0].TurnDeg != 0 {
+		turned = ", turned on the sheet"
+	}
+	return fmt.Sprintf(": %.1f x %.1f mm would fit%s", sizes[0].DesignMM.W, sizes[0].DesignMM.H, turned)
 }
 
 const fromLeft = " from left"
@@ -260,8 +264,11 @@ func replyTo(rep *preflight.Report, g *Group) string {
 	return w.wrong(r) + r.where() + " " + w.do(r)
 }
 
-// where says where to look, or nothing where it is the whole picture. A place is told by its upper left corner, as in the report.
+// where says where to look, or nothing where it is the whole picture or design. A place is told by its upper left corner, as in the report.
 func (r *replied) where() string {
+	if r.Rule == "off-sheet" || r.Rule == "off-place" {
+		return ""
+	}
 	var places []string
 	for _, f := range r.Worst[:min(len(r.Worst), mostPlaces)] {
 		if place(r.rep, f) == "" || r.rep.Artwork.PPIFrom == "assumed" {

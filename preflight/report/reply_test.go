@@ -83,6 +83,15 @@ func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
 	}
 }
 
+// A design that is too large is not looked for at a place, and a size that fits only turned says so.
+func TestReplyOfTooLarge(t *testing.T) {
+	rep := reportOf(finding("off-sheet", preflight.LevelError, 0, 0, ""))
+	rep.Placement.FittingSizes = []preflight.FitSize{{Scale: 0.9, TurnDeg: 90, DesignMM: preflight.SizeMM{W: 287, H: 88.5}}}
+	if got, want := report.Reply(rep), "on one sheet. Please tell us whether we may print it smaller: 287.0 x 88.5 mm would fit, turned on the sheet."; !strings.Contains(got, want) {
+		t.Errorf("%q is not in:\n%s", want, got)
+	}
+}
+
 // Every rule has words for the customer, which are polite and free of jargon.
 func TestReplyKnowsEveryRule(t *testing.T) {
 	for _, r := range rules.All() {
