@@ -49,10 +49,10 @@ func TestInstructionsMirrorExactlyOnce(t *testing.T) {
 
 func TestInstructionsTurn(t *testing.T) {
 	p := Processes()[0]
-	for deg, want := range map[int]int{0: 0, 90: 1} {
-		got := strings.Count(strings.Join(mustTicket(t, p, "", Placement{TurnDeg: deg}, true).Print, "\n"), "by 90 degrees")
+	for pl, want := range map[*Placement]int{{Fits: true}: 0, {Fits: true, TurnDeg: 90}: 1, {TurnDeg: 90}: 0} { // the last fits neither way
+		got := strings.Count(strings.Join(mustTicket(t, p, "", *pl, true).Print, "\n"), "by 90 degrees")
 		if got != want {
-			t.Errorf("turn %d is said %d times, want %d", deg, got, want)
+			t.Errorf("%+v: turning is said %d times, want %d", *pl, got, want)
 		}
 	}
 }
