@@ -2,6 +2,7 @@ package serving
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"embed"
 	"errors"
@@ -125,6 +126,7 @@ type artworkPage struct {
 	Width, Taken, Height               string
 	Assumed                            bool
 	Processes, Sheets, Fabrics, Places []choice
+	DrawnAs                            []choice // what stands for white
 	Garments                           []string
 	Garment, GarmentHex                string
 	Pages                              []choice
@@ -282,6 +284,8 @@ func (s *Server) choices(page *artworkPage, job preflight.Job) {
 	for _, f := range job.Process.Fabrics {
 		page.Fabrics = append(page.Fabrics, choice{f.Name, upperFirst(strings.ReplaceAll(f.Name, "-", " ")), f.Name == job.Fabric})
 	}
+	drawnAs := cmp.Or(job.WhiteDrawnAs, job.Process.WhiteDrawnAs)
+	page.DrawnAs = []choice{{"black", "Black", drawnAs == "black"}, {"white", "White", drawnAs == "white"}}
 	page.Places = []choice{{preflight.NoPlace, "Not said", job.Place == nil}}
 	for _, p := range preflight.PrintPlaces(s.opt.Shop.Places) {
 		title := fmt.Sprintf("%s (%s x %s mm)", upperFirst(p.Name), millimetres(p.Width.MM()), millimetres(p.Height.MM()))

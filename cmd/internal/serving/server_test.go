@@ -357,6 +357,8 @@ func TestJobChanges(t *testing.T) {
 		{"?width=4in", "50.8 mm high", `"width_mm": 101.6`},
 		{"?garment=navy", `fill="#000080"`, `"garment": "navy"`},
 		{"?process=toner-underbase&of=toner-white-for-black&fabric=nothing", `value="toner-underbase" selected`, `"process": "toner-underbase"`},
+		{"?white-drawn-as=white", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
+		{"?white-drawn-as=black&process=toner-underbase&of=toner-white-for-black", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
 		{"?sheet=a3", `value="a3" selected`, `"name": "a3"`},
 		{"?drop=1", `name="drop" value="1" checked`, `"findings"`},
 		{"?place=cap-front", `value="cap-front" selected`, `"name": "cap-front"`},
@@ -373,7 +375,7 @@ func TestJobChanges(t *testing.T) {
 	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
-		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?width=0.001": "which no printer uses",
+		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?white-drawn-as=grey": "none of black, white", "?width=0.001": "which no printer uses",
 		"?page=7": "There is no page 7", "?width=" + strings.Repeat("1", 200): "is not a length",
 	} {
 		fetch(t, at+query).want(t, http.StatusUnprocessableEntity, "NOT JUDGED", words)

@@ -14,7 +14,8 @@ import (
 // wish is what a page asks for: how an artwork is to be judged, and what is to be seen of it. It lives in the page's address.
 type wish struct {
 	Width, Process, Sheet, Garment, Fabric, Place string
-	Drop                                          bool // a flat background is taken out
+	DrawnAs                                       string // the colour that stands for white in the artwork
+	Drop                                          bool   // a flat background is taken out
 	Page                                          int
 
 	Sheets            bool // the printed sheet rather than the artwork
@@ -37,14 +38,15 @@ func readWish(q url.Values) wish {
 	}
 	w := wish{
 		Width: word("width"), Process: word("process"), Sheet: word("sheet"), Garment: word("garment"), Fabric: word("fabric"), Place: word("place"),
-		Drop: q.Has("drop"), Page: 1, Sheets: q.Get("view") == "sheet", Fill: q.Get("copies") == "fill",
+		DrawnAs: word("white-drawn-as"),
+		Drop:    q.Has("drop"), Page: 1, Sheets: q.Get("view") == "sheet", Fill: q.Get("copies") == "fill",
 		Thicken: q.Has("thicken"), KnockOut: q.Has("knock-out"),
 	}
 	if w.Width == word("taken") {
 		w.Width = ""
 	}
 	if of := word("of"); of != "" && of != w.Process {
-		w.Fabric = ""
+		w.Fabric, w.DrawnAs = "", ""
 	}
 	if n, err := strconv.Atoi(q.Get("page")); err == nil && n > 1 {
 		w.Page = n
@@ -55,7 +57,9 @@ func readWish(q url.Values) wish {
 // query is the wish as a part of an address: the same wish, the same text.
 func (w wish) query() string {
 	q := url.Values{}
-	for key, word := range map[string]string{"width": w.Width, "process": w.Process, "sheet": w.Sheet, "garment": w.Garment, "fabric": w.Fabric, "place": w.Place} {
+	for key, word := range map[string]string{
+		"width": w.Width, "process": w.Process, "sheet": w.Sheet, "garment": w.Garment, "fabric": w.Fabric, "place": w.Place, "white-drawn-as": w.DrawnAs,
+	} {
 		if word != "" {
 			q.Set(key, word)
 		}
@@ -92,6 +96,8 @@ func (w wish) without(field string) wish {
 		w.Process = ""
 	case "place":
 		w.Place = ""
+	case "white-drawn-as":
+		w.DrawnAs = ""
 	}
 	return w
 }
@@ -136,7 +142,7 @@ func (w wish) job(asked setup.Asked, shop *preflight.ShopConfig) (preflight.Job,
 		asked.Width, asked.Height, asked.PPI = width, 0, 0
 	}
 	asked.Sheet, asked.Garment = setup.First(w.Sheet, asked.Sheet), setup.First(w.Garment, asked.Garment)
-	asked.Place = setup.First(w.Place, asked.Place)
+	asked.Place, asked.DrawnAs = setup.First(w.Place, asked.Place), setup.First(w.DrawnAs, asked.DrawnAs)
 	if w.Drop {
 		asked.Background = preflight.BackgroundDrop
 	}
@@ -159,7 +165,7 @@ func (w wish) job(asked setup.Asked, shop *preflight.ShopConfig) (preflight.Job,
 // fieldOf tells which field of the page an error of the job is about.
 func fieldOf(err error) error {
 	text := err.Error()
-	for _, field := range []string{"garment", "sheet", "fabric", "place"} {
+	for _, field := range []string{"white-drawn-as", "garment", "sheet", "fabric", "place"} {
 		if rest, ok := strings.CutPrefix(text, "--"+field+": "); ok {
 			return &fieldError{field, rest}
 		}
