@@ -22,7 +22,7 @@ func mustTicket(t *testing.T, p *Process, fabric string, pl Placement, mirrored 
 func TestInstructionsMirrorExactlyOnce(t *testing.T) {
 	for _, p := range Processes() {
 		for _, mirrored := range []bool{true, false} {
-			ticket := mustTicket(t, p, "", Placement{}, mirrored)
+			ticket := mustTicket(t, p, "", Placement{Fits: true}, mirrored)
 			var on, off int
 			all := strings.Join(ticket.Print, "\n")
 			for _, line := range ticket.Print {
@@ -50,9 +50,19 @@ func TestInstructionsMirrorExactlyOnce(t *testing.T) {
 func TestInstructionsTurn(t *testing.T) {
 	p := Processes()[0]
 	for deg, want := range map[int]int{0: 0, 90: 1} {
-		got := strings.Count(strings.Join(mustTicket(t, p, "", Placement{TurnDeg: deg}, true).Print, "\n"), "by 90 degrees")
+		got := strings.Count(strings.Join(mustTicket(t, p, "", Placement{Fits: true, TurnDeg: deg}, true).Print, "\n"), "by 90 degrees")
 		if got != want {
 			t.Errorf("turn %d is said %d times, want %d", deg, got, want)
+		}
+	}
+}
+
+// TestInstructionsTooLarge: what fits neither way round is not told to be turned.
+func TestInstructionsTooLarge(t *testing.T) {
+	for _, deg := range []int{0, 90} {
+		all := strings.Join(mustTicket(t, Processes()[0], "", Placement{TurnDeg: deg}, true).Print, "\n")
+		if !strings.Contains(all, "Make it fit first") || strings.Contains(all, "Turn the artwork") {
+			t.Errorf("too large, best at %d degrees:\n%s", deg, all)
 		}
 	}
 }
