@@ -148,7 +148,7 @@ func (v *visit) judge(rec *record) (ok bool) {
 func (v *visit) settle(rec *record) result {
 	pages := rec.pages()
 	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
-	v.note.Pages, v.note.Last = len(pages), pages[len(pages)-1]
+	v.note.Pages, v.note.Last, v.note.Because = len(pages), pages[len(pages)-1], rec.Because
 	first := rec.target(v.Out).Page(pages[0], rec.Pages)
 	if v.note.Report = first.Report(); !v.Outputs.NoProof {
 		v.note.Proof = first.Proof()
@@ -310,4 +310,18 @@ func (r *record) sumUp(o *judging.Outcome, job string) {
 			r.Verdict = rep.Verdict
 		}
 	}
+	r.Because = because(o.Reports, r.Verdict)
+}
+
+// because returns the pages that have the document's verdict, none if all have.
+func because(pages []*preflight.Report, verdict preflight.Verdict) (numbers []int) {
+	for _, rep := range pages {
+		if rep.Verdict == verdict {
+			numbers = append(numbers, rep.Artwork.Page)
+		}
+	}
+	if len(numbers) == len(pages) {
+		return nil
+	}
+	return numbers
 }
