@@ -16,6 +16,7 @@ import (
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/raster"
 )
@@ -222,6 +223,9 @@ func (v *visit) failed(err error) result {
 
 // refuse is the end of a visit to a file that cannot be judged; it is not tried again until it changes.
 func (v *visit) refuse(problems ...error) result {
+	if filepath.Base(v.rel) == setup.DefaultConfig {
+		problems = []error{problem.New(v.path, "settings of a folder within the one watched are not read", "put them into "+filepath.Join(v.Dir, setup.DefaultConfig)+", or watch that folder by itself")}
+	}
 	rec := v.book.refused(v.rel)
 	rec.Job = v.Job
 	for _, err := range problems {
