@@ -43,7 +43,10 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 		return Ticket{}, err
 	}
 	print := []string{sheetSentence(sheet), mirrorSentence(p.Mirror, printMirrored)}
-	if pl.Fits && pl.TurnDeg != 0 {
+	switch {
+	case !pl.Fits:
+		print = append(print, "Make it fit first: at this size it is larger than the sheet can print, upright and turned.")
+	case pl.TurnDeg != 0:
 		print = append(print, fmt.Sprintf("Turn the artwork by %d degrees; it does not fit upright.", pl.TurnDeg))
 	}
 	print = append(print, pl.Settings...)

@@ -22,7 +22,7 @@ func mustTicket(t *testing.T, p *Process, fabric string, pl Placement, mirrored 
 func TestInstructionsMirrorExactlyOnce(t *testing.T) {
 	for _, p := range Processes() {
 		for _, mirrored := range []bool{true, false} {
-			ticket := mustTicket(t, p, "", Placement{}, mirrored)
+			ticket := mustTicket(t, p, "", Placement{Fits: true}, mirrored)
 			var on, off int
 			all := strings.Join(ticket.Print, "\n")
 			for _, line := range ticket.Print {
@@ -53,6 +53,16 @@ func TestInstructionsTurn(t *testing.T) {
 		got := strings.Count(strings.Join(mustTicket(t, p, "", *pl, true).Print, "\n"), "by 90 degrees")
 		if got != want {
 			t.Errorf("%+v: turning is said %d times, want %d", *pl, got, want)
+		}
+	}
+}
+
+// TestInstructionsTooLarge: what fits neither way round is not told to be turned.
+func TestInstructionsTooLarge(t *testing.T) {
+	for _, deg := range []int{0, 90} {
+		all := strings.Join(mustTicket(t, Processes()[0], "", Placement{TurnDeg: deg}, true).Print, "\n")
+		if !strings.Contains(all, "Make it fit first") || strings.Contains(all, "Turn the artwork") {
+			t.Errorf("too large, best at %d degrees:\n%s", deg, all)
 		}
 	}
 }

@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -280,6 +282,9 @@ func (t *watchTeller) closing() string {
 func judgedLine(n watching.Note) string {
 	name := shown(n.Path)
 	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
+	if len(n.Because) > 0 {
+		why += "; because of " + pageWords(n.Because)
+	}
 	if n.MovedTo != "" {
 		name = shown(n.MovedTo)
 		if filepath.Base(n.MovedTo) != filepath.Base(n.Path) {
@@ -296,6 +301,22 @@ func judgedLine(n watching.Note) string {
 		why += fmt.Sprintf(" to .p%d", n.Last)
 	}
 	return report.Line(n.Verdict, name, why)
+}
+
+// pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".
+func pageWords(pages []int) string {
+	const most = 4
+	if len(pages) == 1 {
+		return fmt.Sprintf("page %d", pages[0])
+	}
+	var words []string
+	for i, n := range pages {
+		if len(pages) > most && i == most-1 {
+			return fmt.Sprintf("pages %s and %d more", strings.Join(words, ", "), len(pages)-i)
+		}
+		words = append(words, strconv.Itoa(n))
+	}
+	return "pages " + strings.Join(words, ", ")
 }
 
 func shown(path string) string { return report.Printable(filepath.ToSlash(path)) }

@@ -100,6 +100,7 @@ func TestWords(t *testing.T) {
 		return preflight.Finding{Message: "A line.", Measure: preflight.Measure{Value: v, Limit: 0.35, Unit: "mm"}}
 	}
 	a := line(0.12)
+	bare := preflight.Finding{Message: "A line.", Measure: preflight.Measure{Quantity: "width", Limit: 0.35, Unit: "mm"}}
 	coarse := preflight.Finding{Message: "A picture.", Measure: preflight.Measure{Value: 72, Limit: 150, Unit: "ppi"}}
 	all := make([]preflight.Finding, 14)
 	for i := range all {
@@ -112,6 +113,7 @@ func TestWords(t *testing.T) {
 		{cluster{rule: "hairline", members: []int{0}, worst: &a}, "A line."},
 		{cluster{rule: "hairline", members: []int{13, 3, 2, 11, 4, 5, 6, 7, 8, 9, 10, 12, 1, 0}, worst: &a}, "14 thin lines (1, 2, 3 and 11 more), thinnest 0.12 mm."},
 		{cluster{rule: "hairline", members: []int{3, 1, 4, 0}, worst: &a}, "4 thin lines (1, 2, 4, 5), thinnest 0.12 mm."},
+		{cluster{rule: "hairline", members: []int{3, 1}, worst: &bare}, "2 thin lines (2, 4), thinnest without a width of its own."},
 		{cluster{rule: "low-ppi", members: []int{7, 3}, worst: &coarse}, "2 coarse pictures (4, 8), coarsest 72 pixels an inch."},
 		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8), among them: A stamp."},
 		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
@@ -172,6 +174,22 @@ func TestShortenAndWrapFit(t *testing.T) {
 	}
 	if got := set.wrap(bodyType, "one two three four five six", 60, 2); len(got) != 2 || got[1][len(got[1])-len(ellipsis):] != ellipsis {
 		t.Errorf("cut text lacks its ellipsis: %q", got)
+	}
+}
+
+func TestNumbersKeepTheirUnits(t *testing.T) {
+	for text, want := range map[string][]string{
+		"makes it 52 x 52 mm.":        {"makes", "it", "52 x 52 mm."},
+		"most 48 %.":                  {"most", "48 %."},
+		"over 1236.0 mm² will":        {"over", "1236.0 mm²", "will"},
+		"(95.2 %) upright":            {"(95.2 %)", "upright"},
+		"x mm 3 places, page 2 x":     {"x", "mm", "3", "places,", "page", "2 x"},
+		"moth x reed":                 {"moth", "x", "reed"},
+		"x 90 degrees it is 141.2 mm": {"x", "90", "degrees", "it", "is", "141.2 mm"},
+	} {
+		if got := together(strings.Fields(text)); !slices.Equal(got, want) {
+			t.Errorf("%q is parted as %q, want %q", text, got, want)
+		}
 	}
 }
 

@@ -148,7 +148,7 @@ var ellipses = regexp.MustCompile(ellipsis + `( ` + ellipsis + `)+`)
 func (s *setter) wrap(st typeStyle, text string, maxW, most int) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(drawable(text)) {
+	for _, word := range together(strings.Fields(drawable(text))) {
 		if len(lines) > most {
 			break
 		}
@@ -176,6 +176,23 @@ func (s *setter) wrap(st typeStyle, text string, maxW, most int) []string {
 	}
 	return lines
 }
+
+// together joins the words that no line may part: a number and its unit, and the sides of a size, "52 x 52 mm".
+func together(words []string) (joined []string) {
+	for _, w := range words {
+		last := len(joined) - 1
+		if last >= 0 && (endsInDigit(joined[last]) && (w == "x" || units.MatchString(w)) || strings.HasSuffix(joined[last], " x")) {
+			joined[last] += " " + w
+			continue
+		}
+		joined = append(joined, w)
+	}
+	return joined
+}
+
+var units = regexp.MustCompile(`^(mm|mm²|cm²|%)[.,;:)]*$`)
+
+func endsInDigit(s string) bool { return s[len(s)-1] >= '0' && s[len(s)-1] <= '9' }
 
 const ellipsis = "…"
 

@@ -48,6 +48,7 @@ type record struct {
 	Reasons  []preflight.Reason `json:"reasons,omitzero"`
 	Pages    int                `json:"pages,omitzero"`   // of the document
 	Only     []int              `json:"only,omitzero"`    // the pages that have results, if not all have
+	Because  []int              `json:"because,omitzero"` // the pages that the verdict comes from, if not all do
 	Refused  bool               `json:"refused,omitzero"` // it cannot be judged
 	Why      []why              `json:"why,omitzero"`     // it cannot be
 	To       string             `json:"to,omitzero"`      // where it is being moved, below the folder watched

@@ -16,6 +16,7 @@ import (
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/raster"
 )
@@ -148,7 +149,7 @@ func (v *visit) judge(rec *record) (ok bool) {
 func (v *visit) settle(rec *record) result {
 	pages := rec.pages()
 	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
-	v.note.Pages, v.note.Last = len(pages), pages[len(pages)-1]
+	v.note.Pages, v.note.Last, v.note.Because = len(pages), pages[len(pages)-1], rec.Because
 	first := rec.target(v.Out).Page(pages[0], rec.Pages)
 	if v.note.Report = first.Report(); !v.Outputs.NoProof {
 		v.note.Proof = first.Proof()
@@ -222,6 +223,9 @@ func (v *visit) failed(err error) result {
 
 // refuse is the end of a visit to a file that cannot be judged; it is not tried again until it changes.
 func (v *visit) refuse(problems ...error) result {
+	if filepath.Base(v.rel) == setup.DefaultConfig {
+		problems = []error{problem.New(v.path, "settings of a folder within the one watched are not read", "put them into "+filepath.Join(v.Dir, setup.DefaultConfig)+", or watch that folder by itself")}
+	}
 	rec := v.book.refused(v.rel)
 	rec.Job = v.Job
 	for _, err := range problems {
@@ -310,4 +314,18 @@ func (r *record) sumUp(o *judging.Outcome, job string) {
 			r.Verdict = rep.Verdict
 		}
 	}
+	r.Because = because(o.Reports, r.Verdict)
+}
+
+// because returns the pages that have the document's verdict, none if all have.
+func because(pages []*preflight.Report, verdict preflight.Verdict) (numbers []int) {
+	for _, rep := range pages {
+		if rep.Verdict == verdict {
+			numbers = append(numbers, rep.Artwork.Page)
+		}
+	}
+	if len(numbers) == len(pages) {
+		return nil
+	}
+	return numbers
 }

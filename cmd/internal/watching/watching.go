@@ -62,6 +62,7 @@ type Note struct {
 	Proof    string             // path of the first page's proof; empty if there is none
 	Pages    int                // judged
 	Last     int                // the last of them
+	Because  []int              // the pages that the verdict comes from; none if all pages share it
 	MovedTo  string             // below the folder watched; empty if the file was not moved
 	Before   bool               // the file had been judged, or refused, before
 	Problems []error            // each a *problem.Problem

@@ -42,8 +42,8 @@ const (
 func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	onWhite := s.Background().Found && s.GroundIsWhite()
 	remedy := ""
-	if s.White().Count() == 0 {
-		remedy = "Draw black what should come out white; if the whole design is drawn with white as white, turn it round in the drawing program first."
+	if s.White().Count() == 0 || s.GroundStrength()[0] > 0 {
+		remedy = "Draw black what should come out white; if the whole design is drawn with white as white, swap black and white in the drawing program, or say --white-drawn-as white."
 	}
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.LostInside(), nil, fringePx, s.Px(joinMM), s.AreaPx(leastMM2)) {

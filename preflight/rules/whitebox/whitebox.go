@@ -41,9 +41,13 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	if strength < printsWhite {
 		return nil
 	}
+	remedy := ""
+	if s.Lost() != nil && s.LostInside().Count() > 0 {
+		remedy = "If the design is drawn with white as white on this page, swap black and white in the drawing program, or say --white-drawn-as white. Otherwise take the background out, or say --background drop; a frame that is meant can be accepted."
+	}
 	area := s.MM2(g.AreaShare * float64(s.W*s.H))
 	return []preflight.Hit{{
-		Where: s.Everything(), Plane: preflight.White, Value: area, AreaMM2: area,
+		Where: s.Everything(), Plane: preflight.White, Value: area, AreaMM2: area, Remedy: remedy,
 		Message: fmt.Sprintf("The flat background (%s) will print as %s.", g.Colour, box(s, fmt.Sprintf("%.0f x %.0f mm", s.MM(float64(s.W)), s.MM(float64(s.H))))),
 	}}
 }

@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"strings"
 	"testing"
 
 	"peelcheck/preflight"
@@ -13,6 +14,29 @@ import (
 )
 
 func TestRule(t *testing.T) { ruletest.Run(t, whitebox.Rule) }
+
+// TestWhiteOnBlackPage: taking a black page out of a design that stands on it in white would leave the white unprinted, so the other way
+// is told first.
+func TestWhiteOnBlackPage(t *testing.T) {
+	process, err := preflight.ProcessByID("toner-white-for-black")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for drawn, want := range map[color.NRGBA]bool{{255, 255, 255, 255}: true, {200, 0, 0, 255}: false} {
+		pix := image.NewNRGBA(image.Rect(0, 0, 100, 100))
+		draw.Draw(pix, pix.Rect, image.Black, image.Point{}, draw.Src)
+		draw.Draw(pix, image.Rect(40, 40, 60, 60), image.NewUniform(drawn), image.Point{}, draw.Src)
+		job := preflight.Job{Process: process, PPI: 100, Background: preflight.BackgroundAuto}
+		art := preflight.Artwork{File: "box.png", Format: "png", Page: 1, PageCount: 1, Picture: &raster.Picture{Pix: pix}}
+		rep, _, err := preflight.Judge(art, job, []*preflight.Rule{whitebox.Rule})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(rep.Findings) != 1 || strings.Contains(rep.Findings[0].Remedy, "--white-drawn-as white. Otherwise") != want {
+			t.Errorf("%v on black: %+v, want the other way told: %v", drawn, rep.Findings, want)
+		}
+	}
+}
 
 // TestBoxIsOfItsColour: where colour lies on the white, only a white background comes out as a white box.
 func TestBoxIsOfItsColour(t *testing.T) {
