@@ -49,6 +49,9 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 	case pl.TurnDeg != 0:
 		print = append(print, fmt.Sprintf("Turn the artwork by %d degrees; it does not fit upright.", pl.TurnDeg))
 	}
+	if p.WhiteSource == WhiteUnderbase || p.WhiteSource == WhiteBeside {
+		print = append(print, whiteSentence)
+	}
 	print = append(print, pl.Settings...)
 	return Ticket{
 		Print:    append(print, p.PrintNotes...),
@@ -56,6 +59,9 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 		Cautions: slices.Clone(p.Cautions),
 	}, nil
 }
+
+// whiteSentence tells where the white of a process with a white of its own is.
+const whiteSentence = "Print the file that peelcheck prepares: it holds the white as a colour of its own, called White. Give that to the white station, or print it in a pass of its own, as the printer's maker says."
 
 func sheetSentence(s Sheet) string {
 	return fmt.Sprintf("Print on one sheet of %s (%.1f x %.1f mm) and set that same size in the printer's settings.", s.Name, s.Width.MM(), s.Height.MM())

@@ -92,3 +92,12 @@ func TestDefaultsOfEmptyProcess(t *testing.T) {
 		t.Error("an empty process has a fabric")
 	}
 }
+
+func TestInstructionsTellOfAWhiteOfItsOwn(t *testing.T) {
+	for _, p := range Processes() {
+		got := strings.Contains(strings.Join(mustTicket(t, p, "", Placement{Fits: true}, true).Print, "\n"), "called White")
+		if want := p.WhiteSource == WhiteUnderbase; got != want {
+			t.Errorf("%s: told %v, want %v", p.ID, got, want)
+		}
+	}
+}

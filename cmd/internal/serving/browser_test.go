@@ -483,7 +483,7 @@ func (b *tab) tryUnsent(server *Server) {
 func (b *tab) tryDownloads(stem string) {
 	b.t.Helper()
 	for name, begins := range map[string]string{
-		".proof.png": "\x89PNG", ".proof.pdf": "%PDF", ".print.pdf": "%PDF", ".report.json": "{", ".ticket.txt": "Ticket:", ".reply.txt": "Hello,",
+		".proof.png": "\x89PNG", ".proof.pdf": "%PDF", ".print.pdf": "%PDF", ".report.json": "{", ".report.html": "<!DOCTYPE", ".ticket.txt": "Ticket:", ".reply.txt": "Hello,",
 	} {
 		_, kind, _ := strings.Cut(name[1:], ".")
 		part, _, _ := strings.Cut(name[1:], ".")

@@ -56,6 +56,26 @@ func (s *Server) reportFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	}
 }
 
+// reportPage is the report as a page that holds its pictures, for a customer.
+func (s *Server) reportPage(w http.ResponseWriter, r *http.Request, u *upload) {
+	v := s.seen(w, r, u, readWish(r.URL.Query()).artwork())
+	if v == nil || !s.mayDraw(r) {
+		return
+	}
+	defer s.drawn()
+	var picture, body bytes.Buffer
+	drawn := proof.DrawJudged(v.look, &v.job, v.report)
+	err := outfile.EncodePNG(&picture, drawn)
+	if err == nil {
+		err = report.HTML(&body, report.HTMLPage{Report: v.report, Rules: s.opt.Judging.Rules, Proof: picture.Bytes(), Numbers: drawn.Numbers()})
+	}
+	if err != nil {
+		s.explain(w, r, err)
+		return
+	}
+	send(w, "text/html; charset=utf-8", target(u, v).HTML(), body.Bytes())
+}
+
 func (s *Server) proofFile(w http.ResponseWriter, r *http.Request, u *upload) {
 	v := s.seen(w, r, u, readWish(r.URL.Query()).artwork())
 	if v == nil || !s.mayDraw(r) {

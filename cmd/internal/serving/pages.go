@@ -469,7 +469,7 @@ var onPage = strings.NewReplacer(
 	"say it with --width", "type it into the field",
 	"as the flag --width says", "as the field says",
 	"or say --background drop", "or tick “Take a flat background out”",
-	"or say --white-drawn-as white", "or start peelcheck serve with --white-drawn-as white",
+	"or say --white-drawn-as white", "or choose White in “What shall print white is drawn”",
 	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
 	"check --width and --height", "check the printed width",
 	"without the flag", "without that tick",

@@ -403,7 +403,7 @@ func TestDownloads(t *testing.T) {
 	at := url + list[0].Href
 	schema := compileSchema(t)
 	for path, begins := range map[string]string{
-		"/report.json": "{", "/proof.png": "\x89PNG", "/proof.pdf": "%PDF-", "/print.pdf": "%PDF-", "/ticket.txt": "Ticket: ", "/reply.txt": "Hello,",
+		"/report.json": "{", "/report.html": "<!DOCTYPE html>", "/proof.png": "\x89PNG", "/proof.pdf": "%PDF-", "/print.pdf": "%PDF-", "/ticket.txt": "Ticket: ", "/reply.txt": "Hello,",
 	} {
 		a := fetch(t, at+path)
 		a.want(t, http.StatusOK)

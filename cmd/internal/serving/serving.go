@@ -138,6 +138,7 @@ func (s *Server) Handler(at net.Addr) http.Handler {
 	mux.HandleFunc("GET /a/{id}/tiles/{layer}/{level}/{x}/{y}", s.about(s.tile))
 	mux.HandleFunc("GET /a/{id}/whole.png", s.about(s.whole))
 	mux.HandleFunc("GET /a/{id}/report.json", s.about(s.reportFile))
+	mux.HandleFunc("GET /a/{id}/report.html", s.about(s.reportPage))
 	mux.HandleFunc("GET /a/{id}/proof.png", s.about(s.proofFile))
 	mux.HandleFunc("GET /a/{id}/proof.pdf", s.about(s.proofAtTrueSize))
 	mux.HandleFunc("GET /a/{id}/print.pdf", s.about(s.printFile))
