@@ -48,14 +48,14 @@ type Result struct {
 	Sheets  []*preflight.Report // of what was written and what is missing from it; of sheets that are alike, the first
 	Written []string            // files, complete
 
-	asPrinted []*preflight.Report // of the artwork, with a background that stays in
+	known []*preflight.Report // of the artwork, and where a background was left out also with it
 }
 
 // News are the reports of the sheets cut down to what the artwork does not have; sheets without any are left out.
 func (r *Result) News() (list []*preflight.Report) {
 	for _, rep := range r.Sheets {
 		news := *rep
-		if news.Findings = prepare.NewFindings([]*preflight.Report{rep}, r.asPrinted); len(news.Findings) > 0 {
+		if news.Findings = prepare.NewFindings([]*preflight.Report{rep}, r.known); len(news.Findings) > 0 {
 			news.Skipped = nil
 			news.Count()
 			list = append(list, &news)
@@ -208,14 +208,16 @@ func (r *run) readPage(file *artfile.File, n int, path, name string) error {
 		return err
 	}
 	r.result.Designs = append(r.result.Designs, rep)
+	r.result.known = append(r.result.known, rep)
 	if rep.Background.LeftOut {
 		kept := r.Job
 		kept.Background = preflight.BackgroundKeep
-		if rep, _, err = r.Bench.Judge(file, n, picture, name, &kept); err != nil {
+		with, _, err := r.Bench.Judge(file, n, picture, name, &kept)
+		if err != nil {
 			return err
 		}
+		r.result.known = append(r.result.known, with)
 	}
-	r.result.asPrinted = append(r.result.asPrinted, rep)
 	d := prepare.Design{Name: filepath.Base(report.Title(rep)), Scene: scene, Copies: r.Copies}
 	if file.Format() == "pdf" && r.Job.Process.WhiteSource == preflight.WhiteUnderbase {
 		d.Page, err = vectorPage(path, n)
