@@ -472,7 +472,7 @@ var onPage = strings.NewReplacer(
 	"or say --white-drawn-as white", "or choose White in “What shall print white is drawn”",
 	"or raise --max-pixels", "or start peelcheck serve with a larger --max-pixels",
 	"check --width and --height", "check the printed width",
-	"without the flag", "without that tick",
+	"without the flag", "with that choice taken back",
 )
 
 // plainly words for the page what was worded for the command line.
