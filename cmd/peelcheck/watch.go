@@ -297,7 +297,7 @@ func judgedLine(n watching.Note) string {
 	if n.Proof != "" {
 		why += "; see " + shown(n.Proof)
 	}
-	if n.Proof != "" && n.Pages > 1 {
+	if n.Proof != "" && n.Pages > 1 && len(n.Because) == 0 {
 		why += fmt.Sprintf(" to .p%d", n.Last)
 	}
 	return report.Line(n.Verdict, name, why)

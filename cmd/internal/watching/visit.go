@@ -12,6 +12,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
@@ -150,9 +151,9 @@ func (v *visit) settle(rec *record) result {
 	pages := rec.pages()
 	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
 	v.note.Pages, v.note.Last, v.note.Because = len(pages), pages[len(pages)-1], rec.Because
-	first := rec.target(v.Out).Page(pages[0], rec.Pages)
-	if v.note.Report = first.Report(); !v.Outputs.NoProof {
-		v.note.Proof = first.Proof()
+	tells := rec.target(v.Out).Page(slices.Concat(rec.Because, pages)[0], rec.Pages)
+	if v.note.Report = tells.Report(); !v.Outputs.NoProof {
+		v.note.Proof = tells.Proof()
 	}
 	link, err := isLink(v.path)
 	if err != nil {

@@ -58,8 +58,8 @@ type Note struct {
 	Verdict  preflight.Verdict
 	Counts   preflight.Counts
 	Reasons  []preflight.Reason // what counts against printing it
-	Report   string             // path of the first page's report
-	Proof    string             // path of the first page's proof; empty if there is none
+	Report   string             // path of the report of the first page that the verdict comes from
+	Proof    string             // path of that page's proof; empty if there is none
 	Pages    int                // judged
 	Last     int                // the last of them
 	Because  []int              // the pages that the verdict comes from; none if all pages share it
