@@ -22,153 +22,6 @@ import (
 	"peelcheck/raster/lettering/internal/typecase"
 )
 
-// typeface is a font of a Debian package, whose path begins below the folder of its format. Those that CI installs are read always.
-type typeface struct {
-	kind, name, file string
-	always           bool
-}
-
-// heldOut are typefaces of families that neither the weights nor any constant was made from, nor from their kin. Those not of packages of
-// their names are of texlive-fonts-extra.
-var heldOut = []typeface{
-	{"sans", "Source Sans", "adobe/sourcesanspro/SourceSansPro-Regular.otf", false},
-	{"sans", "Montserrat", "public/montserrat/Montserrat-Regular.otf", false},
-	{"sans", "Libre Franklin", "impallari/librefranklin/LibreFranklin-Medium.otf", false},
-	{"sans", "Atkinson Hyperlegible", "public/atkinson/Atkinson-Hyperlegible-Regular-102.otf", false},
-	{"sans", "M+ 1", "mplus/Mplus1-Regular.otf", false},
-	{"sans", "Caliban", "fonts-georgewilliams/Caliban.ttf", true},
-	{"sans", "Dustismo", "dustin/Dustismo.ttf", true},
-	{"sans", "Beteckna", "beteckna/BetecknaGS.ttf", true},
-	{"serif", "Alegreya", "huerta/alegreya/Alegreya-Regular.otf", false},
-	{"serif", "Libre Caslon", "impallari/librecaslon/LibreCaslonText-Regular.otf", false},
-	{"serif", "Playfair Display", "public/playfair/PlayfairDisplay-Regular.otf", false},
-	{"serif", "Spectral", "production/spectral/Spectral-Medium.ttf", false},
-	{"serif", "Yrsa", "fonts-yrsa-rasa/Yrsa-Regular.ttf", true},
-	{"serif", "Dustismo Roman", "dustin/Dustismo_Roman.ttf", true},
-	{"serif", "Berenika", "klaudia-berenika/Berenika.ttf", true},
-	{"slab", "Arvo", "public/arvo/Arvo-Regular.ttf", false},
-	{"slab", "Bitter", "huerta/bitter/Bitter-Bold.ttf", false},
-	{"slab", "GNU Typewriter", "gnutypewriter/GNUTypewriter.ttf", true},
-	{"mono", "Plex Mono", "ibm/plex/IBMPlexMono-Regular.otf", false},
-	{"mono", "Source Code", "adobe/sourcecodepro/SourceCodePro-Regular.otf", false},
-	{"mono", "GW Monospace", "fonts-georgewilliams/GWMonospaceBold.ttf", true},
-	{"mono", "3270", "3270/3270-Regular.ttf", true},
-	{"mono", "OCR-A", "ocr-a/OCRA.ttf", true},
-	{"condensed", "Yanone Kaffeesatz", "yanone-kaffeesatz/YanoneKaffeesatz-Regular.otf", true},
-	{"condensed", "Gemunu Libre", "gemunu-libre/GemunuLibre-SemiBold.otf", true},
-	{"condensed", "Cuprum", "public/cuprum/Cuprum-Regular.ttf", false},
-	{"condensed", "Smiley Sans Oblique", "smiley-sans/SmileySans-Oblique.ttf", true},
-	{"bold", "Raleway Black", "impallari/raleway/Raleway-Black.otf", false},
-	{"bold", "Merriweather Black", "sorkin/merriweather/Merriweather-Black.otf", false},
-	{"bold", "Overlock Black", "tipo/overlock/Overlock-Black-OTF.otf", false},
-	{"bold", "Caslon Bold", "fonts-georgewilliams/CaslonBold.ttf", true},
-	{"light", "Josefin Sans Light", "public/josefin/JosefinSans-Light.ttf", false},
-	{"light", "Source Sans ExtraLight", "adobe/sourcesanspro/SourceSansPro-ExtraLight.otf", false},
-	{"light", "Poiret One", "public/poiretone/PoiretOne-Regular.ttf", false},
-	{"italic", "Alegreya Italic", "huerta/alegreya/Alegreya-Italic.otf", false},
-	{"italic", "Libre Baskerville Italic", "impallari/librebaskerville/LibreBaskerville-Italic.ttf", false},
-	{"italic", "Yrsa Italic", "fonts-yrsa-rasa/Yrsa-Italic.ttf", true},
-	{"italic", "Caslon Italic", "fonts-georgewilliams/CaslonItalic.ttf", true},
-	{"rounded", "Nunito", "public/nunito/Nunito-SemiBold.otf", false},
-	{"rounded", "Jua", "woowa-bm/BMJUA_ttf.ttf", true},
-	{"display", "Lemonada Bold", "lemonada/Lemonada-Bold.otf", true},
-	{"display", "Do Hyeon", "woowa-bm/BMDOHYEON_ttf.ttf", true},
-	{"display", "Hanna", "woowa-bm/BMHANNAPro.ttf", true},
-	{"display", "Train One", "train/TrainOne-Regular.ttf", true},
-	{"display", "F500", "f500/f500.ttf", true},
-	{"display", "Engadget", "engadget/Engadget.ttf", true},
-	{"display", "Ubuntu Title", "ubuntu-title/Ubuntu-Title.ttf", true},
-	{"display", "Cupola", "fonts-georgewilliams/Cupola.ttf", true},
-	{"display", "Junkyard", "dustin/Junkyard.ttf", true},
-	{"display", "Alfa Slab One", "public/alfaslabone/AlphaSlabOne-Regular.otf", false},
-	{"display", "Cyklop", "public/cyklop/cyklop-regular.otf", false},
-	{"display", "Almendra Bold", "public/almendra/Almendra-Bold.ttf", false},
-	{"display", "Cinzel Decorative", "ndiscovered/cinzel/CinzelDecorative-Bold.ttf", false},
-	{"display", "Baloo 2 ExtraBold", "public/ektype-tanka/Baloo2-ExtraBold.ttf", false},
-	{"handwriting", "Domestic Manners", "dustin/Domestic_Manners.ttf", true},
-	{"handwriting", "Penguin Attack", "dustin/PenguinAttack.ttf", true},
-	{"handwriting", "El Abogado Loco", "dustin/El_Abogado_Loco.ttf", true},
-	{"handwriting", "Summersby", "summersby/summersby.ttf", true},
-	{"handwriting", "Yeon Sung", "woowa-bm/BMYEONSUNG_ttf.ttf", true},
-	{"handwriting", "Kirang Haerang", "woowa-bm/BMKIRANGHAERANG-TTF.ttf", true},
-	{"handwriting", "Eunjin", "alee/Eunjin.ttf", true},
-	{"handwriting", "Écolier", "ecolier-court/Ecolier-court.ttf", true},
-	{"handwriting", "Miama", "public/miama/miama.otf", false},
-}
-
-// tuning are the typefaces that the constants were settled with; the weights were not made from them either.
-var tuning = []typeface{
-	{"serif", "Accanthis ADF", "adf/AccanthisADFStd-Regular.otf", false},
-	{"serif", "Berenis ADF", "adf/BerenisADFPro-Regular.otf", false},
-	{"sans", "Gillius ADF", "adf/GilliusADF-Regular.otf", false},
-	{"bold", "Gillius ADF Bold", "adf/GilliusADF-Bold.otf", false},
-	{"condensed", "Gillius ADF Condensed", "adf/GilliusADF-Cond.otf", false},
-	{"display", "Ikarius ADF", "adf/IkariusADFStd-Regular.otf", false},
-	{"slab", "Mekanus ADF", "adf/MekanusADFStd-Regular.otf", false},
-	{"serif", "Romande ADF", "adf/RomandeADFStd-Regular.otf", false},
-	{"sans", "Switzera ADF", "adf/SwitzeraADF-Regular.otf", false},
-	{"bold", "Switzera ADF Bold", "adf/SwitzeraADF-Bold.otf", false},
-	{"italic", "Tribun ADF", "adf/TribunADFStd-Italic.otf", false},
-	{"sans", "Universalis ADF", "adf/UniversalisADFStd-Regular.otf", false},
-	{"italic", "Universalis ADF Italic", "adf/UniversalisADFStd-Italic.otf", false},
-	{"sans", "Verana ADF", "adf/VeranaSans-Regular.otf", false},
-	{"mono", "osifont", "osifont/osifont.ttf", false},
-	{"display", "Staypuft", "staypuft/StayPuft.ttf", false},
-	{"bold", "QT Ancient Olive Bold", "public/qualitype/QTAncientOlive-Bold.otf", false},
-	{"display", "QT Blimpo", "public/qualitype/QTBlimpo.otf", false},
-	{"bold", "QT Bodini Poster", "public/qualitype/QTBodiniPoster.otf", false},
-	{"display", "QT Boulevard", "public/qualitype/QTBoulevard.otf", false},
-	{"casual", "QT Casual", "public/qualitype/QTCasual.otf", false},
-	{"display", "QT Chicagoland", "public/qualitype/QTChicagoland.otf", false},
-	{"bold", "QT Doghaus Heavy", "public/qualitype/QTDoghausHeavy.otf", false},
-	{"bold", "QT Eurotype Bold", "public/qualitype/QTEurotype-Bold.otf", false},
-	{"display", "QT Floraline", "public/qualitype/QTFloraline.otf", false},
-	{"serif", "QT Friz Quad", "public/qualitype/QTFrizQuad.otf", false},
-	{"bold", "QT Future Poster", "public/qualitype/QTFuturePoster.otf", false},
-	{"light", "QT Graph Lite", "public/qualitype/QTGraphLite.otf", false},
-	{"condensed", "QT Helvet Condensed Black", "public/qualitype/QTHelvetCnd-Black.otf", false},
-	{"display", "QT Hoboken", "public/qualitype/QTHoboken.otf", false},
-	{"bold", "QT Kooper", "public/qualitype/QTKooper.otf", false},
-	{"italic", "QT Korrin Italic", "public/qualitype/QTKorrin-Italic.otf", false},
-	{"display", "QT Lautrec", "public/qualitype/QTLautrecType.otf", false},
-	{"casual", "QT Magic Marker", "public/qualitype/QTMagicMarker.otf", false},
-	{"display", "QT OK Corral", "public/qualitype/QTOKCorral.otf", false},
-	{"italic", "QT Optimum Italic", "public/qualitype/QTOptimum-Italic.otf", false},
-	{"display", "QT Peignoir", "public/qualitype/QTPeignoir.otf", false},
-	{"slab", "QT Pristine", "public/qualitype/QTPristine.otf", false},
-	{"display", "QT San Diego", "public/qualitype/QTSanDiego.otf", false},
-	{"sans", "QT Techtone", "public/qualitype/QTTechtone.otf", false},
-	{"rounded", "QT Vaga Round", "public/qualitype/QTVagaRound.otf", false},
-	{"display", "QT West End", "public/qualitype/QTWestEnd.otf", false},
-	{"display", "QT USA Uncial", "public/qualitype/QTUSA-Uncial.otf", false},
-	{"light", "Iwona Light", "nowacki/iwona/IwonaLight-Regular.otf", false},
-	{"condensed", "Antykwa Toruńska Condensed", "public/antt/AntykwaTorunskaCond-Regular.otf", false},
-	{"light", "Fetamont Light", "public/fetamont/ffml10.otf", false},
-	{"display", "Modak", "public/ektype-tanka/Modak.ttf", false},
-	{"display", "Punk Nova", "public/punknova/punknova-bold.otf", false},
-	{"display", "Forum", "public/forum/Forum-Regular.otf", false},
-	{"sans", "Hind Madurai", "public/hindmadurai/HindMadurai-Regular.otf", false},
-	{"light", "Cormorant Garamond Light", "catharsis/cormorantgaramond/CormorantGaramond-Light.ttf", false},
-	{"bold", "Eczar ExtraBold", "public/eczar/Eczar-ExtraBold.otf", false},
-	{"italic", "Cormorant Garamond Italic", "catharsis/cormorantgaramond/CormorantGaramond-Italic.ttf", false},
-	{"handwriting", "QT Artiston", "public/qualitype/QTArtiston.otf", false},
-	{"handwriting", "QT Handwriting", "public/qualitype/QTHandwriting.otf", false},
-	{"handwriting", "QT Impromptu", "public/qualitype/QTImpromptu.otf", false},
-	{"handwriting", "Rufscript", "rufscript/Rufscript010.ttf", false},
-	{"handwriting", "Delphine", "sjfonts/Delphine.ttf", false},
-}
-
-var heldOutWords = strings.Fields(`quay lamp mist river fern gable heron orchard wicket tallow birch ember willow parish
-	cobble kettle harvest jetty lark nectar quartz ripple saddle thistle umber velvet wren yarrow zephyr anchor bramble candle drift
-	elder flint gorse hazel inkwell juniper kestrel linnet meadow nettle oatcake plover quiver rushes sorrel teasel upland vesper
-	walnut yeoman zinnia barley cinder dapple fiddle grebe hollow ivy jasper knoll lichen moorland 1847 2026 3592 4680 75th 16pm
-	Open till midnight Bring your own lantern Volunteer Steward Bakers and brewers Tickets at the gate Welcome home`)
-
-var tuningWords = strings.Fields(`moor walk dusk dark gate reed pond marsh night bridge crew warden stage music craft table
-	bread honey market field stone cattle rover piper fox badger otter stoat hedge lane village church mill wheel barn garden
-	evening morning summer winter autumn spring festival parade supper singer dancer drummer juggler painter printer weaver
-	Quillmoor Lantern Walk 1924 2031 5760 83rd 19th Friends of the Library Come early stay late Join us every Friday`)
-
 var palette = []color.NRGBA{
 	{0, 0, 0, 255}, {255, 255, 255, 255}, {200, 30, 40, 255}, {250, 200, 0, 255}, {20, 60, 150, 255}, {20, 120, 70, 255},
 	{240, 120, 20, 255}, {245, 235, 215, 255}, {120, 40, 130, 255}, {90, 90, 95, 255},
@@ -274,10 +127,10 @@ func (t table) add(group string, plain, mirrored lettering.Reading) {
 	t[group].add(plain, mirrored)
 }
 
-// TestAccuracy reads artworks of typefaces both ways round. LETTERING is how many of each face, of all faces; without it 20 of those that
-// CI installs are read. LETTERING_SET=tuning takes the typefaces and words for tuning.
+// TestAccuracy reads 20 artworks of each typeface held out, both ways round. LETTERING_SET=validation or tuning takes those typefaces, LETTERING
+// another number of artworks.
 func TestAccuracy(t *testing.T) {
-	faces, words, seed, each := chosen()
+	faces, words, seed, each := chosen(t)
 	by := table{}
 	var took time.Duration
 	for _, f := range faces {
@@ -298,7 +151,7 @@ func TestAccuracy(t *testing.T) {
 			took += time.Since(start)
 			mirrored := lettering.Read(typecase.Lay(pix, 0, true), nil)
 			by.add(f.kind+": "+f.name, plain, mirrored)
-			if plain.Reads() == lettering.Mirrored || isTuning() && plain.Reads() != lettering.Normally {
+			if plain.Reads() == lettering.Mirrored || !isHeldOut() && plain.Reads() != lettering.Normally {
 				t.Logf("%s, %q, style %d, x %.0f px, turn %d: %+v", f.name, a.Lines, a.Style, a.XHeightPx, quarters, plain)
 			}
 			if f.kind == "handwriting" {
@@ -325,15 +178,24 @@ func TestAccuracy(t *testing.T) {
 }
 
 // chosen returns the typefaces, words, seed and artworks a typeface that the environment asks for.
-func chosen() (faces []typeface, words []string, seed uint64, each int) {
-	faces, words, seed = heldOut, heldOutWords, 1
-	if isTuning() {
+func chosen(t *testing.T) (faces []typeface, words []string, seed uint64, each int) {
+	t.Helper()
+	switch set := os.Getenv("LETTERING_SET"); set {
+	case "":
+		faces, words, seed = heldOut, heldOutWords, 3
+	case "validation":
+		faces, words, seed = validation, heldOutWords, 1
+	case "tuning":
 		faces, words, seed = tuning, tuningWords, 2
+	default:
+		t.Fatalf("LETTERING_SET must be validation or tuning, not %s", set)
 	}
-	each, err := strconv.Atoi(os.Getenv("LETTERING"))
-	if err != nil {
-		each = 20
-		faces = slices.DeleteFunc(slices.Clone(faces), func(f typeface) bool { return !f.always })
+	each = 20
+	if n := os.Getenv("LETTERING"); n != "" {
+		var err error
+		if each, err = strconv.Atoi(n); err != nil || each < 1 {
+			t.Fatalf("LETTERING must be a number of artworks, not %s", n)
+		}
 	}
 	return faces, words, seed, each
 }
@@ -341,7 +203,7 @@ func chosen() (faces []typeface, words []string, seed uint64, each int) {
 // TestAccuracyAslant reads artworks as TestAccuracy does, of a quarter as many, once on a slope of 3 to 15 degrees and once on an arc of 20 to
 // 60 degrees. Neither is what lettering is read for, but at most 1 % of the plain ones may be called mirrored.
 func TestAccuracyAslant(t *testing.T) {
-	faces, words, seed, each := chosen()
+	faces, words, seed, each := chosen(t)
 	by := table{}
 	for _, f := range faces {
 		face, err := openFace(f.file)
@@ -511,7 +373,7 @@ func BenchmarkDrawings(b *testing.B) {
 	if err != nil {
 		b.Fatalf("OPENMOJI must name the folder of the package openmoji: %v", err)
 	}
-	if !isTuning() {
+	if isHeldOut() {
 		list = heldOut
 	}
 	count := map[lettering.Direction]int{}
@@ -544,4 +406,4 @@ func BenchmarkDrawings(b *testing.B) {
 	}
 }
 
-func isTuning() bool { return os.Getenv("LETTERING_SET") == "tuning" }
+func isHeldOut() bool { return os.Getenv("LETTERING_SET") == "" }
