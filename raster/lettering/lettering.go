@@ -37,23 +37,36 @@ const (
 	turnedAlone = 0.02
 	// leastLikeness is the mean probability that the shapes of a row are letters along it, under which the row is none of text.
 	leastLikeness = 0.55
-	clearly       = 1.0
-	enough        = 6.0
+	// nearly is the share of leastLikeness from which a row is worth another look.
+	nearly = 0.8
+	// sameView is the share of two rows' boxes from which they are taken for one line of letters, seen in two masks: outlines and bodies.
+	sameView = 0.7
+	// moreViews is how much more such rows tell together than their mean.
+	moreViews = 1.2
+	clearly   = 1.0
+	enough    = 6.0
 )
 
 // Read looks for lettering in a picture with straight alpha, whose rows must all be in place. drawn has one bit for each 64 pixels of a
 // row, clear where all of them are wholly transparent; it may be nil.
 func Read(pix *image.NRGBA, drawn *raster.Bitmap) Reading {
 	p := rows.Open(pix, drawn)
-	found := look(p.Find(rows.Least))
-	if r := sum(found); r.Clear() {
+	var found []text
+	var r Reading
+	for _, find := range []func(int) []rows.Row{p.Find, p.FindByColour, p.FindUnlike} {
+		found = append(found, look(find(rows.Least))...)
+		if r = sum(found); r.Clear() {
+			return r
+		}
+	}
+	if r.Letters == 0 {
+		found = append(found, look(p.FindClosed(rows.Least))...)
+		r = sum(found)
+	}
+	if r.Clear() || r.Letters == 0 {
 		return r
 	}
-	found = append(found, look(p.FindByColour(rows.Least))...)
-	if r := sum(found); r.Clear() {
-		return r
-	}
-	return sum(append(found, look(p.FindUnlike(rows.Least))...))
+	return sum(lookAgain(found))
 }
 
 // ReadMask looks for lettering in a mask alone: what is set, and what shows through.
@@ -64,6 +77,7 @@ func (r Reading) Clear() bool { return r.Letters >= leastLetters && math.Abs(r.L
 
 // text is a row with what its shapes say.
 type text struct {
+	row      rows.Row
 	box      image.Rectangle
 	likeness float64 // the sum of the probabilities that its shapes are letters along it
 	mean     float64
@@ -84,29 +98,44 @@ func look(list []rows.Row) []text {
 		if looked >= mostShapes {
 			break
 		}
-		t := weigh(r)
+		t := weigh(r, nil)
 		looked += min(mostInRow, len(r.Shapes))
 		out = append(out, t)
 	}
 	return out
 }
 
-func weigh(r rows.Row) text {
+// lookAgain weighs more closely the rows that are text or nearly so.
+func lookAgain(list []text) []text {
+	for i, t := range list {
+		if t.mean >= nearly*leastLikeness {
+			list[i] = weigh(t.row, likeness.Trained().WeighLeaning)
+		}
+	}
+	return list
+}
+
+// weigh weighs a row, its shapes by their features or, if given, by another way to look at them.
+func weigh(r rows.Row, closely func(*raster.Bitmap) likeness.Lies) text {
 	shapes := r.Shapes[:min(mostInRow, len(r.Shapes))]
-	var t text
+	t := text{row: r, along: r.Along}
 	fs := make([]*likeness.Features, len(shapes))
 	ways := make([]likeness.Lies, len(shapes))
 	for i, s := range shapes {
 		t.box = t.box.Union(s.Box)
-		fs[i] = likeness.Describe(r.Cut(s))
-		ways[i] = likeness.Trained().Weigh(fs[i])
+		cut := r.Cut(s)
+		fs[i] = likeness.Describe(cut)
+		if closely != nil {
+			ways[i] = closely(cut)
+		} else {
+			ways[i] = likeness.Trained().Weigh(fs[i])
+		}
 	}
 	weight := distinct(fs)
 	allowed := [4]likeness.Turn{0, 2, likeness.Mirrored, likeness.Mirrored | 2}
 	if !r.Along {
 		allowed = [4]likeness.Turn{1, 3, likeness.Mirrored | 1, likeness.Mirrored | 3}
 	}
-	t.along = r.Along
 	var sums [4]float64
 	var each [][4]float64
 	for i, w := range ways {
@@ -210,13 +239,47 @@ func apart(list []text) []text {
 			out = append(out, t)
 		}
 	}
+	for i, t := range out {
+		out[i].sums = views(t, list)
+	}
 	return out
+}
+
+// views is what a row's shapes say together with other views of the same letters: the mean, and a little more.
+func views(t text, list []text) [2][2]float64 {
+	sums, n := t.sums, 1.0
+	for _, o := range list {
+		if o.along != t.along || o.mean < leastLikeness || o.box == t.box || !sameLine(o.box, t.box) {
+			continue
+		}
+		n++
+		for way := range sums {
+			for half := range sums[way] {
+				sums[way][half] += o.sums[way][half]
+			}
+		}
+	}
+	if n == 1 {
+		return sums
+	}
+	for way := range sums {
+		for half := range sums[way] {
+			sums[way][half] *= moreViews / n
+		}
+	}
+	return sums
+}
+
+func area(r image.Rectangle) int { return r.Dx() * r.Dy() }
+
+// sameLine reports whether two boxes are nearly the same. Those of the same pixels in two masks are quite the same.
+func sameLine(a, b image.Rectangle) bool {
+	return float64(area(a.Intersect(b))) > sameView*float64(max(area(a), area(b)))
 }
 
 // overlaps reports whether two boxes share a fifth of the smaller.
 func overlaps(a, b image.Rectangle) bool {
-	both := a.Intersect(b)
-	return 5*both.Dx()*both.Dy() > min(a.Dx()*a.Dy(), b.Dx()*b.Dy())
+	return 5*area(a.Intersect(b)) > min(area(a), area(b))
 }
 
 // Direction says which way round lettering reads.

@@ -127,3 +127,17 @@ func TestProbabilitiesAddUp(t *testing.T) {
 		}
 	})
 }
+
+// A shape seen mirrored lies mirrored, by several looks as by one.
+func TestLeaningMirrors(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := blot(t)
+		plain, mirrored := Trained().WeighLeaning(m), Trained().WeighLeaning(lay(m, Mirrored))
+		for way, p := range plain.As {
+			other := (Turns-Turn(way))&3 | Turn(way)&Mirrored ^ Mirrored
+			if math.Abs(p-mirrored.As[other]) > 1e-9 {
+				t.Fatalf("%v as %d, mirrored %v as %d", p, way, mirrored.As[other], other)
+			}
+		}
+	})
+}

@@ -17,6 +17,11 @@ const (
 	leastHeightPx = 8
 	// mostCandidates bounds how many shapes of a mask are put in rows, the largest.
 	mostCandidates = 3000
+	// closed is the radius by which narrow gaps are closed, as a share of the size of pieces: those between the pieces of a stencil's letters
+	// and within hollow strokes go, those between most letters stay.
+	closed = 0.04
+	// mostClosedPx bounds the pixels of pictures in which gaps are closed, which takes time.
+	mostClosedPx = 20e6
 )
 
 // Shape is a connected piece of one mask that may be a letter.
@@ -214,6 +219,33 @@ func (p *Picture) FindUnlike(least int) []Row {
 		return nil
 	}
 	return inMasks(unlike(p.colours).sort(p.pix, p.drawn), least)
+}
+
+// FindClosed returns such rows as Find, once narrow gaps are closed.
+func (p *Picture) FindClosed(least int) (out []Row) {
+	if len(p.colours) == 0 || p.pix.Rect.Dx()*p.pix.Rect.Dy() > mostClosedPx {
+		return nil
+	}
+	m := offGround(p.colours[0]).sort(p.pix, p.drawn)[0]
+	for _, m := range []*raster.Bitmap{m, raster.Not(m)} {
+		if by := closed * float64(usualSize(m)); by >= 1 {
+			out = append(out, findRows(raster.Erode(raster.Dilate(m, by), by, true), least)...)
+		}
+	}
+	return out
+}
+
+// usualSize is the longer side, in pixels, that a quarter of the pieces exceed which may be letters; 0 if there are none.
+func usualSize(m *raster.Bitmap) int {
+	if screened(m) {
+		return 0
+	}
+	shapes := candidates(m)
+	if len(shapes) == 0 {
+		return 0
+	}
+	slices.SortFunc(shapes, func(a, b Shape) int { return a.long() - b.long() })
+	return shapes[len(shapes)*3/4].long()
 }
 
 func inMasks(masks []*raster.Bitmap, least int) (out []Row) {

@@ -87,3 +87,21 @@ func TestPlacesAreSymmetric(t *testing.T) {
 		}
 	}
 }
+
+// Five blocks, each cut in two by a narrow gap as a stencil's letters are, are whole once the gaps are closed.
+func TestClosedGaps(t *testing.T) {
+	m := image.NewNRGBA(image.Rect(0, 0, 500, 200))
+	rect(m, m.Rect, cream)
+	for i := range 5 {
+		rect(m, image.Rect(50+80*i, 60, 100+80*i, 140), navy)
+		rect(m, image.Rect(73+80*i, 60, 77+80*i, 140), cream)
+	}
+	whole := func(r Row) bool { return r.Along && len(r.Shapes) == 5 && r.Shapes[0].Box.Dx() == 50 }
+	p := Open(m, nil)
+	if rows := p.Find(Least); slices.ContainsFunc(rows, whole) {
+		t.Errorf("blocks are whole before: %+v", rows)
+	}
+	if rows := p.FindClosed(Least); !slices.ContainsFunc(rows, whole) {
+		t.Errorf("%+v", rows)
+	}
+}
