@@ -130,6 +130,7 @@ func (t table) add(group string, plain, mirrored lettering.Reading) {
 // TestAccuracy reads 20 artworks of each typeface held out, both ways round. LETTERING_SET=validation or tuning takes those typefaces, LETTERING
 // another number of artworks.
 func TestAccuracy(t *testing.T) {
+	t.Parallel()
 	faces, words, seed, each := chosen(t)
 	by := table{}
 	var took time.Duration
@@ -203,6 +204,7 @@ func chosen(t *testing.T) (faces []typeface, words []string, seed uint64, each i
 // TestAccuracyAslant reads artworks as TestAccuracy does, of a quarter as many, once on a slope of 3 to 15 degrees and once on an arc of 20 to
 // 60 degrees. Neither is what lettering is read for, but at most 1 % of the plain ones may be called mirrored.
 func TestAccuracyAslant(t *testing.T) {
+	t.Parallel()
 	faces, words, seed, each := chosen(t)
 	by := table{}
 	for _, f := range faces {

@@ -126,7 +126,8 @@ func TestNothingToRead(t *testing.T) {
 	}
 }
 
-// BenchmarkRead reads artworks of the tuning words at sizes as they are in tests, of about two megapixels each.
+// BenchmarkRead reads artworks of the tuning words at sizes as they are in tests, of about two megapixels each, and discs on
+// nearly 20 megapixels, where nothing is found and gaps are closed.
 func BenchmarkRead(b *testing.B) {
 	face := parse(b, goregular.TTF)
 	for style, name := range []string{"solid", "outlined", "filled", "on-colour", "reversed"} {
@@ -144,4 +145,20 @@ func BenchmarkRead(b *testing.B) {
 			}
 		})
 	}
+	discs := image.NewNRGBA(image.Rect(0, 0, 4400, 4400))
+	for i := range 144 {
+		at := image.Pt(100+i%12*350, 100+i/12*350)
+		for y := range 200 {
+			for x := range 200 {
+				if (x-100)*(x-100)+(y-100)*(y-100) < 100*100 {
+					discs.SetNRGBA(at.X+x, at.Y+y, palette[0])
+				}
+			}
+		}
+	}
+	b.Run("discs-4400x4400", func(b *testing.B) {
+		for b.Loop() {
+			lettering.Read(discs, nil)
+		}
+	})
 }
