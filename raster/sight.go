@@ -28,16 +28,16 @@ func newSight(steps int) *sight {
 // across reports whether there is more coverage than at a pixel both in a direction and in the opposite one.
 func (s *sight) across(w *window, p image.Point, direction int) bool {
 	at := (p.Y-w.r.Min.Y)*w.w + p.X - w.r.Min.X
-	enough := w.pix[at] + w.pix[at]/riseShare
+	enough := int(w.pix[at]) * (riseShare + 1) / riseShare
 	return w.rises(at, s.paths[direction], enough) && w.rises(at, s.paths[direction+directions], enough)
 }
 
-// riseShare of its coverage is how much more a pixel must have to lie beside a gap; dips asks for more.
+// One in riseShare of its coverage is how much more a pixel must have to lie beside a gap; dips asks for more.
 const riseShare = 20
 
-func (w *window) rises(at int, path []image.Point, enough uint8) bool {
+func (w *window) rises(at int, path []image.Point, enough int) bool {
 	for _, d := range path {
-		if w.pix[at+d.Y*w.w+d.X] > enough {
+		if int(w.pix[at+d.Y*w.w+d.X]) > enough {
 			return true
 		}
 	}
