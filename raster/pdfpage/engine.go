@@ -141,9 +141,9 @@ type session struct {
 // whether to go on, which makes drawing four to ten times slower; a job that takes too long is left to itself instead.
 var stuck atomic.Int32
 
-// session loads the document into a fresh sandbox and runs job for page n (0 for the file as a whole), giving both up once the time for that
-// is used up: job must then touch nothing that the caller goes on to use.
-func (d *Document) session(n int, job func(*session) error) error {
+// session loads the document into a fresh sandbox, one of so many that share the memory, and runs job for page n (0 for the file as a whole),
+// giving both up once the time for that is used up: job must then touch nothing that the caller goes on to use.
+func (d *Document) session(n, sharing int, job func(*session) error) error {
 	left := d.spent.left(n)
 	if left <= 0 {
 		return tooLong(n, d.spent.limit)
@@ -159,6 +159,7 @@ func (d *Document) session(n int, job func(*session) error) error {
 		<-slots
 		return fmt.Errorf("pdfpage: starting a renderer: %w", err)
 	}
+	memory.most /= uint64(sharing)
 	data := d.data
 	w := begin(func() error { return runJob(&session{Pdfium: instance, memory: memory}, data, job) })
 	used, ok := w.within(left)
@@ -178,7 +179,7 @@ func (d *Document) session(n int, job func(*session) error) error {
 	var fault *raster.Fault
 	if memory.full.Load() {
 		return &raster.Fault{
-			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", named(n), mostMemory>>20),
+			Reason: fmt.Sprintf("%s takes more than %d MiB of memory", named(n), memory.most>>20),
 			Remedy: simplify,
 			Err:    errMemory,
 		}
@@ -210,13 +211,14 @@ func tooLong(n int, limit time.Duration) error {
 // errMemory is in the fault for a job that found too little memory.
 var errMemory = errors.New("out of memory")
 
-// inParts runs a job for page n over the parts that cut makes of its pixels, and again over smaller ones if memory did not suffice.
-func (d *Document) inParts(n, pixels int, cut func(most int) []image.Rectangle, job func(*session, []image.Rectangle) error) error {
+// inParts runs a job for page n, one of so many that share the memory, over the parts that cut makes of its pixels. Alone it is run again over
+// smaller ones if memory did not suffice.
+func (d *Document) inParts(n, sharing, pixels int, cut func(most int) []image.Rectangle, job func(*session, []image.Rectangle) error) error {
 	run := func(most int) error {
-		return d.session(n, func(s *session) error { return job(s, cut(most)) })
+		return d.session(n, sharing, func(s *session) error { return job(s, cut(most)) })
 	}
 	err := run(maxTilePixels)
-	if errors.Is(err, errMemory) && pixels > smallTilePixels {
+	if errors.Is(err, errMemory) && sharing == alone && pixels > smallTilePixels {
 		return run(smallTilePixels)
 	}
 	return err

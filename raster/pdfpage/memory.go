@@ -7,18 +7,24 @@ import (
 	"github.com/tetratelabs/wazero/experimental"
 )
 
-// mostMemory is what a sandbox may grow to, in bytes; with the picture and its planes the program stays about 1 GiB for a page of A4.
-const mostMemory = 768 << 20
+const (
+	// mostMemory is what the sandboxes of a page may grow to together, in bytes; with the picture and its planes the program stays about 1 GiB
+	// for a page of A4.
+	mostMemory = 768 << 20
+	// alone and beside are how many sandboxes share it: one job after the other, or a page and one of its planes after the other.
+	alone, beside = 1, 2
+)
 
 // bounded is memory that remembers whether more was asked for than it may hold: the renderer then leaves out what it found no room for,
 // and says nothing.
 type bounded struct {
 	experimental.LinearMemory
+	most uint64 // in bytes
 	full atomic.Bool
 }
 
 func (b *bounded) Reallocate(size uint64) []byte {
-	if size <= mostMemory {
+	if size <= b.most {
 		if all := b.LinearMemory.Reallocate(size); all != nil {
 			return all
 		}
@@ -34,7 +40,7 @@ var (
 )
 
 func newBounded(_, _ uint64) experimental.LinearMemory {
-	newest = &bounded{LinearMemory: newMemory(0, mostMemory)}
+	newest = &bounded{LinearMemory: newMemory(0, mostMemory), most: mostMemory}
 	return newest
 }
 

@@ -81,7 +81,7 @@ func Open(data []byte, opt Options) (*Document, error) {
 		return nil, fmt.Errorf("pdfpage: starting the renderer: %w", err)
 	}
 	d := &Document{data: data, maxPixels: opt.MaxPixels, sizes: map[int]pointSize{}, spent: newBudget(TimeLimit)}
-	err := d.session(0, func(s *session) error {
+	err := d.session(0, alone, func(s *session) error {
 		d.pages = s.pages
 		if s.pages < 1 {
 			return &raster.Fault{Reason: "the PDF has no pages", Remedy: "export the design to PDF again"}
@@ -134,10 +134,11 @@ func (d *Document) Page(n int, ppi float64) (*raster.Picture, error) {
 		return nil, err
 	}
 	d.spent.allow(n)
-	return d.draw(n, g)
+	return d.draw(n, alone, g)
 }
 
-// PageWithSeparations is Page and Separations at once, each on a processor of its own; noSeparations is the error of the latter.
+// PageWithSeparations is Page and Separations at once, each on a processor of its own, or one after the other where their share of the memory
+// does not suffice; noSeparations is the error of the latter.
 func (d *Document) PageWithSeparations(n int, ppi float64, opt SeparationOptions) (pic *raster.Picture, own *raster.Separations, noSeparations, err error) {
 	g, err := d.grid(n, ppi)
 	if err != nil {
@@ -147,19 +148,25 @@ func (d *Document) PageWithSeparations(n int, ppi float64, opt SeparationOptions
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		own, noSeparations = d.separations(n, g, opt)
+		own, noSeparations = d.separations(n, beside, g, opt)
 	}()
-	pic, err = d.draw(n, g)
+	pic, err = d.draw(n, beside, g)
 	<-done
+	if errors.Is(err, errMemory) {
+		pic, err = d.draw(n, alone, g)
+	}
+	if errors.Is(noSeparations, errMemory) && err == nil {
+		own, noSeparations = d.separations(n, alone, g, opt)
+	}
 	return pic, own, noSeparations, err
 }
 
-// draw draws page n on a grid.
-func (d *Document) draw(n int, g grid) (*raster.Picture, error) {
+// draw draws page n on a grid, one of so many jobs that share the memory.
+func (d *Document) draw(n, sharing int, g grid) (*raster.Picture, error) {
 	pix := image.NewNRGBA(image.Rect(0, 0, int(g.w), int(g.h)))
 	var hasAlpha bool
 	parts := func(most int) []image.Rectangle { return cut(pix.Rect, maxTileSide, most) }
-	err := d.inParts(n, int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
+	err := d.inParts(n, sharing, int(g.w*g.h), parts, func(s *session, parts []image.Rectangle) error {
 		var err error
 		hasAlpha, err = s.render(pix, parts, n, g.perUnit)
 		return err
@@ -258,7 +265,7 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 		return inchSize{}, nil, &raster.Fault{Reason: fmt.Sprintf("there is no page %d: the PDF has %s", n, countPages(d.pages)), Remedy: "ask for a page it has"}
 	}
 	if _, ok := d.sizes[n]; !ok {
-		err := d.session(0, func(s *session) error { return s.readSizes(d.sizes, n) })
+		err := d.session(0, alone, func(s *session) error { return s.readSizes(d.sizes, n) })
 		if err != nil {
 			return inchSize{}, nil, err
 		}

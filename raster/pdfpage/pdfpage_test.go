@@ -292,7 +292,7 @@ func TestTilesMatchWhole(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := image.NewNRGBA(whole.Pix.Rect)
-	err = d.session(1, func(s *session) error {
+	err = d.session(1, alone, func(s *session) error {
 		page, err := s.loadPage(1)
 		if err != nil {
 			return err
@@ -492,7 +492,7 @@ func TestTimeLimit(t *testing.T) {
 	if took := time.Since(begin); took > 3*time.Second {
 		t.Errorf("stopping took %v", took)
 	}
-	wantFault(t, d.session(1, func(*session) error { return nil }), "page 1 takes longer than 300ms") // it has none left
+	wantFault(t, d.session(1, alone, func(*session) error { return nil }), "page 1 takes longer than 300ms") // it has none left
 	d.spent.limit = TimeLimit
 	if _, err := d.Page(2, 72); err != nil {
 		t.Errorf("the next page: %v", err)
@@ -503,8 +503,8 @@ func TestTimeLimit(t *testing.T) {
 func TestRendererFails(t *testing.T) {
 	d := open(t, onePage(square, ""))
 	fails := func(*session) error { return errors.New("wasm error: out of bounds memory access") }
-	wantFault(t, d.session(1, fails), "page 1 is damaged, or has something on it that cannot be drawn")
-	wantFault(t, d.session(0, fails), "the file is damaged")
+	wantFault(t, d.session(1, alone, fails), "page 1 is damaged, or has something on it that cannot be drawn")
+	wantFault(t, d.session(0, alone, fails), "the file is damaged")
 }
 
 // A page of several parts has no more time than one of a single part.
@@ -541,6 +541,8 @@ func TestMemoryLimit(t *testing.T) {
 	d := open(t, pdftest.File(objects...))
 	d.spent.limit = time.Minute
 	_, err := d.Page(1, 72)
+	wantFault(t, err, "more than 768 MiB of memory")
+	_, _, _, err = d.PageWithSeparations(1, DefaultPPI, SeparationOptions{}) // first beside its planes, with less, then alone
 	wantFault(t, err, "more than 768 MiB of memory")
 }
 
@@ -669,4 +671,19 @@ func foreignFiles(t testing.TB) []string {
 		t.Fatalf("no test files of pdfcpu found: %v", err)
 	}
 	return names
+}
+
+// Sandboxes beside each other may hold together what one may alone.
+func TestSandboxesShareMemory(t *testing.T) {
+	d := open(t, onePage(square, ""))
+	grow := func(s *session) error {
+		s.memory.Reallocate(mostMemory/beside + 1)
+		return nil
+	}
+	if err := d.session(1, alone, grow); err != nil {
+		t.Error("alone:", err)
+	}
+	if err := d.session(1, beside, grow); !errors.Is(err, errMemory) {
+		t.Errorf("one of %d: %v", beside, err)
+	}
 }

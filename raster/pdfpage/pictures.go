@@ -22,7 +22,7 @@ func (d *Document) PicturePPI(n int) (float64, error) {
 		return 0, err
 	}
 	var ppi float64
-	err = d.session(n, func(s *session) error {
+	err = d.session(n, alone, func(s *session) error {
 		page, err := s.loadPage(n)
 		if err != nil {
 			return err

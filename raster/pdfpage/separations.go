@@ -9,7 +9,6 @@ import (
 
 	"github.com/klippa-app/go-pdfium/requests"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
-	"golang.org/x/sync/errgroup"
 
 	"peelcheck/raster"
 	"peelcheck/raster/pdfcolour"
@@ -38,9 +37,6 @@ var processPlanes = []string{"Cyan", "Magenta", "Yellow", "Black"}
 // whitePlane is the spot colour that the layers marked as white lay down.
 const whitePlane = "White"
 
-// planesAtOnce bounds how many sandboxes draw the planes of a page.
-const planesAtOnce = 2
-
 // together is how many planes one drawing can hold, as red, green and blue.
 const together = 3
 
@@ -52,11 +48,11 @@ func (d *Document) Separations(n int, ppi float64, opt SeparationOptions) (*rast
 	if err != nil {
 		return nil, err
 	}
-	return d.separations(n, g, opt)
+	return d.separations(n, alone, g, opt)
 }
 
-// separations draws what each ink lays down on a grid.
-func (d *Document) separations(n int, g grid, opt SeparationOptions) (*raster.Separations, error) {
+// separations draws what each ink lays down on a grid, one of so many jobs that share the memory.
+func (d *Document) separations(n, sharing int, g grid, opt SeparationOptions) (*raster.Separations, error) {
 	parts := d.separate(n, opt)
 	if parts.err != nil {
 		return nil, noSeparations(n, parts.err)
@@ -68,19 +64,14 @@ func (d *Document) separations(n int, g grid, opt SeparationOptions) (*raster.Se
 	for i := range drawn {
 		drawn[i] = raster.NewPlane(int(g.w), int(g.h))
 	}
-	var draws errgroup.Group
-	draws.SetLimit(planesAtOnce)
 	for i, p := range parts.pages {
 		if p.Blank {
 			continue
 		}
-		draws.Go(func() error {
-			defer func() { parts.pages[i].PDF = nil }() // pictures make it large
-			return d.drawPlanes(n, g, p, drawn)
-		})
-	}
-	if err := draws.Wait(); err != nil {
-		return nil, err
+		if err := d.drawPlanes(n, sharing, g, p, drawn); err != nil {
+			return nil, err
+		}
+		parts.pages[i].PDF = nil // pictures make it large
 	}
 	out := &raster.Separations{
 		Cyan: drawn[0], Magenta: drawn[1], Yellow: drawn[2], Black: drawn[3],
@@ -258,15 +249,15 @@ func groups(from, to int) []pdfcolour.Group {
 }
 
 // drawPlanes draws a rewritten page n into the planes of its group.
-func (d *Document) drawPlanes(n int, g grid, p groupPage, planes []*raster.Plane) error {
+func (d *Document) drawPlanes(n, sharing int, g grid, p groupPage, planes []*raster.Plane) error {
 	into := make([]*raster.Plane, len(p.group))
 	for i, plane := range p.group {
 		into[i] = planes[plane]
 	}
 	whole := image.Rect(0, 0, int(g.w), int(g.h))
 	parts := func(most int) []image.Rectangle { return planeTiles(whole, most) }
-	alone := &Document{data: p.PDF, spent: d.spent}
-	return alone.inParts(n, whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
+	rewritten := &Document{data: p.PDF, spent: d.spent}
+	return rewritten.inParts(n, sharing, whole.Dx()*whole.Dy(), parts, func(s *session, parts []image.Rectangle) error {
 		sizes := map[int]pointSize{}
 		if err := s.readSizes(sizes, 1); err != nil {
 			return err
