@@ -1,11 +1,11 @@
 package judging
 
 import (
-	"encoding/json"
 	"os"
 	"path/filepath"
 
 	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/reportfiles"
 )
 
 // TakenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
@@ -16,18 +16,15 @@ func TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, repo
 		if n > 0 {
 			at = to.Page(n, n+1)
 		}
-		data, err := os.ReadFile(at.Report())
-		var there struct {
-			Artwork struct{ File, SHA256 string }
-		}
-		if err != nil || json.Unmarshal(data, &there) != nil || there.Artwork.File == "" {
+		there, err := reportfiles.ArtworkOf(at.Report())
+		if err != nil || there.File == "" {
 			continue
 		}
-		if sum, err := artfile.Sum(s.At(), maxPixels); err != nil || sum == there.Artwork.SHA256 {
+		if sum, err := artfile.Sum(s.At(), maxPixels); err != nil || sum == there.SHA256 {
 			continue // a copy is the same artwork; a file that cannot be read writes nothing
 		}
-		if otherFile(filepath.FromSlash(there.Artwork.File), s.Path) {
-			return there.Artwork.File, at.Report()
+		if otherFile(filepath.FromSlash(there.File), s.Path) {
+			return there.File, at.Report()
 		}
 	}
 	return "", ""

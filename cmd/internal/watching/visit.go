@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -17,6 +16,7 @@ import (
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
+	"peelcheck/cmd/internal/reportfiles"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
 	"peelcheck/raster"
@@ -187,13 +187,12 @@ func (v *visit) free(as string) bool {
 
 // ours reports whether a report is of the file as it is now, by name and content.
 func (v *visit) ours(report string) bool {
-	data, err := os.ReadFile(report)
-	var rep preflight.Report
-	if err != nil || json.Unmarshal(data, &rep) != nil || path.Base(rep.Artwork.File) != inJSON(filepath.Base(v.rel)) {
+	art, err := reportfiles.ArtworkOf(report)
+	if err != nil || path.Base(art.File) != inJSON(filepath.Base(v.rel)) {
 		return false
 	}
 	sum, err := hashFile(v.path)
-	return err == nil && sum == rep.Artwork.SHA256
+	return err == nil && sum == art.SHA256
 }
 
 // inJSON is a name as JSON can hold it: U+FFFD for each byte that is not UTF-8.
