@@ -101,14 +101,16 @@ func (t *tally) common() []rgba {
 	}
 	var list []entry
 	for c, n := range t.count {
-		list = append(list, entry{c, n})
+		if float64(n) >= leastShare*float64(t.all) {
+			list = append(list, entry{c, n})
+		}
 	}
 	slices.SortFunc(list, func(a, b entry) int {
 		return cmp.Or(b.n-a.n, bytes.Compare(a.c[:], b.c[:]))
 	})
 	var out []rgba
 	for _, e := range list {
-		if len(out) > mostColours || float64(e.n) < leastShare*float64(t.all) {
+		if len(out) > mostColours {
 			break
 		}
 		if !slices.ContainsFunc(out, func(c rgba) bool { return c.from(e.c) <= groundReach }) {
@@ -164,33 +166,41 @@ func flatAt(pix *image.NRGBA, x, y int) (rgba, bool) {
 	return c, true
 }
 
-// sorter says into which mask a colour falls, by five bits of each channel; other is none.
+// sorter says into which mask a colour falls, by five bits of each channel and whether it is half opaque; other is none.
 type sorter struct {
 	in    func(rgba) uint8
-	clear uint8 // for what is transparent
 	masks int
 	said  sync.Pool // of *memo
 }
 
 // memo is what a sorter has said of colours, plus one; 0 where it was not asked.
-type memo [1 << 15]uint8
+type memo [1 << 16]uint8
 
 const other = 253
 
 func newSorter(masks int, in func(rgba) uint8) *sorter {
-	return &sorter{in: in, clear: in(rgba{}), masks: masks, said: sync.Pool{New: func() any { return new(memo) }}}
+	return &sorter{in: in, masks: masks, said: sync.Pool{New: func() any { return new(memo) }}}
 }
 
+// index is a pixel's place in a memo.
+func index(p uint32) uint16 { return uint16(p>>31<<15 | p<<7&0x7c00 | p>>6&0x3e0 | p>>19&0x1f) }
+
 func (s *sorter) mask(said *memo, p uint32) uint8 {
-	if p>>31 == 0 {
-		return s.clear
+	if in := said[index(p)]; in != 0 {
+		return in - 1
 	}
-	i := p<<7&0x7c00 | p>>6&0x3e0 | p>>19&0x1f
-	if said[i] == 0 {
-		level := func(bits uint32) uint8 { return uint8(bits&31)<<3 | 4 }
-		said[i] = s.in(rgba{level(i >> 10), level(i >> 5), level(i), 255}) + 1
+	return s.ask(said, index(p))
+}
+
+func (s *sorter) ask(said *memo, i uint16) uint8 {
+	level := func(bits uint16) uint8 { return uint8(bits&31)<<3 | 4 }
+	c := rgba{level(i >> 10), level(i >> 5), level(i), 255}
+	if i>>15 == 0 {
+		c = rgba{}
 	}
-	return said[i] - 1
+	in := s.in(c)
+	said[i] = in + 1
+	return in
 }
 
 // offGround sorts what differs from the ground into one mask.
@@ -238,56 +248,92 @@ func (c rgba) squared(o rgba) int {
 	return sum
 }
 
-// sort parts the pixels of a picture into masks.
+const (
+	// sortedRows is how many rows are sorted at a time.
+	sortedRows = 16
+	// tried is the share of a picture's rows, one in so many, by which it is told whether all its masks are screened tone.
+	tried = 8
+)
+
+// sort parts the pixels of a picture into masks, nil if all are screened tone: one in eight stretches of rows is looked at first, since
+// pictures full of tone take the longest.
 func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	w, h := pix.Rect.Dx(), pix.Rect.Dy()
 	out := make([]*raster.Bitmap, s.masks)
 	for i := range out {
 		out[i] = raster.NewBitmap(w, h)
 	}
-	raster.Bands(h, 32, func(y0, y1 int) {
-		var bits [other + 1]uint64
-		said := s.said.Get().(*memo)
-		defer s.said.Put(said)
-		for y := y0; y < y1; y++ {
-			px := pix.Pix[y*pix.Stride:][:4*w]
-			for word := range out[0].Stride {
-				x0, x1 := word*64, min(w, word*64+64)
-				part, all := px[4*x0:4*x1], ^uint64(0)>>(64-(x1-x0))
-				if drawn != nil && !drawn.At(word, y) {
-					bits[s.clear] = all
-				} else if first := binary.LittleEndian.Uint32(part); allEqual(part) {
-					bits[s.mask(said, first)] = all
-				} else {
-					for i := 0; i < len(part); i += 4 * quarter {
-						s.spread(said, part[i:min(len(part), i+4*quarter)], i/4, &bits)
-					}
-				}
-				for i := range out {
-					out[i].Row(y)[word], bits[i] = bits[i], 0
+	var first, rest []int
+	for y := range (h + sortedRows - 1) / sortedRows {
+		if y%tried == tried/2 {
+			first = append(first, y*sortedRows)
+		} else {
+			rest = append(rest, y*sortedRows)
+		}
+	}
+	rows := func(starts []int) {
+		raster.Bands(len(starts), 2, func(i0, i1 int) {
+			said := s.said.Get().(*memo)
+			defer s.said.Put(said)
+			for _, y0 := range starts[i0:i1] {
+				s.sortRows(out, said, pix, drawn, y0, min(h, y0+sortedRows))
+			}
+		})
+	}
+	rows(first)
+	if len(first) > 1 && !slices.ContainsFunc(out, func(m *raster.Bitmap) bool { return !screenedIn(m, first) }) {
+		return nil
+	}
+	rows(rest)
+	return out
+}
+
+// screenedIn reports whether a mask is screened tone in the rows that were sorted from those on.
+func screenedIn(m *raster.Bitmap, starts []int) bool {
+	runs, rows := 0, 0
+	for _, y0 := range starts {
+		y1 := min(m.H, y0+sortedRows)
+		runs, rows = runs+runsIn(m, y0, y1), rows+y1-y0
+	}
+	return tooManyRuns(runs, m.W*rows)
+}
+
+func (s *sorter) sortRows(out []*raster.Bitmap, said *memo, pix *image.NRGBA, drawn *raster.Bitmap, y0, y1 int) {
+	w := pix.Rect.Dx()
+	var bits [other + 1]uint64
+	for y := y0; y < y1; y++ {
+		px := pix.Pix[y*pix.Stride:][:4*w]
+		for word := range out[0].Stride {
+			x0, x1 := word*64, min(w, word*64+64)
+			part, all := px[4*x0:4*x1], ^uint64(0)>>(64-(x1-x0))
+			if drawn != nil && !drawn.At(word, y) {
+				bits[s.mask(said, 0)] = all
+			} else if first := binary.LittleEndian.Uint32(part); allEqual(part) {
+				bits[s.mask(said, first)] = all
+			} else {
+				for i := 0; i < len(part); i += 4 * quarter {
+					s.spread(said, part[i:min(len(part), i+4*quarter)], i/4, &bits)
 				}
 			}
+			for i := range out {
+				out[i].Row(y)[word], bits[i] = bits[i], 0
+			}
 		}
-	})
-	return out
+	}
 }
 
 // quarter is a part of a word so short that it is often of one colour where the word is not.
 const quarter = 16
 
-// spread sets the bits of some pixels of a word, from bit on, in what their colours fall into.
+// spread sets the bits of some pixels of a word, from bit on, in what their colours fall into. It asks for every pixel: in tone and
+// grain no guess whether it is as the last one holds.
 func (s *sorter) spread(said *memo, px []byte, bit int, bits *[other + 1]uint64) {
-	last := binary.LittleEndian.Uint32(px)
-	in := s.mask(said, last)
 	if allEqual(px) {
-		bits[in] |= (1<<(len(px)/4) - 1) << bit
+		bits[s.mask(said, binary.LittleEndian.Uint32(px))] |= (1<<(len(px)/4) - 1) << bit
 		return
 	}
 	for ; len(px) >= 4; px, bit = px[4:], bit+1 {
-		if p := binary.LittleEndian.Uint32(px); p != last {
-			last, in = p, s.mask(said, p)
-		}
-		bits[in] |= 1 << bit
+		bits[s.mask(said, binary.LittleEndian.Uint32(px))] |= 1 << (bit & 63)
 	}
 }
 

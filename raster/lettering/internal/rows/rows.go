@@ -59,18 +59,24 @@ func candidates(mask *raster.Bitmap) []Shape {
 	return out
 }
 
-// screened reports whether a mask is so full of short runs that it is screened tone or grain, rather than shapes: lettering, however
-// small and dense, has one in ten pixels.
-func screened(mask *raster.Bitmap) bool {
+// screened reports whether a mask is screened tone or grain rather than shapes.
+func screened(m *raster.Bitmap) bool { return tooManyRuns(runsIn(m, 0, m.H), m.W*m.H) }
+
+// tooManyRuns reports whether pixels are so full of short runs that they are screened tone: lettering, however small and dense, has one
+// run in ten pixels.
+func tooManyRuns(runs, pixels int) bool { return runs > pixels/8 }
+
+// runsIn counts the runs of a mask in the rows from y0 to before y1.
+func runsIn(m *raster.Bitmap, y0, y1 int) int {
 	n := 0
-	for y := range mask.H {
+	for y := y0; y < y1; y++ {
 		carry := uint64(0)
-		for _, w := range mask.Row(y) {
+		for _, w := range m.Row(y) {
 			n += bits.OnesCount64(w &^ (w<<1 | carry))
 			carry = w >> 63
 		}
 	}
-	return n > mask.W*mask.H/8
+	return n
 }
 
 func (s Shape) long() int { return max(s.Box.Dx(), s.Box.Dy()) }
@@ -194,10 +200,11 @@ func (r Row) Cut(s Shape) *raster.Bitmap {
 
 // Find returns the rows of at least so many shapes in a picture by what differs from the ground, and by the ground that shows through.
 func (p *Picture) Find(least int) []Row {
-	if len(p.colours) == 0 {
+	m := p.offGround()
+	if m == nil {
 		return nil
 	}
-	return InMask(offGround(p.colours[0]).sort(p.pix, p.drawn)[0], least)
+	return InMask(m, least)
 }
 
 // InMask returns the rows of at least so many shapes of what is set in a mask, and of what is not.
@@ -223,10 +230,10 @@ func (p *Picture) FindUnlike(least int) []Row {
 
 // FindClosed returns such rows as Find, once narrow gaps are closed.
 func (p *Picture) FindClosed(least int) (out []Row) {
-	if len(p.colours) == 0 || p.pix.Rect.Dx()*p.pix.Rect.Dy() > mostClosedPx {
+	m := p.offGround()
+	if m == nil || p.pix.Rect.Dx()*p.pix.Rect.Dy() > mostClosedPx {
 		return nil
 	}
-	m := offGround(p.colours[0]).sort(p.pix, p.drawn)[0]
 	for _, m := range []*raster.Bitmap{m, raster.Not(m)} {
 		if by := closed * float64(usualSize(m)); by >= 1 {
 			out = append(out, findRows(raster.Erode(raster.Dilate(m, by), by, true), least)...)
@@ -255,15 +262,29 @@ func inMasks(masks []*raster.Bitmap, least int) (out []Row) {
 	return out
 }
 
-// Picture is a picture whose flat colours are known.
+// Picture is a picture whose flat colours are known. It is not safe for concurrent use.
 type Picture struct {
 	pix     *image.NRGBA
 	drawn   *raster.Bitmap
 	colours []rgba
+	off     []*raster.Bitmap // what differs from the ground, once it was asked for
+	sorted  bool
+}
+
+// offGround is what differs from the ground, nil if no ground is known or all of it is screened tone.
+func (p *Picture) offGround() *raster.Bitmap {
+	if !p.sorted && len(p.colours) > 0 {
+		p.off = offGround(p.colours[0]).sort(p.pix, p.drawn)
+	}
+	p.sorted = true
+	if len(p.off) == 0 {
+		return nil
+	}
+	return p.off[0]
 }
 
 // Open learns the flat colours of a picture. drawn has one bit for each 64 pixels of a row, clear where all of them are wholly
 // transparent; it may be nil.
 func Open(pix *image.NRGBA, drawn *raster.Bitmap) *Picture {
-	return &Picture{pix, drawn, flatColours(pix, drawn)}
+	return &Picture{pix: pix, drawn: drawn, colours: flatColours(pix, drawn)}
 }
