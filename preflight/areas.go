@@ -165,7 +165,7 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 				continue // what is too light to hold, or fades, is other rules' affair
 			}
 			printed.Set(x, y)
-			if n.isNear(art.lookAt(px, py)) {
+			if n.pixel(art, px, py) {
 				near.Set(x, y)
 			}
 		}
@@ -223,6 +223,9 @@ type nearness struct {
 	garment color.NRGBA
 	limit   float64
 	known   [1 << 15]uint8
+	asked   bool        // of pixel
+	last    color.NRGBA // it was asked of, and
+	is      bool        // what it said
 }
 
 const (
@@ -234,6 +237,14 @@ const (
 
 // coarseDifference is more than two colours with the same upper five bits a channel differ by.
 const coarseDifference = 5
+
+// pixel is isNear for how a pixel will look, which is as the last one does where colours alone tell.
+func (n *nearness) pixel(art *Appearance, x, y int) bool {
+	if c := art.colourAt(x, y); !n.asked || art.inks != nil || c != n.last {
+		n.asked, n.last, n.is = true, c, n.isNear(art.lookAt(x, y))
+	}
+	return n.is
+}
 
 func (n *nearness) isNear(c color.NRGBA) bool {
 	at := &n.known[int(c.R>>3)<<10|int(c.G>>3)<<5|int(c.B>>3)]

@@ -493,6 +493,22 @@ func likenessOf(a, b []byte) (l likeness) {
 	return likeness{(low.flat | high.flat<<32) & runOf(0, n), (low.smooth | high.smooth<<32) & runOf(0, n)}
 }
 
+// likenessOfOne compares two pixels.
+func likenessOfOne(a, b []byte) likeness {
+	most := 0
+	for i := range 4 {
+		most = max(most, int(a[i])-int(b[i]), int(b[i])-int(a[i]))
+	}
+	l := likeness{1, 1}
+	if most > flatLevels {
+		l.flat = 0
+	}
+	if most > edgeLevels {
+		l.smooth = 0
+	}
+	return l
+}
+
 // alike32 compares 32 pixels with others, byte by byte in lanes of 16 bits, two pixels at once.
 func alike32(a, b []byte) likeness {
 	const (
@@ -579,7 +595,7 @@ func likeAcross(row []byte, x0, x1, width int) (left, right likeness) {
 	}
 	first := likeness{1, 1}
 	if x0 > 0 {
-		first = likenessOf(row[4*x0-4:4*x0], row[4*x0:])
+		first = likenessOfOne(row[4*x0-4:4*x0], row[4*x0:])
 	}
 	return likeness{right.flat<<1 | first.flat, right.smooth<<1 | first.smooth}, right
 }
