@@ -109,7 +109,7 @@ func look(list []rows.Row) []text {
 func lookAgain(list []text) []text {
 	for i, t := range list {
 		if t.mean >= nearly*leastLikeness {
-			list[i] = weigh(t.row, likeness.Trained().WeighLeaning)
+			list[i] = weigh(t.row, likeness.WeighClosely)
 		}
 	}
 	return list
@@ -128,7 +128,7 @@ func weigh(r rows.Row, closely func(*raster.Bitmap) likeness.Lies) text {
 		if closely != nil {
 			ways[i] = closely(cut)
 		} else {
-			ways[i] = likeness.Trained().Weigh(fs[i])
+			ways[i] = likeness.Trained()[0].Weigh(fs[i])
 		}
 	}
 	weight := distinct(fs)
@@ -294,7 +294,7 @@ const (
 
 // leastEvidence and leastLetters are how much is needed either way.
 const (
-	leastEvidence = 3.0
+	leastEvidence = 2.0
 	leastLetters  = 3
 )
 

@@ -9,17 +9,21 @@ import (
 // lean is how far each look at a shape leans it, as a share of its height or width.
 const lean = 0.07
 
-// WeighLeaning returns how a shape lies, as the mean of five looks: as it is, and leaning a little each way. Where one look errs, as on a
-// strange typeface, the others often do not.
-func (n *Network) WeighLeaning(m *raster.Bitmap) Lies {
+// WeighClosely returns how a shape lies, as the mean of what each network sees in five looks: as it is, and leaning a little each way. Where
+// one look or network errs, as on a strange typeface, the others often do not (bagging; Breiman, 1996; from memory).
+func WeighClosely(m *raster.Bitmap) Lies {
 	looks := [5]*raster.Bitmap{m, leaning(m, lean), leaning(m, -lean), steeper(m, lean), steeper(m, -lean)}
 	var out Lies
+	const share = 1.0 / float64(len(looks)*trainedCount)
 	for _, l := range looks {
-		w := n.Weigh(Describe(l))
-		for t := range out.As {
-			out.As[t] += w.As[t] / float64(len(looks))
+		f := Describe(l)
+		for _, n := range Trained() {
+			w := n.Weigh(f)
+			for t := range out.As {
+				out.As[t] += w.As[t] * share
+			}
+			out.None += w.None * share
 		}
-		out.None += w.None / float64(len(looks))
 	}
 	return out
 }

@@ -11,11 +11,16 @@ import (
 )
 
 func TestWeightsAreWhole(t *testing.T) {
-	if n := len(new(Network).Flat()); len(weights) != 2*n {
-		t.Fatalf("weights.bin has %d bytes, %d weights need %d", len(weights), n, 2*n)
-	}
-	if !bytes.Equal(Trained().Encode(), weights) {
-		t.Error("the weights read are not those kept")
+	for i := range trainedCount {
+		if n := len(new(Network).Flat()); len(kept(i)) != 2*n {
+			t.Fatalf("network %d is kept in %d bytes, %d weights need %d", i+1, len(kept(i)), n, 2*n)
+		}
+		if !bytes.Equal(Trained()[i].Encode(), kept(i)) {
+			t.Errorf("network %d: the weights read are not those kept", i+1)
+		}
+		if i > 0 && bytes.Equal(kept(i), kept(i-1)) {
+			t.Errorf("networks %d and %d are one", i, i+1)
+		}
 	}
 }
 
@@ -75,9 +80,9 @@ func TestLayersTurnWithTheShape(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := blot(t)
 		var upright, laid Layer
-		Trained().Raise(Describe(m).Parts(), &upright)
+		Trained()[0].Raise(Describe(m).Parts(), &upright)
 		for as := range Turn(Turns) {
-			Trained().Raise(Describe(lay(m, as)).Parts(), &laid)
+			Trained()[0].Raise(Describe(lay(m, as)).Parts(), &laid)
 			if laid[as] != upright[0] {
 				t.Fatalf("lying as %d: %v, upright %v", as, laid[as], upright[0])
 			}
@@ -117,7 +122,7 @@ func TestGridHoldsTheShape(t *testing.T) {
 
 func TestProbabilitiesAddUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		l := Trained().Weigh(Describe(blot(t)))
+		l := Trained()[0].Weigh(Describe(blot(t)))
 		sum := l.None
 		for _, p := range l.As {
 			sum += p
@@ -132,7 +137,7 @@ func TestProbabilitiesAddUp(t *testing.T) {
 func TestLeaningMirrors(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := blot(t)
-		plain, mirrored := Trained().WeighLeaning(m), Trained().WeighLeaning(lay(m, Mirrored))
+		plain, mirrored := WeighClosely(m), WeighClosely(lay(m, Mirrored))
 		for way, p := range plain.As {
 			other := (Turns-Turn(way))&3 | Turn(way)&Mirrored ^ Mirrored
 			if math.Abs(p-mirrored.As[other]) > 1e-9 {

@@ -3,8 +3,9 @@
 package likeness
 
 import (
-	_ "embed"
+	"embed"
 	"encoding/binary"
+	"fmt"
 	"math"
 	"sync"
 )
@@ -25,17 +26,34 @@ type Network struct {
 	Offset [len(Glyphs)]float32
 }
 
-//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -out weights.bin
+//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -out weights1.bin
+//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -number 2 -out weights2.bin
+//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -number 3 -out weights3.bin
 
-//go:embed weights.bin
-var weights []byte
+//go:embed weights*.bin
+var weights embed.FS
 
-// Trained is the network that goes with the program. internal/train makes it.
-var Trained = sync.OnceValue(func() *Network {
-	n := new(Network)
-	n.decode(weights)
-	return n
+// trainedCount is how many networks go with the program.
+const trainedCount = 3
+
+// Trained are the networks that go with the program, which differ in the artworks that they were made from. internal/train makes them. The
+// first alone is for a first look, all of them for a closer one.
+var Trained = sync.OnceValue(func() (all [trainedCount]*Network) {
+	for i := range all {
+		all[i] = new(Network)
+		all[i].decode(kept(i))
+	}
+	return all
 })
+
+// kept are the weights of one network as they are kept.
+func kept(i int) []byte {
+	b, err := weights.ReadFile(fmt.Sprintf("weights%d.bin", i+1))
+	if err != nil {
+		panic(err) // it is part of the program
+	}
+	return b
+}
 
 // each visits all weights in the order in which they are kept.
 func (n *Network) each(visit func(v *float32)) {

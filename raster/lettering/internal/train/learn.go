@@ -31,8 +31,8 @@ func newNetwork(rng *rand.Rand) *likeness.Network {
 
 // learn fits the weights by Adam (Kingma and Ba, 2015; from memory) to the cross entropy of which glyph a shape is and how it lies, all
 // eight ways and no letter competing; every shape is shown as it was drawn, upright.
-func learn(n *likeness.Network, samples []sample, epochs int) {
-	rng := rand.New(rand.NewPCG(2, 2))
+func learn(n *likeness.Network, samples []sample, epochs int, number uint64) {
+	rng := rand.New(rand.NewPCG(2, 1+number))
 	held := samples[:0:0]
 	var own []sample
 	for i, s := range samples {

@@ -36,8 +36,9 @@ func main() {
 	out := flag.String("out", "weights.bin", "file to write")
 	epochs := flag.Int("epochs", 8, "how often every sample is looked at")
 	works := flag.Int("artworks", 8, "artworks drawn of each face")
+	number := flag.Uint64("number", 1, "which network: others are made from other artworks of the same faces and begin otherwise")
 	flag.Parse()
-	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works); err != nil {
+	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works, *number); err != nil {
 		fmt.Fprintln(os.Stderr, "train:", err)
 		os.Exit(1)
 	}
@@ -51,12 +52,12 @@ type sample struct {
 
 const none = -1
 
-func run(fonts, list, openmoji, out string, epochs, works int) error {
+func run(fonts, list, openmoji, out string, epochs, works int, number uint64) error {
 	faces, err := openFaces(fonts, list)
 	if err != nil {
 		return err
 	}
-	samples, err := lettered(faces, works)
+	samples, err := lettered(faces, works, number)
 	if err != nil {
 		return err
 	}
@@ -73,8 +74,8 @@ func run(fonts, list, openmoji, out string, epochs, works int) error {
 	}
 	fmt.Printf("drawings: %d shapes\n", len(more))
 	samples = append(samples, more...)
-	n := newNetwork(rand.New(rand.NewPCG(1, 1)))
-	learn(n, samples, epochs)
+	n := newNetwork(rand.New(rand.NewPCG(1, number)))
+	learn(n, samples, epochs, number)
 	return os.WriteFile(out, n.Encode(), 0o644)
 }
 
@@ -104,7 +105,7 @@ func openFaces(fonts, list string) ([]*typecase.Face, error) {
 }
 
 // lettered draws artworks of all faces and takes their shapes.
-func lettered(faces []*typecase.Face, works int) ([]sample, error) {
+func lettered(faces []*typecase.Face, works int, number uint64) ([]sample, error) {
 	found := make([][]sample, len(faces))
 	broken := make([]error, len(faces))
 	var wg sync.WaitGroup
@@ -113,7 +114,7 @@ func lettered(faces []*typecase.Face, works int) ([]sample, error) {
 		wg.Go(func() {
 			for i := range next {
 				for k := range works {
-					s, err := shapesOf(faces[i], rand.New(rand.NewPCG(uint64(i), uint64(k))))
+					s, err := shapesOf(faces[i], rand.New(rand.NewPCG(uint64(i), (number-1)*uint64(works)+uint64(k))))
 					if err != nil {
 						broken[i] = err
 					}
