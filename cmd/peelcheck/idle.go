@@ -9,6 +9,7 @@ import (
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/cmd/internal/waiver"
+	"peelcheck/preflight/report"
 )
 
 // written is a pattern and where it stands.
@@ -73,14 +74,31 @@ func (p *patterns) waivers(list waiver.List, today string) {
 
 // tell tells of those that match nothing in any of their folders: a misspelt one looks like a pass.
 func (p *patterns) tell(say *speaker) {
-	idle := map[string][]string{}
+	idle := map[string]map[string]globs.Unmatched{}
 	for base, texts := range p.at {
-		idle[base] = globs.Idle(base, texts)
-	}
-	for _, w := range p.order {
-		if !slices.ContainsFunc(p.bases[w], func(base string) bool { return !slices.Contains(idle[base], w.text) }) {
-			reason := fmt.Sprintf("%s: the pattern %q matches no file or folder", w.what, w.text)
-			say.problem(problem.New(filepath.ToSlash(w.where), reason, "check its spelling, or take it out"))
+		idle[base] = map[string]globs.Unmatched{}
+		for _, u := range globs.Idle(base, texts) {
+			idle[base][u.Pattern] = u
 		}
 	}
+	for _, w := range p.order {
+		near, matches := "", false
+		for _, base := range p.bases[w] {
+			u, unmatched := idle[base][w.text]
+			near, matches = setup.First(near, u.Near), matches || !unmatched
+		}
+		if !matches {
+			say.problem(unmatched(w, near))
+		}
+	}
+}
+
+// unmatched says that a pattern matches nothing; near is what it would match if capital and small letters did not differ.
+func unmatched(w written, near string) error {
+	reason := fmt.Sprintf("%s: the pattern %q matches no file or folder", w.what, w.text)
+	if near == "" {
+		return problem.New(filepath.ToSlash(w.where), reason, "check its spelling, or take it out")
+	}
+	reason += ", as capital and small letters differ: there is " + report.Printable(near)
+	return problem.New(filepath.ToSlash(w.where), reason, "write the pattern as the names are written")
 }
