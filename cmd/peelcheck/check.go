@@ -125,7 +125,9 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	r := &checkRun{say: say, plan: p, total: len(p.tasks), out: bufio.NewWriterSize(say, 1<<16), told: map[string]bool{}}
 	r.open = func(pages int) report.Writer {
 		several := p.folder || f.parted() || len(p.tasks) > 1 || f.page <= 0 && pages > 1
-		return f.summary.beside(f.formatWriter(r.out, say, formatOptions{failOn: p.topFailOn, several: several, part: f.shard.Shard, where: f.reportsWhere()}))
+		return f.summary.beside(f.formatWriter(r.out, say, formatOptions{
+			failOn: p.topFailOn, several: several, many: (p.folder || f.parted()) && len(p.tasks) > 1, part: f.shard.Shard, where: f.reportsWhere(),
+		}))
 	}
 	defer p.cache.Sweep()
 	say.status(fmt.Sprintf("judging %d", r.total))

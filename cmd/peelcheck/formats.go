@@ -34,6 +34,7 @@ func addOutputs(fs *pflag.FlagSet, o *judging.Outputs) {
 type formatOptions struct {
 	failOn  string // of reports that do not say
 	several bool   // the call comes down to more than one artwork
+	many    bool   // artworks of a folder or a library
 	part    shard.Shard
 	where   string // the reports are, in words
 }
@@ -53,10 +54,11 @@ func (f *outputFlags) formatWriter(out io.Writer, say *speaker, opt formatOption
 	case "github":
 		return report.NewAnnotations(out, report.AnnotationOptions{Rules: rules.All(), Where: opt.where})
 	}
+	text := report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All(), Many: opt.many}
 	if f.brief {
-		return report.NewBrief(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+		return report.NewBrief(out, text)
 	}
-	return report.NewText(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+	return report.NewText(out, text)
 }
 
 // writers write the same reports in several formats.
