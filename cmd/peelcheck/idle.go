@@ -12,8 +12,8 @@ import (
 	"peelcheck/preflight/report"
 )
 
-// written is a pattern and where it stands.
-type written struct{ where, what, text string }
+// written is a pattern and where it stands. rule is that of a waiver.
+type written struct{ where, what, rule, text string }
 
 // patterns are those that were asked in one call, each with the folders that it counts from.
 type patterns struct {
@@ -51,7 +51,7 @@ func (p *patterns) folder(root string, in *setup.Folder, lists globs.Lists) {
 	}
 	p.seen[folderIn{root, in}] = true
 	for _, l := range lists {
-		include, exclude := written{l.From, "include", ""}, written{l.From, "exclude", ""}
+		include, exclude := written{where: l.From, what: "include"}, written{where: l.From, what: "exclude"}
 		if l.From == "" {
 			include.what, exclude.what = "--include", "--exclude"
 		}
@@ -68,12 +68,12 @@ func (p *patterns) folder(root string, in *setup.Folder, lists globs.Lists) {
 func (p *patterns) waivers(list waiver.List, today string) {
 	holding, _ := list.Holding(today)
 	for _, w := range holding {
-		p.add(written{fmt.Sprintf("%s:%d:%d", w.File, w.Line, w.Column), "the waiver of " + w.Rule, w.Files}, w.Base)
+		p.add(written{w.Place(), "the waiver of " + w.Rule, w.Rule, w.Files}, w.Base)
 	}
 }
 
-// tell tells of those that match nothing in any of their folders: a misspelt one looks like a pass.
-func (p *patterns) tell(say *speaker) {
+// idle lists those that match nothing in any of their folders, each with what it would match if capital and small letters did not differ.
+func (p *patterns) idle() (list []written, near []string) {
 	idle := map[string]map[string]globs.Unmatched{}
 	for base, texts := range p.at {
 		idle[base] = map[string]globs.Unmatched{}
@@ -82,14 +82,37 @@ func (p *patterns) tell(say *speaker) {
 		}
 	}
 	for _, w := range p.order {
-		near, matches := "", false
+		like, matches := "", false
 		for _, base := range p.bases[w] {
 			u, unmatched := idle[base][w.text]
-			near, matches = setup.First(near, u.Near), matches || !unmatched
+			like, matches = setup.First(like, u.Near), matches || !unmatched
 		}
 		if !matches {
-			say.problem(unmatched(w, near))
+			list, near = append(list, w), append(near, like)
 		}
+	}
+	return list, near
+}
+
+// tell tells of those that match nothing: a misspelt one looks like a pass. Several waivers share a line.
+func (p *patterns) tell(say *speaker) {
+	var waivers []string
+	var last error
+	list, near := p.idle()
+	for i, w := range list {
+		if w.rule == "" {
+			say.problem(unmatched(w, near[i]))
+			continue
+		}
+		last = unmatched(w, near[i])
+		waivers = append(waivers, fmt.Sprintf("%s (%s in %s)", w.where, w.rule, w.text))
+	}
+	if len(waivers) > 1 {
+		reason := fmt.Sprintf("the patterns of %d waivers match no file or folder: %s", len(waivers), report.Named(waivers, mostWaivers))
+		last = problem.New("", reason, "check their spelling, capital and small letters too, or take them out")
+	}
+	if last != nil {
+		say.problem(last)
 	}
 }
 

@@ -85,10 +85,8 @@ func (l List) Holding(day string) (holding, ended List) {
 	return holding, ended
 }
 
-// Ended says in words that the waiver does not hold any more.
-func (w *Waiver) Ended() string {
-	return fmt.Sprintf("%s:%d:%d: the waiver of %s in %s ended on %s, so what it covered counts again; mend the artwork, or set a new day", w.File, w.Line, w.Column, w.Rule, w.Files, w.Until)
-}
+// Place is where the waiver is written.
+func (w *Waiver) Place() string { return fmt.Sprintf("%s:%d:%d", w.File, w.Line, w.Column) }
 
 // For returns the waiver of a rule's findings in the file at path, absolute; nil if there is none.
 func (l List) For(path, rule string) *Waiver {
