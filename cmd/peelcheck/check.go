@@ -134,6 +134,9 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	bar := newProgress(say, r.total)
 	err = p.bench.All(ctx, p.tasks, f.jobs, bar.step, r.take)
 	bar.end()
+	if err := p.saveOrigins(); err != nil {
+		return err
+	}
 	if ctx.Err() != nil {
 		stopped := &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
 		if r.writer != nil && f.format != "text" { // what was judged stays readable
@@ -279,6 +282,9 @@ func (r *checkRun) take(o judging.Outcome) error {
 			r.told[text] = true
 			r.say.problem(p)
 		}
+	}
+	if o.Written > 0 {
+		r.plan.noteOrigin(&r.plan.tasks[r.complete])
 	}
 	r.written += o.Written
 	r.complete++

@@ -95,8 +95,9 @@ type plan struct {
 	gathered  int             // files, of which the tasks may be a part
 	leftOut   int             // by patterns
 	asked     *patterns
-	topFailOn string // where no folder says otherwise
-	folder    bool   // a folder was named
+	origins   *judging.Origins // nil without --out
+	topFailOn string           // where no folder says otherwise
+	folder    bool             // a folder was named
 	bench     *judging.Bench
 	cache     *resultcache.Cache
 	writer    *baseline.Writer // nil if no baseline is asked for
@@ -141,7 +142,10 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(names, sources, f.out)
-	f.spareOthers(sources, targets)
+	if f.out != "" {
+		p.origins = judging.ReadOrigins(f.out)
+		f.spareOthers(p.origins, sources, targets)
+	}
 	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
@@ -184,18 +188,33 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 
 // spareOthers refuses files named singly whose results would take the place of another artwork's in --out. Those found in folders lie there
 // in folders like theirs.
-func (f *checkFlags) spareOthers(sources []artfile.Source, targets []judging.Target) {
+func (f *checkFlags) spareOthers(origins *judging.Origins, sources []artfile.Source, targets []judging.Target) {
 	for i := range sources {
 		s := &sources[i]
-		if f.out == "" || s.Root != "" || s.Err != nil {
+		if s.Root != "" || s.Err != nil {
 			continue
 		}
-		if other, taken := judging.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
+		if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
 			taken = report.Printable(filepath.ToSlash(taken))
 			s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
 				"name another folder with --out, or both files in one call, or remove the old report")
 		}
 	}
+}
+
+// noteOrigin takes down where the artwork of a task lies that was named singly, once its report is written.
+func (p *plan) noteOrigin(t *judging.Task) {
+	if p.origins != nil && t.Source.Root == "" {
+		p.origins.Note(t.To, t.Source.Path)
+	}
+}
+
+// saveOrigins keeps what was taken down for later calls.
+func (p *plan) saveOrigins() error {
+	if p.origins == nil {
+		return nil
+	}
+	return p.origins.Save()
 }
 
 // makeOuts makes the folder of --out and those in it for the results of the tasks.
