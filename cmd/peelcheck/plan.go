@@ -186,12 +186,11 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	return p, nil
 }
 
-// spareOthers refuses files named singly whose results would take the place of another artwork's in --out. Those found in folders lie there
-// in folders like theirs.
+// spareOthers refuses files whose results would take the place of another artwork's in --out.
 func (f *checkFlags) spareOthers(origins *judging.Origins, sources []artfile.Source, targets []judging.Target) {
 	for i := range sources {
 		s := &sources[i]
-		if s.Root != "" || s.Err != nil {
+		if s.Err != nil {
 			continue
 		}
 		if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {

@@ -9,7 +9,7 @@ import (
 )
 
 // TakenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
-// none. It is another if its content differs and it is not the same file. page is the one that was asked for, as in Options.
+// none. It is another if its content differs and it is not the same file; for a source found in a folder, only if that other is found from here. page is the one that was asked for, as in Options.
 func (o *Origins) TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, report string) {
 	for _, n := range []int{0, max(1, page)} {
 		at := to
@@ -20,12 +20,14 @@ func (o *Origins) TakenBy(to Target, s artfile.Source, page int, maxPixels int64
 		if err != nil || there.File == "" {
 			continue
 		}
+		name = o.other(to, there.File, s.Path)
+		if name == "" || s.Root != "" && !exists(name) {
+			continue
+		}
 		if sum, err := artfile.Sum(s.At(), maxPixels); err != nil || sum == there.SHA256 {
 			continue // a copy is the same artwork; a file that cannot be read writes nothing
 		}
-		if name := o.other(to, there.File, s.Path); name != "" {
-			return name, at.Report()
-		}
+		return name, at.Report()
 	}
 	return "", ""
 }
@@ -43,6 +45,11 @@ func (o *Origins) other(to Target, called, here string) string {
 		return filepath.ToSlash(name)
 	}
 	return called
+}
+
+func exists(name string) bool {
+	_, err := os.Stat(filepath.FromSlash(name))
+	return err == nil
 }
 
 func absolute(path string) string {
