@@ -38,16 +38,27 @@ type acceptance struct {
 }
 
 // acceptance reads the files. The baseline is read once the library is known.
-func (a *acceptFlags) acceptance() (*acceptance, error) {
+func (a *acceptFlags) acceptance(staged setup.Staged) (*acceptance, error) {
 	out := &acceptance{today: time.Now().Format(time.DateOnly)}
 	if a.waivers == "" {
 		return out, nil
 	}
 	var err error
-	if out.named, err = waiver.Read(a.waivers); err != nil {
+	if out.named, err = readWaivers(a.waivers, staged); err != nil {
 		return nil, err
 	}
 	return out, out.named.Check(rules.All())
+}
+
+func readWaivers(name string, staged setup.Staged) (waiver.List, error) {
+	if staged != nil {
+		if data, ok, err := staged(name); err != nil {
+			return nil, err
+		} else if ok {
+			return waiver.Parse(name, data)
+		}
+	}
+	return waiver.Read(name)
 }
 
 // of returns what marks the accepted findings of the artwork at path, nil if there can be none.

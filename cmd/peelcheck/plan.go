@@ -108,6 +108,13 @@ type plan struct {
 
 func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (p *plan, err error) {
 	program := f.program()
+	set, err := f.changes(ctx, names)
+	if err != nil {
+		return nil, err
+	}
+	if f.staged {
+		f.Staged = func(name string) ([]byte, bool, error) { return set.Content(ctx, name) }
+	}
 	folders, err := f.NewFolders()
 	if err != nil {
 		return nil, err
@@ -127,10 +134,6 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 			copies.remove()
 		}
 	}()
-	set, err := f.changes(ctx, names)
-	if err != nil {
-		return nil, err
-	}
 	if f.staged {
 		var fault error
 		sources, err = copies.apply(ctx, set, names, sources, f.meant(folders, asked, &fault))
@@ -170,7 +173,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		p.bench.Sums(ctx, p.tasks, f.jobs)
 	}
 	if f.baseline != "" {
-		if p.acceptance.baseline, err = baseline.Read(f.baseline, present(p.tasks)); err != nil {
+		if p.acceptance.baseline, err = f.readBaseline(present(p.tasks)); err != nil {
 			return nil, err
 		}
 	}
@@ -287,7 +290,7 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 		return nil, err
 	}
 	p := &plan{cache: cache}
-	if p.acceptance, err = f.acceptance(); err != nil {
+	if p.acceptance, err = f.acceptance(f.Staged); err != nil {
 		return nil, err
 	}
 	if f.writeBaseline != "" {
@@ -300,6 +303,17 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 	opt.Cache, opt.OnCacheFail = p.cache, cacheFailure(say)
 	p.bench = judging.New(opt)
 	return p, nil
+}
+
+func (f *checkFlags) readBaseline(library []baseline.Present) (*baseline.Baseline, error) {
+	if f.Staged != nil {
+		if data, ok, err := f.Staged(f.baseline); err != nil {
+			return nil, err
+		} else if ok {
+			return baseline.Parse(f.baseline, data, library)
+		}
+	}
+	return baseline.Read(f.baseline, library)
 }
 
 // gather lists the files to be judged. The first fault in a folder's settings is an error.

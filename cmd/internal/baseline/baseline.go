@@ -82,7 +82,16 @@ type Baseline struct {
 
 // Read reads a baseline for a library of which all files are present. Errors are a *problem.Problem.
 func Read(name string, library []Present) (*Baseline, error) {
-	artworks, err := load(name)
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, problem.About(name, err)
+	}
+	return Parse(name, data, library)
+}
+
+// Parse takes the text of the baseline so named, as Read does.
+func Parse(name string, data []byte, library []Present) (*Baseline, error) {
+	artworks, err := parse(name, data)
 	if err != nil {
 		return nil, err
 	}
@@ -95,12 +104,7 @@ func Read(name string, library []Present) (*Baseline, error) {
 	return b, nil
 }
 
-// load reads the file.
-func load(name string) ([]Artwork, error) {
-	data, err := os.ReadFile(name)
-	if err != nil {
-		return nil, problem.About(name, err)
-	}
+func parse(name string, data []byte) ([]Artwork, error) {
 	var f file
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
@@ -223,7 +227,11 @@ func NewWriter(name string) (*Writer, error) {
 	w := &Writer{name: name, dir: dir, judged: map[page]bool{}, holds: map[page]bool{}, judgedFiles: map[string]bool{}}
 	w.file = file{Version: version, Tool: preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}, Artworks: []Artwork{}}
 	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
-		if w.old, err = load(name); err != nil {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			return nil, problem.About(name, err)
+		}
+		if w.old, err = parse(name, data); err != nil {
 			return nil, err
 		}
 	}

@@ -34,6 +34,11 @@ func Read(name string) (List, error) {
 	if err != nil {
 		return nil, problem.About(name, err)
 	}
+	return Parse(name, data)
+}
+
+// Parse takes the text of the file so named.
+func Parse(name string, data []byte) (List, error) {
 	found, err := preflight.ParseWaivers(filepath.ToSlash(name), data)
 	if err != nil {
 		return nil, &problem.Problem{Reason: err.Error()}
