@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -99,13 +100,17 @@ type summary struct {
 }
 
 func (s *summary) add(fs *pflag.FlagSet) {
-	fs.StringVar(&s.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
+	fs.StringVar(&s.path, "summary", "", "write a table of all artwork to `FILE`: in Markdown, or in HTML if its name ends in .html")
 }
 
 // check refuses a summary that could not be written, before any artwork is judged.
 func (s *summary) check() error {
 	if s.path == "" {
 		return nil
+	}
+	if !slices.Contains(summaryEndings, s.ending()) {
+		return problem.New(filepath.ToSlash(s.path), fmt.Sprintf("a summary is not written as %s", s.ending()),
+			"end the name given to --summary in .md, .markdown or .txt for Markdown, or in .html or .htm for HTML")
 	}
 	info, err := os.Stat(filepath.Dir(s.path))
 	switch {
@@ -117,6 +122,11 @@ func (s *summary) check() error {
 	return nil
 }
 
+// summaryEndings are those of names that a summary may have. Build systems name files without one, for Markdown.
+var summaryEndings = []string{"", ".md", ".markdown", ".txt", ".html", ".htm"}
+
+func (s *summary) ending() string { return strings.ToLower(filepath.Ext(s.path)) }
+
 func (s *summary) problem(err error) error {
 	p := problem.About(s.path, err)
 	return problem.New(p.File, "the summary cannot be written: "+p.Reason, "name another file with --summary")
@@ -126,6 +136,9 @@ func (s *summary) problem(err error) error {
 func (s *summary) beside(w report.Writer) report.Writer {
 	if s.path == "" {
 		return w
+	}
+	if strings.HasPrefix(s.ending(), ".htm") {
+		return writers{w, report.NewHTMLSummary(&s.table)}
 	}
 	return writers{w, report.NewSummary(&s.table)}
 }
