@@ -9,7 +9,8 @@ import (
 )
 
 // TakenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
-// none. It is another if its content differs and it is not the same file; for a source found in a folder, only if that other is found from here. page is the one that was asked for, as in Options.
+// none. It is another if its content differs and it is not the same file; for a source found in a folder, only if that other is found from
+// here. page is the one that was asked for, as in Options.
 func (o *Origins) TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, report string) {
 	for _, n := range []int{0, max(1, page)} {
 		at := to

@@ -13,9 +13,9 @@ import (
 	"peelcheck/preflight"
 )
 
-// An artwork has two names where two calls named it from different folders into one --out: designs/owl.png lies there as owl, and judged by a
-// call from designs/.. of all that is there, as designs/owl. Copies of it that one call judged are not meant by this: their reports lie as the
-// copies do, so all are seen from the same folder.
+// An artwork has two names where two calls from different folders wrote into one --out: "check designs" calls it designs/drafts/owl.png and its
+// report lies there as drafts/owl; "check drafts" from within designs calls it drafts/owl.png, and its report lies there as owl. The folder
+// that the places of reports are seen from, designs and then drafts, tells this from copies that one call judged: theirs are seen from one.
 
 // placed is an artwork by its report's place. from is the folder that the names in its part of --out are seen from.
 type placed struct {
