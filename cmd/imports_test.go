@@ -66,7 +66,7 @@ var policy = []layer{
 	// Prepared files are written below cmd/peelcheck too: by the local page.
 	{pattern: "cmd/internal/preparing", own: []string{"raster", "preflight", "preflight/report", "preflight/prepare", "preflight/printfile", "cmd/internal/*"}, std: banned},
 	// Watching is given a function that judges: no rules, no pictures.
-	{pattern: "cmd/internal/watching", own: []string{"raster", "preflight", "cmd/internal/artfile", "cmd/internal/judging", "cmd/internal/outfile", "cmd/internal/problem", "cmd/internal/setup"}, std: []string{"os", "syscall", "time"}},
+	{pattern: "cmd/internal/watching", own: []string{"raster", "preflight", "cmd/internal/artfile", "cmd/internal/judging", "cmd/internal/outfile", "cmd/internal/problem", "cmd/internal/reportfiles", "cmd/internal/setup"}, std: []string{"os", "syscall", "time"}},
 	// The local page shows, draws, words and prepares, turning designs as prepare does; its rules come from the command.
 	{pattern: "cmd/internal/serving", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "preflight/prepare", "preflight/impose", "cmd/internal/*"}, std: banned},
 	{pattern: "cmd/internal/...", own: []string{"raster", "preflight", "preflight/report", "preflight/proof", "cmd/internal/*"}, std: banned},

@@ -33,21 +33,32 @@ func (a *acceptFlags) add(fs *pflag.FlagSet) {
 type acceptance struct {
 	named    waiver.List // of --waivers
 	today    string
-	ended    []string // in words, each once
+	ended    waiver.List // each once
 	baseline *baseline.Baseline
 }
 
 // acceptance reads the files. The baseline is read once the library is known.
-func (a *acceptFlags) acceptance() (*acceptance, error) {
+func (a *acceptFlags) acceptance(staged setup.Staged) (*acceptance, error) {
 	out := &acceptance{today: time.Now().Format(time.DateOnly)}
 	if a.waivers == "" {
 		return out, nil
 	}
 	var err error
-	if out.named, err = waiver.Read(a.waivers); err != nil {
+	if out.named, err = readWaivers(a.waivers, staged); err != nil {
 		return nil, err
 	}
 	return out, out.named.Check(rules.All())
+}
+
+func readWaivers(name string, staged setup.Staged) (waiver.List, error) {
+	if staged != nil {
+		if data, ok, err := staged(name); err != nil {
+			return nil, err
+		} else if ok {
+			return waiver.Parse(name, data)
+		}
+	}
+	return waiver.Read(name)
 }
 
 // of returns what marks the accepted findings of the artwork at path, nil if there can be none.
@@ -56,9 +67,9 @@ func (a *acceptance) of(path string, in *setup.Folder) (judging.Accept, error) {
 		return nil, err
 	}
 	holding, ended := append(slices.Clip(a.named), in.Waivers...).Holding(a.today)
-	for i := range ended {
-		if words := ended[i].Ended(); !slices.Contains(a.ended, words) {
-			a.ended = append(a.ended, words)
+	for _, w := range ended {
+		if !slices.Contains(a.ended, w) {
+			a.ended = append(a.ended, w)
 		}
 	}
 	if len(holding) == 0 && a.baseline == nil {
@@ -102,12 +113,27 @@ func (a *acceptance) accept(rep *preflight.Report, path string, holding waiver.L
 	return &out
 }
 
-// tell tells of waivers that have ended.
+// tell tells of waivers that have ended, all in one line.
 func (a *acceptance) tell(say *speaker) {
-	for _, words := range a.ended {
-		say.problem(&problem.Problem{Reason: words})
+	var list []string
+	for i := range a.ended {
+		w := &a.ended[i]
+		list = append(list, fmt.Sprintf("%s (%s in %s, on %s)", w.Place(), w.Rule, w.Files, w.Until))
+	}
+	switch len(list) {
+	case 0:
+	case 1:
+		w := &a.ended[0]
+		reason := fmt.Sprintf("the waiver of %s in %s ended on %s, so what it covered counts again", w.Rule, w.Files, w.Until)
+		say.problem(problem.New(w.Place(), reason, "mend the artwork, or set a new day"))
+	default:
+		reason := fmt.Sprintf("%d waivers have ended, so what they covered counts again: %s", len(list), report.Named(list, mostWaivers))
+		say.problem(problem.New("", reason, "mend the artwork, or set new days"))
 	}
 }
+
+// mostWaivers is how many one line names.
+const mostWaivers = 5
 
 // present lists the whole library for the baseline.
 func present(tasks []judging.Task) []baseline.Present {

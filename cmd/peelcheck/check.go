@@ -125,13 +125,18 @@ func (f *checkFlags) run(ctx context.Context, say *speaker, names []string) erro
 	r := &checkRun{say: say, plan: p, total: len(p.tasks), out: bufio.NewWriterSize(say, 1<<16), told: map[string]bool{}}
 	r.open = func(pages int) report.Writer {
 		several := p.folder || f.parted() || len(p.tasks) > 1 || f.page <= 0 && pages > 1
-		return f.summary.beside(f.formatWriter(r.out, say, formatOptions{failOn: p.topFailOn, several: several, part: f.shard.Shard, where: f.reportsWhere()}))
+		return f.summary.beside(f.formatWriter(r.out, say, formatOptions{
+			failOn: p.topFailOn, several: several, many: (p.folder || f.parted()) && len(p.tasks) > 1, part: f.shard.Shard, where: f.reportsWhere(),
+		}))
 	}
 	defer p.cache.Sweep()
 	say.status(fmt.Sprintf("judging %d", r.total))
 	bar := newProgress(say, r.total)
 	err = p.bench.All(ctx, p.tasks, f.jobs, bar.step, r.take)
 	bar.end()
+	if err := p.saveOrigins(); err != nil {
+		return err
+	}
 	if ctx.Err() != nil {
 		stopped := &problem.Problem{Reason: fmt.Sprintf("stopped after %d of %d files", r.complete, r.total)}
 		if r.writer != nil && f.format != "text" { // what was judged stays readable
@@ -277,6 +282,9 @@ func (r *checkRun) take(o judging.Outcome) error {
 			r.told[text] = true
 			r.say.problem(p)
 		}
+	}
+	if o.Written > 0 {
+		r.plan.noteOrigin(&r.plan.tasks[r.complete])
 	}
 	r.written += o.Written
 	r.complete++

@@ -30,10 +30,11 @@ func (f *failing) add(rep *preflight.Report) bool {
 
 // tell says what failed where it is not just what is on hold, since then nothing else on the terminal explains the exit code.
 func (f *failing) tell(say *speaker) error {
+	const most = 3 // they are all in the list above
 	var words []string
 	for _, l := range []struct{ level, words string }{{"error", "an error"}, {"warning", "a warning or worse"}, {"note", "a note or worse"}} {
 		if names := f.at[l.level]; len(names) > 0 {
-			words = append(words, fmt.Sprintf("%d with %s (%s)", len(names), l.words, report.Named(names)))
+			words = append(words, fmt.Sprintf("%d with %s (%s)", len(names), l.words, report.Named(names, most)))
 		}
 	}
 	if len(words) == 0 || !f.odd {

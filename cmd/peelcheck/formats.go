@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -34,6 +35,7 @@ func addOutputs(fs *pflag.FlagSet, o *judging.Outputs) {
 type formatOptions struct {
 	failOn  string // of reports that do not say
 	several bool   // the call comes down to more than one artwork
+	many    bool   // artworks of a folder or a library
 	part    shard.Shard
 	where   string // the reports are, in words
 }
@@ -53,10 +55,11 @@ func (f *outputFlags) formatWriter(out io.Writer, say *speaker, opt formatOption
 	case "github":
 		return report.NewAnnotations(out, report.AnnotationOptions{Rules: rules.All(), Where: opt.where})
 	}
+	text := report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All(), Many: opt.many}
 	if f.brief {
-		return report.NewBrief(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+		return report.NewBrief(out, text)
 	}
-	return report.NewText(out, report.TextOptions{Colour: say.outIsTerminal && say.colour, Rules: rules.All()})
+	return report.NewText(out, text)
 }
 
 // writers write the same reports in several formats.
@@ -97,13 +100,17 @@ type summary struct {
 }
 
 func (s *summary) add(fs *pflag.FlagSet) {
-	fs.StringVar(&s.path, "summary", "", "write a table of all artwork, in Markdown, to `FILE`")
+	fs.StringVar(&s.path, "summary", "", "write a table of all artwork to `FILE`: in Markdown, or in HTML if its name ends in .html")
 }
 
 // check refuses a summary that could not be written, before any artwork is judged.
 func (s *summary) check() error {
 	if s.path == "" {
 		return nil
+	}
+	if !slices.Contains(summaryEndings, s.ending()) {
+		return problem.New(filepath.ToSlash(s.path), fmt.Sprintf("a summary is not written as %s", s.ending()),
+			"end the name given to --summary in .md, .markdown or .txt for Markdown, or in .html or .htm for HTML")
 	}
 	info, err := os.Stat(filepath.Dir(s.path))
 	switch {
@@ -115,6 +122,11 @@ func (s *summary) check() error {
 	return nil
 }
 
+// summaryEndings are those of names that a summary may have. Build systems name files without one, for Markdown.
+var summaryEndings = []string{"", ".md", ".markdown", ".txt", ".html", ".htm"}
+
+func (s *summary) ending() string { return strings.ToLower(filepath.Ext(s.path)) }
+
 func (s *summary) problem(err error) error {
 	p := problem.About(s.path, err)
 	return problem.New(p.File, "the summary cannot be written: "+p.Reason, "name another file with --summary")
@@ -124,6 +136,9 @@ func (s *summary) problem(err error) error {
 func (s *summary) beside(w report.Writer) report.Writer {
 	if s.path == "" {
 		return w
+	}
+	if strings.HasPrefix(s.ending(), ".htm") {
+		return writers{w, report.NewHTMLSummary(&s.table)}
 	}
 	return writers{w, report.NewSummary(&s.table)}
 }

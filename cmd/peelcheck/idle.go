@@ -9,10 +9,11 @@ import (
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/cmd/internal/waiver"
+	"peelcheck/preflight/report"
 )
 
-// written is a pattern and where it stands.
-type written struct{ where, what, text string }
+// written is a pattern and where it stands. rule is that of a waiver.
+type written struct{ where, what, rule, text string }
 
 // patterns are those that were asked in one call, each with the folders that it counts from.
 type patterns struct {
@@ -50,7 +51,7 @@ func (p *patterns) folder(root string, in *setup.Folder, lists globs.Lists) {
 	}
 	p.seen[folderIn{root, in}] = true
 	for _, l := range lists {
-		include, exclude := written{l.From, "include", ""}, written{l.From, "exclude", ""}
+		include, exclude := written{where: l.From, what: "include"}, written{where: l.From, what: "exclude"}
 		if l.From == "" {
 			include.what, exclude.what = "--include", "--exclude"
 		}
@@ -67,20 +68,60 @@ func (p *patterns) folder(root string, in *setup.Folder, lists globs.Lists) {
 func (p *patterns) waivers(list waiver.List, today string) {
 	holding, _ := list.Holding(today)
 	for _, w := range holding {
-		p.add(written{fmt.Sprintf("%s:%d:%d", w.File, w.Line, w.Column), "the waiver of " + w.Rule, w.Files}, w.Base)
+		p.add(written{w.Place(), "the waiver of " + w.Rule, w.Rule, w.Files}, w.Base)
 	}
 }
 
-// tell tells of those that match nothing in any of their folders: a misspelt one looks like a pass.
-func (p *patterns) tell(say *speaker) {
-	idle := map[string][]string{}
+// idle lists those that match nothing in any of their folders, each with what it would match if capital and small letters did not differ.
+func (p *patterns) idle() (list []written, near []string) {
+	idle := map[string]map[string]globs.Unmatched{}
 	for base, texts := range p.at {
-		idle[base] = globs.Idle(base, texts)
-	}
-	for _, w := range p.order {
-		if !slices.ContainsFunc(p.bases[w], func(base string) bool { return !slices.Contains(idle[base], w.text) }) {
-			reason := fmt.Sprintf("%s: the pattern %q matches no file or folder", w.what, w.text)
-			say.problem(problem.New(filepath.ToSlash(w.where), reason, "check its spelling, or take it out"))
+		idle[base] = map[string]globs.Unmatched{}
+		for _, u := range globs.Idle(base, texts) {
+			idle[base][u.Pattern] = u
 		}
 	}
+	for _, w := range p.order {
+		like, matches := "", false
+		for _, base := range p.bases[w] {
+			u, unmatched := idle[base][w.text]
+			like, matches = setup.First(like, u.Near), matches || !unmatched
+		}
+		if !matches {
+			list, near = append(list, w), append(near, like)
+		}
+	}
+	return list, near
+}
+
+// tell tells of those that match nothing: a misspelt one looks like a pass. Several waivers share a line.
+func (p *patterns) tell(say *speaker) {
+	var waivers []string
+	var last error
+	list, near := p.idle()
+	for i, w := range list {
+		if w.rule == "" {
+			say.problem(unmatched(w, near[i]))
+			continue
+		}
+		last = unmatched(w, near[i])
+		waivers = append(waivers, fmt.Sprintf("%s (%s in %s)", w.where, w.rule, w.text))
+	}
+	if len(waivers) > 1 {
+		reason := fmt.Sprintf("the patterns of %d waivers match no file or folder: %s", len(waivers), report.Named(waivers, mostWaivers))
+		last = problem.New("", reason, "check their spelling, capital and small letters too, or take them out")
+	}
+	if last != nil {
+		say.problem(last)
+	}
+}
+
+// unmatched says that a pattern matches nothing; near is what it would match if capital and small letters did not differ.
+func unmatched(w written, near string) error {
+	reason := fmt.Sprintf("%s: the pattern %q matches no file or folder", w.what, w.text)
+	if near == "" {
+		return problem.New(filepath.ToSlash(w.where), reason, "check its spelling, or take it out")
+	}
+	reason += ", as capital and small letters differ: there is " + report.Printable(near)
+	return problem.New(filepath.ToSlash(w.where), reason, "write the pattern as the names are written")
 }

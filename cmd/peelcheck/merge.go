@@ -63,7 +63,7 @@ func merge(ctx context.Context, say *speaker, f *mergeFlags, asked *setup.Asked,
 	library := reportfiles.Read(names)
 	out := bufio.NewWriter(say)
 	failOn := setup.First(f.failOn, shop.FailOn, string(preflight.LevelError))
-	w := f.summary.beside(f.formatWriter(out, say, formatOptions{failOn: failOn, several: true, where: "in what was merged"}))
+	w := f.summary.beside(f.formatWriter(out, say, formatOptions{failOn: failOn, several: true, many: len(library.Artworks) > 1, where: "in what was merged"}))
 	var fails failing
 	for _, a := range library.Artworks {
 		if err := f.mergeOne(say, w, &fails, a, failOn); err != nil {

@@ -95,8 +95,9 @@ type plan struct {
 	gathered  int             // files, of which the tasks may be a part
 	leftOut   int             // by patterns
 	asked     *patterns
-	topFailOn string // where no folder says otherwise
-	folder    bool   // a folder was named
+	origins   *judging.Origins // nil without --out
+	topFailOn string           // where no folder says otherwise
+	folder    bool             // a folder was named
 	bench     *judging.Bench
 	cache     *resultcache.Cache
 	writer    *baseline.Writer // nil if no baseline is asked for
@@ -107,6 +108,13 @@ type plan struct {
 
 func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) (p *plan, err error) {
 	program := f.program()
+	set, err := f.changes(ctx, names)
+	if err != nil {
+		return nil, err
+	}
+	if f.staged {
+		f.Staged = func(name string) ([]byte, bool, error) { return set.Content(ctx, name) }
+	}
 	folders, err := f.NewFolders()
 	if err != nil {
 		return nil, err
@@ -126,10 +134,6 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 			copies.remove()
 		}
 	}()
-	set, err := f.changes(ctx, names)
-	if err != nil {
-		return nil, err
-	}
 	if f.staged {
 		var fault error
 		sources, err = copies.apply(ctx, set, names, sources, f.meant(folders, asked, &fault))
@@ -141,7 +145,10 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(names, sources, f.out)
-	f.spareOthers(sources, targets)
+	if f.out != "" {
+		p.origins = judging.ReadOrigins(f.out)
+		f.spareOthers(p.origins, sources, targets)
+	}
 	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
@@ -166,7 +173,7 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		p.bench.Sums(ctx, p.tasks, f.jobs)
 	}
 	if f.baseline != "" {
-		if p.acceptance.baseline, err = baseline.Read(f.baseline, present(p.tasks)); err != nil {
+		if p.acceptance.baseline, err = f.readBaseline(present(p.tasks)); err != nil {
 			return nil, err
 		}
 	}
@@ -182,20 +189,34 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	return p, nil
 }
 
-// spareOthers refuses files named singly whose results would take the place of another artwork's in --out. Those found in folders lie there
-// in folders like theirs.
-func (f *checkFlags) spareOthers(sources []artfile.Source, targets []judging.Target) {
+// spareOthers refuses files whose results would take the place of another artwork's in --out.
+func (f *checkFlags) spareOthers(origins *judging.Origins, sources []artfile.Source, targets []judging.Target) {
 	for i := range sources {
 		s := &sources[i]
-		if f.out == "" || s.Root != "" || s.Err != nil {
+		if s.Err != nil {
 			continue
 		}
-		if other, taken := judging.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
+		if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
 			taken = report.Printable(filepath.ToSlash(taken))
 			s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
 				"name another folder with --out, or both files in one call, or remove the old report")
 		}
 	}
+}
+
+// noteOrigin takes down where the artwork of a task lies that was named singly, once its report is written.
+func (p *plan) noteOrigin(t *judging.Task) {
+	if p.origins != nil && t.Source.Root == "" {
+		p.origins.Note(t.To, t.Source.Path)
+	}
+}
+
+// saveOrigins keeps what was taken down for later calls.
+func (p *plan) saveOrigins() error {
+	if p.origins == nil {
+		return nil
+	}
+	return p.origins.Save()
 }
 
 // makeOuts makes the folder of --out and those in it for the results of the tasks.
@@ -269,7 +290,7 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 		return nil, err
 	}
 	p := &plan{cache: cache}
-	if p.acceptance, err = f.acceptance(); err != nil {
+	if p.acceptance, err = f.acceptance(f.Staged); err != nil {
 		return nil, err
 	}
 	if f.writeBaseline != "" {
@@ -282,6 +303,17 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 	opt.Cache, opt.OnCacheFail = p.cache, cacheFailure(say)
 	p.bench = judging.New(opt)
 	return p, nil
+}
+
+func (f *checkFlags) readBaseline(library []baseline.Present) (*baseline.Baseline, error) {
+	if f.Staged != nil {
+		if data, ok, err := f.Staged(f.baseline); err != nil {
+			return nil, err
+		} else if ok {
+			return baseline.Parse(f.baseline, data, library)
+		}
+	}
+	return baseline.Read(f.baseline, library)
 }
 
 // gather lists the files to be judged. The first fault in a folder's settings is an error.

@@ -160,7 +160,7 @@ func empty(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// sameNames checks that two folders hold files of the same names, some at least: samenames DIR OTHER.
+// sameNames checks that two folders hold files of the same names, some at least, hidden ones apart: samenames DIR OTHER.
 func sameNames(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: samenames DIR OTHER")
@@ -168,7 +168,7 @@ func sameNames(ts *testscript.TestScript, neg bool, args []string) {
 	var names [2][]string
 	for i, dir := range args {
 		ts.Check(fs.WalkDir(os.DirFS(ts.MkAbs(dir)), ".", func(path string, d fs.DirEntry, err error) error {
-			if err == nil && !d.IsDir() {
+			if err == nil && !d.IsDir() && !strings.HasPrefix(d.Name(), ".") {
 				names[i] = append(names[i], path)
 			}
 			return err

@@ -20,40 +20,39 @@ type briefWriter struct {
 	page
 	rules  []*preflight.Rule
 	totals totals
-	found  []preflight.Reason
-	inArts map[string]int // artworks that each rule counts against
+	faults faults
 }
 
 // NewBrief returns a Writer for people who have many designs: one line an artwork, then what was found in how many, and the totals last.
 func NewBrief(w io.Writer, opt TextOptions) Writer {
-	return &briefWriter{page: page{w: w, colour: opt.Colour}, rules: opt.Rules, inArts: map[string]int{}}
+	return &briefWriter{page: page{w: w, colour: opt.Colour}, rules: opt.Rules}
 }
 
 func (b *briefWriter) Add(rep *preflight.Report) error {
 	b.totals.add(rep.Verdict)
 	reasons := preflight.Reasons(rep)
-	for _, r := range reasons {
-		b.inArts[r.Rule]++
-		i := slices.IndexFunc(b.found, func(f preflight.Reason) bool { return f.Rule == r.Rule })
-		if i < 0 {
-			b.found = append(b.found, r)
-			continue
-		}
-		b.found[i].Count += r.Count
-	}
+	b.faults.add(reasons)
+	b.line(lineOf(rep, reasons, b.rules))
+	return b.err
+}
+
+// lineOf puts into words why an artwork is as it is.
+func lineOf(rep *preflight.Report, reasons []preflight.Reason, rules []*preflight.Rule) artworkLine {
 	counts := rep.Counts
 	counts.Accepted, counts.Waived = 0, 0
 	why := ""
 	if counts != (preflight.Counts{}) {
-		why = ReasonWords(reasons, counts, b.rules)
+		why = ReasonWords(reasons, counts, rules)
 	}
 	if aside := asideWords(rep); aside != "" {
 		why = strings.TrimPrefix(why+"; "+aside, "; ")
 	}
-	word, st := verdictWord(rep.Verdict)
-	line := Line(rep.Verdict, Title(rep), why)
-	b.raw(b.paint(word, st) + strings.TrimPrefix(line, word) + "\n")
-	return b.err
+	return artworkLine{rep.Verdict, counts, Title(rep), why}
+}
+
+func (p *page) line(l artworkLine) {
+	word, st := verdictWord(l.verdict)
+	p.raw(p.paint(word, st) + strings.TrimPrefix(Line(l.verdict, l.name, l.why), word) + "\n")
 }
 
 func (b *briefWriter) Fail(t Trouble) error {
@@ -62,13 +61,7 @@ func (b *briefWriter) Fail(t Trouble) error {
 }
 
 func (b *briefWriter) Close() error {
-	slices.SortStableFunc(b.found, func(x, y preflight.Reason) int { return b.inArts[y.Rule] - b.inArts[x.Rule] })
-	if len(b.found) > 0 {
-		b.raw("\n")
-	}
-	for _, r := range b.found {
-		b.raw(fmt.Sprintf("%6d  %s (%s, %s)\n", b.inArts[r.Rule], titleOf(r.Rule, b.rules), r.Rule, plural(r.Count, "place")))
-	}
+	b.faults.close(&b.page, b.rules)
 	if b.totals.judged() > 0 || len(b.totals.wrong) > 0 || b.totals.torn { // else there was nothing to judge
 		b.totals.close(&b.page)
 	}

@@ -1,9 +1,12 @@
 package report
 
 import (
+	_ "embed"
 	"fmt"
+	"html/template"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"peelcheck/preflight"
@@ -11,6 +14,7 @@ import (
 
 type summaryWriter struct {
 	w     io.Writer
+	write func(io.Writer, *summaryView) error
 	rows  []summaryRow
 	total preflight.Counts
 	count map[preflight.Verdict]int
@@ -18,10 +22,19 @@ type summaryWriter struct {
 	torn  bool // something was wrong with the whole call
 }
 
-// summaryRow is a row that stands before those of a higher rank.
+// summaryRow is a row that stands before those of a higher rank, in plain text.
 type summaryRow struct {
-	rank  int
-	cells []string
+	rank             int
+	Verdict, Artwork string
+	Counts           [3]string // errors, warnings, notes
+	Rule, Text       string    // of the worst finding, the rule empty where there is none
+}
+
+// summaryView is what a summary shows.
+type summaryView struct {
+	Heading, Totals string
+	Rows            []summaryRow
+	All             [3]string
 }
 
 // The ranks of rows, the first first.
@@ -38,7 +51,12 @@ var rankOf = map[preflight.Verdict]int{preflight.Hold: rankHold, preflight.Revie
 // NewSummary returns a Writer of a table in Markdown: a row an artwork, with its worst finding in words, and the totals. What could not be
 // judged comes first, then the worst verdict, each in the order of adding. All is written by Close.
 func NewSummary(w io.Writer) Writer {
-	return &summaryWriter{w: w, count: map[preflight.Verdict]int{}}
+	return &summaryWriter{w: w, write: writeMarkdown, count: map[preflight.Verdict]int{}}
+}
+
+// NewHTMLSummary returns a Writer of the same table as a page for a browser that needs nothing else.
+func NewHTMLSummary(w io.Writer) Writer {
+	return &summaryWriter{w: w, write: writeHTMLSummary, count: map[preflight.Verdict]int{}}
 }
 
 func (s *summaryWriter) Add(rep *preflight.Report) error {
@@ -47,57 +65,81 @@ func (s *summaryWriter) Add(rep *preflight.Report) error {
 	s.total.Error += c.Error
 	s.total.Warning += c.Warning
 	s.total.Note += c.Note
-	worst := "nothing found"
+	row := summaryRow{rank: rankOf[rep.Verdict], Verdict: string(rep.Verdict), Artwork: Title(rep), Counts: countWords(c), Text: "nothing found"}
 	if g := Groups(rep.Findings, shownOfRule); len(g) > 0 && g[0].Accepted != nil {
-		worst = "nothing that counts (" + cell(asideWords(rep)) + ")"
+		row.Text = "nothing that counts (" + asideWords(rep) + ")"
 	} else if len(g) > 0 {
-		worst = "`" + g[0].Rule + "`: " + cell(g[0].Worst[0].Message)
+		row.Rule, row.Text = g[0].Rule, g[0].Worst[0].Message
 		if rest := c.Error + c.Warning + c.Note - 1; rest > 0 {
-			worst += fmt.Sprintf(" (and %d more)", rest)
+			row.Text += fmt.Sprintf(" (and %d more)", rest)
 		}
 		if aside := asideWords(rep); aside != "" {
-			worst += "; " + cell(aside)
+			row.Text += "; " + aside
 		}
 	}
-	s.row(rankOf[rep.Verdict], "**"+string(rep.Verdict)+"**", cell(Title(rep)), fmt.Sprint(c.Error), fmt.Sprint(c.Warning), fmt.Sprint(c.Note), worst)
+	s.rows = append(s.rows, row)
 	return nil
+}
+
+func countWords(c preflight.Counts) [3]string {
+	return [3]string{strconv.Itoa(c.Error), strconv.Itoa(c.Warning), strconv.Itoa(c.Note)}
 }
 
 func (s *summaryWriter) Fail(t Trouble) error {
+	row := summaryRow{rank: rankWrong, Verdict: "not judged", Artwork: Printable(t.File), Text: t.Text}
 	if t.File == "" {
 		s.torn = true
-		s.row(rankTorn, "**not complete**", "the whole call", "", "", "", cell(t.Text))
-		return nil
+		row.rank, row.Verdict, row.Artwork = rankTorn, "not complete", "the whole call"
+	} else {
+		s.wrong++
 	}
-	s.wrong++
-	s.row(rankWrong, "**not judged**", cell(Printable(t.File)), "", "", "", cell(t.Text))
+	s.rows = append(s.rows, row)
 	return nil
 }
 
-func (s *summaryWriter) row(rank int, cells ...string) {
-	s.rows = append(s.rows, summaryRow{rank, cells})
-}
-
-func tableLine(cells ...string) string { return "| " + strings.Join(cells, " | ") + " |\n" }
-
 func (s *summaryWriter) Close() error {
 	n := s.count[preflight.Ready] + s.count[preflight.Review] + s.count[preflight.Hold]
-	var text strings.Builder
-	fmt.Fprintf(&text, "## Artwork judged: %d\n\n%s", n, TotalWords(s.count))
+	totals := TotalWords(s.count)
 	if s.wrong > 0 {
-		fmt.Fprintf(&text, "; %d not judged", s.wrong)
+		totals += fmt.Sprintf("; %d not judged", s.wrong)
 	}
 	if s.torn {
-		text.WriteString("; not complete")
+		totals += "; not complete"
 	}
-	text.WriteString(".\n\n| Verdict | Artwork | Errors | Warnings | Notes | Worst finding |\n| --- | --- | ---: | ---: | ---: | --- |\n")
 	slices.SortStableFunc(s.rows, func(a, b summaryRow) int { return a.rank - b.rank })
-	for _, r := range s.rows {
-		text.WriteString(tableLine(r.cells...))
+	return s.write(s.w, &summaryView{Heading: fmt.Sprintf("Artwork judged: %d", n), Totals: totals + ".", Rows: s.rows, All: countWords(s.total)})
+}
+
+//go:embed summary.html
+var summaryText string
+
+var summaryTemplate = template.Must(template.New("summary").Parse(summaryText))
+
+func writeHTMLSummary(w io.Writer, v *summaryView) error {
+	if err := summaryTemplate.Execute(w, v); err != nil {
+		return fmt.Errorf("report: %w", err)
 	}
-	text.WriteString(tableLine("", "**all**", fmt.Sprint(s.total.Error), fmt.Sprint(s.total.Warning), fmt.Sprint(s.total.Note), ""))
-	_, err := io.WriteString(s.w, text.String())
+	return nil
+}
+
+func writeMarkdown(w io.Writer, v *summaryView) error {
+	var text strings.Builder
+	fmt.Fprintf(&text, "## %s\n\n%s\n\n", v.Heading, v.Totals)
+	text.WriteString("| Verdict | Artwork | Errors | Warnings | Notes | Worst finding |\n| --- | --- | ---: | ---: | ---: | --- |\n")
+	for _, r := range v.Rows {
+		worst := cell(r.Text)
+		if r.Rule != "" {
+			worst = "`" + r.Rule + "`: " + worst
+		}
+		text.WriteString(tableLine("**"+r.Verdict+"**", cell(r.Artwork), r.Counts, worst))
+	}
+	text.WriteString(tableLine("", "**all**", v.All, ""))
+	_, err := io.WriteString(w, text.String())
 	return err
+}
+
+func tableLine(verdict, artwork string, counts [3]string, worst string) string {
+	return "| " + strings.Join([]string{verdict, artwork, counts[0], counts[1], counts[2], worst}, " | ") + " |\n"
 }
 
 // cell makes text fit for a table's cell: on one line, and nothing in it a mark of Markdown or HTML.

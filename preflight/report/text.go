@@ -21,21 +21,26 @@ const labelColumns = 16
 type TextOptions struct {
 	Colour bool              // use the terminal's colours
 	Rules  []*preflight.Rule // titles and limits of the rules the reports name
+	Many   bool              // of NewText: one line for what is ready, and what is not once more at the end
 }
 
 type textWriter struct {
 	page
+	opt     TextOptions
 	rules   map[string]*preflight.Rule
 	totals  totals
+	faults  faults
+	worst   worst
+	lines   bool // the last artwork took one line
 	tickets []*ticketGroup
 }
 
-// NewText returns a Writer for people: one block an artwork, and how to print and press at the end, once for all
-// artwork that shares it. Lines are at most 100 columns wide.
+// NewText returns a Writer for people: one block an artwork, then how to print and press, once for all artwork that shares it, and the
+// totals last. But for lines about one artwork each, they are at most 100 columns wide.
 func NewText(w io.Writer, opt TextOptions) Writer { return newTextWriter(w, opt) }
 
 func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
-	t := &textWriter{page: page{w: w, colour: opt.Colour}, rules: map[string]*preflight.Rule{}}
+	t := &textWriter{page: page{w: w, colour: opt.Colour}, opt: opt, rules: map[string]*preflight.Rule{}}
 	for _, r := range opt.Rules {
 		t.rules[r.ID] = r
 	}
@@ -43,6 +48,27 @@ func newTextWriter(w io.Writer, opt TextOptions) *textWriter {
 }
 
 func (t *textWriter) Add(rep *preflight.Report) error {
+	t.totals.add(rep.Verdict)
+	t.keepTicket(rep)
+	if t.opt.Many {
+		reasons := preflight.Reasons(rep)
+		t.faults.add(reasons)
+		t.worst.add(lineOf(rep, reasons, t.opt.Rules))
+	}
+	if t.opt.Many && rep.Verdict == preflight.Ready {
+		t.ready(rep)
+		t.lines = true
+		return t.err
+	}
+	if t.lines {
+		t.blank()
+	}
+	t.lines = false
+	t.block(rep)
+	return t.err
+}
+
+func (t *textWriter) block(rep *preflight.Report) {
 	t.heading(rep)
 	for _, f := range Facts(rep) {
 		t.fact(f.Label, f.Text)
@@ -50,9 +76,28 @@ func (t *textWriter) Add(rep *preflight.Report) error {
 	t.findings(rep)
 	t.skipped(rep)
 	t.blank()
-	t.totals.add(rep.Verdict)
-	t.keepTicket(rep)
-	return t.err
+}
+
+// ready writes one line. What was not looked at is in it: silence would mean that nothing was found there.
+func (t *textWriter) ready(rep *preflight.Report) {
+	plainly := rep.Counts
+	plainly.Accepted, plainly.Waived = 0, 0 // these are told with their reasons
+	words := []string{Title(rep) + ": " + Says(rep.Verdict) + counts(plainly)}
+	if aside := asideWords(rep); aside != "" {
+		words = append(words, aside)
+	}
+	if n := len(rep.Artwork.Notes); n > 0 {
+		words = append(words, plural(n, "note")+" on how it was judged in its report")
+	}
+	var unseen []string
+	for _, s := range rep.Skipped {
+		unseen = append(unseen, s.Rule)
+	}
+	if len(unseen) > 0 {
+		words = append(words, "not checked: "+strings.Join(unseen, ", "))
+	}
+	word, st := verdictWord(rep.Verdict)
+	t.raw(t.paint(word, st) + " " + strings.Join(words, "; ") + "\n")
 }
 
 func (t *textWriter) Fail(tr Trouble) error {
@@ -69,13 +114,21 @@ func Findings(w io.Writer, rep *preflight.Report, opt TextOptions) error {
 }
 
 func (t *textWriter) Close() error {
+	if t.lines {
+		t.blank()
+	}
 	for _, g := range t.tickets {
 		t.instructions(g)
 		t.blank()
 	}
-	if t.totals.judged()+len(t.totals.wrong) > 1 {
-		t.totals.close(&t.page)
+	if t.totals.judged()+len(t.totals.wrong) < 2 {
+		return t.err
 	}
+	if t.opt.Many {
+		t.worst.close(&t.page)
+		t.faults.close(&t.page, t.opt.Rules)
+	}
+	t.totals.close(&t.page)
 	return t.err
 }
 

@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"peelcheck/preflight"
@@ -52,13 +54,81 @@ func TotalWords(count map[preflight.Verdict]int) string {
 	return fmt.Sprintf("%d on hold, %d to review, %d ready", count[preflight.Hold], count[preflight.Review], count[preflight.Ready])
 }
 
-// mostNamed is how many files one line names.
+// mostNamed is how many files are named at the end.
 const mostNamed = 10
 
-// Named lists names on one line: the first ten, and how many more there are.
-func Named(names []string) string {
-	if more := len(names) - mostNamed; more > 0 {
-		return strings.Join(names[:mostNamed], ", ") + fmt.Sprintf(" and %d more", more)
+// faults counts what was found, rule by rule.
+type faults struct {
+	found  []preflight.Reason
+	inArts map[string]int // artworks that each rule counts against
+}
+
+func (f *faults) add(reasons []preflight.Reason) {
+	if f.inArts == nil {
+		f.inArts = map[string]int{}
+	}
+	for _, r := range reasons {
+		f.inArts[r.Rule]++
+		i := slices.IndexFunc(f.found, func(had preflight.Reason) bool { return had.Rule == r.Rule })
+		if i < 0 {
+			f.found = append(f.found, r)
+			continue
+		}
+		f.found[i].Count += r.Count
+	}
+}
+
+// close writes a line a rule, that of the most artworks first.
+func (f *faults) close(p *page, rules []*preflight.Rule) {
+	slices.SortStableFunc(f.found, func(a, b preflight.Reason) int { return f.inArts[b.Rule] - f.inArts[a.Rule] })
+	if len(f.found) > 0 {
+		p.raw("\n")
+	}
+	for _, r := range f.found {
+		p.raw(fmt.Sprintf("%6d  %s (%s, %s)\n", f.inArts[r.Rule], titleOf(r.Rule, rules), r.Rule, plural(r.Count, "place")))
+	}
+}
+
+// worst keeps the lines of the artworks that are furthest from ready.
+type worst struct {
+	kept []artworkLine
+	more int // that are not ready either
+}
+
+// artworkLine is one line about one artwork, in parts.
+type artworkLine struct {
+	verdict   preflight.Verdict
+	counts    preflight.Counts
+	name, why string
+}
+
+func (w *worst) add(l artworkLine) {
+	if l.verdict == preflight.Ready {
+		return
+	}
+	at, _ := slices.BinarySearchFunc(w.kept, l, func(had, l artworkLine) int {
+		return cmp.Or(rankOf[had.verdict]-rankOf[l.verdict], l.counts.Error-had.counts.Error, l.counts.Warning-had.counts.Warning, -1)
+	})
+	w.kept = slices.Insert(w.kept, at, l)
+	if len(w.kept) > mostNamed {
+		w.kept, w.more = w.kept[:mostNamed], w.more+1
+	}
+}
+
+// close writes them, the worst first, and how many more there are.
+func (w *worst) close(p *page) {
+	for _, l := range w.kept {
+		p.line(l)
+	}
+	if w.more > 0 {
+		p.raw(fmt.Sprintf("and %d more that are not ready, above\n", w.more))
+	}
+}
+
+// Named lists names on one line: the first of them, most at most, and how many more there are.
+func Named(names []string, most int) string {
+	if more := len(names) - most; more > 0 {
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", more)
 	}
 	return strings.Join(names, ", ")
 }
@@ -67,6 +137,6 @@ func Named(names []string) string {
 func (t *totals) close(p *page) {
 	p.para("Artwork judged: ", bold, 4, t.words())
 	if len(t.wrong) > 0 {
-		p.para("Not judged: ", bold, 4, Named(t.wrong))
+		p.para("Not judged: ", bold, 4, Named(t.wrong, mostNamed))
 	}
 }

@@ -82,8 +82,8 @@ func (g *gatherer) absolute(path string) string {
 	return abs
 }
 
-// refuse notes the artwork at path, which may be a folder.
-func (g *gatherer) refuse(path string) {
+// refuse notes the artwork at path, which may be a folder, and reports whether there is any.
+func (g *gatherer) refuse(path string) (found bool) {
 	_ = filepath.WalkDir(path, func(path string, d fs.DirEntry, err error) error {
 		if d == nil {
 			return nil // it is gone
@@ -94,11 +94,12 @@ func (g *gatherer) refuse(path string) {
 			return fs.SkipDir
 		case !hidden && !d.IsDir() && pictureName(path):
 			if _, ok := inFolder(path); ok {
-				g.refused[g.absolute(path)] = true
+				g.refused[g.absolute(path)], found = true, true
 			}
 		}
 		return nil
 	})
+	return found
 }
 
 // pictureName reports whether a file is expected to be judged, by its name.
@@ -116,7 +117,7 @@ func (g *gatherer) add(s Source) {
 
 func (g *gatherer) folder(root string) {
 	var found []Source
-	passed := false
+	refused := false
 	// The function given never returns an error of its own, and so neither does WalkDir.
 	_ = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		hidden := path != root && strings.HasPrefix(d.Name(), ".")
@@ -125,8 +126,7 @@ func (g *gatherer) folder(root string) {
 			return fs.SkipDir
 		case hidden:
 		case err == nil && path != root && g.meant != nil && !g.meant(root, path, d.IsDir()):
-			passed = true
-			g.refuse(path)
+			refused = g.refuse(path) || refused
 			if d.IsDir() {
 				return fs.SkipDir
 			}
@@ -143,8 +143,8 @@ func (g *gatherer) folder(root string) {
 		return nil
 	})
 	switch {
-	case len(found) == 0 && passed:
-		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "include and exclude leave no artwork in this folder", Remedy: "check the patterns, or leave the folder out of the call"}})
+	case len(found) == 0 && refused:
+		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "there is artwork in this folder, but include and exclude leave none of it", Remedy: "check the patterns, or leave the folder out of the call"}})
 	case len(found) == 0:
 		found = append(found, Source{Path: root, Err: &raster.Fault{Reason: "there is no artwork in this folder", Remedy: "put PNG, JPEG, TIFF, WebP, BMP, GIF or PDF files in it or name another"}})
 	}

@@ -82,7 +82,16 @@ type Baseline struct {
 
 // Read reads a baseline for a library of which all files are present. Errors are a *problem.Problem.
 func Read(name string, library []Present) (*Baseline, error) {
-	artworks, err := load(name)
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, problem.About(name, err)
+	}
+	return Parse(name, data, library)
+}
+
+// Parse takes the text of the baseline so named, as Read does.
+func Parse(name string, data []byte, library []Present) (*Baseline, error) {
+	artworks, err := parse(name, data)
 	if err != nil {
 		return nil, err
 	}
@@ -95,12 +104,7 @@ func Read(name string, library []Present) (*Baseline, error) {
 	return b, nil
 }
 
-// load reads the file.
-func load(name string) ([]Artwork, error) {
-	data, err := os.ReadFile(name)
-	if err != nil {
-		return nil, problem.About(name, err)
-	}
+func parse(name string, data []byte) ([]Artwork, error) {
 	var f file
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
@@ -200,7 +204,9 @@ type Writer struct {
 	name, dir string
 	file      file
 	old       []Artwork // of the file that is there already
-	judged    map[page]bool
+
+	judged, holds map[page]bool // now, and by the older file
+	judgedFiles   map[string]bool
 }
 
 // page is one page of an artwork, which is named from the baseline's folder.
@@ -218,12 +224,19 @@ func NewWriter(name string) (*Writer, error) {
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 		return nil, problem.New(filepath.Dir(name), "there is no such folder to write the baseline to", "make it, or name another file with --write-baseline")
 	}
-	w := &Writer{name: name, dir: dir, judged: map[page]bool{}}
+	w := &Writer{name: name, dir: dir, judged: map[page]bool{}, holds: map[page]bool{}, judgedFiles: map[string]bool{}}
 	w.file = file{Version: version, Tool: preflight.Tool{Name: preflight.ToolName, Version: preflight.Version}, Artworks: []Artwork{}}
 	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
-		if w.old, err = load(name); err != nil {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			return nil, problem.About(name, err)
+		}
+		if w.old, err = parse(name, data); err != nil {
 			return nil, err
 		}
+	}
+	for i := range w.old {
+		w.holds[page{w.old[i].File, w.old[i].Page}] = true
 	}
 	return w, nil
 }
@@ -234,7 +247,7 @@ func (w *Writer) Add(rep *preflight.Report, path string) {
 		accepted := rep.Findings[i].Accepted
 		return accepted != nil && accepted.By == preflight.AcceptedByWaiver
 	})
-	w.judged[page{a.File, a.Page}] = true
+	w.judged[page{a.File, a.Page}], w.judgedFiles[a.File] = true, true
 	if len(a.Findings) > 0 {
 		w.file.Artworks = append(w.file.Artworks, a)
 	}
@@ -250,18 +263,30 @@ func findings(artworks []Artwork) (n int) {
 	return n
 }
 
-// Keep takes over from the older file what it holds of artwork that is still there and was not judged. It returns how many findings
-// that makes, and how many others of the older file were not found again.
+// Keep takes over from the older file what it holds of artwork that is still there and was not judged, also where it lies under another name
+// now. It returns how many findings that makes, and how many others of the older file were not found again.
 func (w *Writer) Keep() (kept, gone int) {
 	now := Baseline{bySum: map[string][]*Artwork{}, byName: map[string][]*Artwork{}}
 	now.index(slices.Clone(w.file.Artworks), nil)
 	now.orphans = nil // by content or name, never by likeness
+	elsewhere := search{w: w}
+	keep := func(a Artwork) {
+		w.file.Artworks = append(w.file.Artworks, a)
+		kept += len(a.Findings)
+	}
 	for i := range w.old {
 		a := &w.old[i]
 		if !w.judged[page{a.File, a.Page}] && w.exists(a.File) {
-			w.file.Artworks = append(w.file.Artworks, *a)
-			kept += len(a.Findings)
+			keep(*a)
 			continue
+		}
+		if len(now.bySum[a.SHA256]) == 0 {
+			if name := elsewhere.find(a); name != "" {
+				moved := *a
+				moved.File = name
+				keep(moved)
+				continue
+			}
 		}
 		gone += len(a.Findings)
 		if found := now.artwork(a); found != nil {
@@ -271,12 +296,17 @@ func (w *Writer) Keep() (kept, gone int) {
 	return kept, gone
 }
 
-func (w *Writer) exists(file string) bool {
+// path is where a file named from the baseline's folder lies.
+func (w *Writer) path(file string) string {
 	path := filepath.FromSlash(file)
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(w.dir, path)
 	}
-	_, err := os.Stat(path)
+	return path
+}
+
+func (w *Writer) exists(file string) bool {
+	_, err := os.Stat(w.path(file))
 	return !errors.Is(err, fs.ErrNotExist)
 }
 

@@ -122,6 +122,31 @@ func (s *Set) Unlike(path string) bool {
 	return err == nil && s.unlike[linkless(abs)]
 }
 
+// Content returns a file as it is staged, if it lies there otherwise or is gone; ok is false for any other, which is to be read as it lies.
+// Errors are a *problem.Problem.
+func (s *Set) Content(ctx context.Context, path string) (data []byte, ok bool, err error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, false, problem.About(path, err)
+	}
+	abs = linkless(abs)
+	if !s.unlike[abs] {
+		return nil, false, nil
+	}
+	for _, top := range s.tops {
+		rel, err := filepath.Rel(top, abs)
+		if err != nil || !filepath.IsLocal(rel) {
+			continue
+		}
+		text, err := gitOfHook(ctx, top, "", "cat-file", "blob", ":"+filepath.ToSlash(rel))
+		if err != nil {
+			return nil, false, problem.New(path, "git cannot give out what is staged: "+firstLine(err), "end a merge that is under way, or leave --staged out")
+		}
+		return []byte(text), true, nil
+	}
+	return nil, false, nil
+}
+
 // Missing lists the files that git keeps and that are gone from the folder or file named, or from below it, sorted by path.
 func (s *Set) Missing(name string) (list []string) {
 	base, err := filepath.Abs(name)

@@ -116,8 +116,15 @@ func TestIdle(t *testing.T) {
 		}
 	}
 	used := []string{"*.pdf", "drafts/", "!keep.png", "/caps/x", "caps/**", ".git", "z.pdf", "{a,q}.png"}
-	idle := []string{"*.pgn", "a.png/", "!kep.png", "/x", "inside.png", "caps/*.pdf"}
-	if got := globs.Idle(dir, append(slices.Clone(idle), used...)); !slices.Equal(got, idle) {
+	idle := []globs.Unmatched{
+		{"*.pgn", ""}, {"a.png/", ""}, {"!kep.png", ""}, {"/x", ""}, {"inside.png", ""}, {"caps/*.pdf", ""},
+		{"*.PDF", "caps/x/y/z.pdf"}, {"!KEEP.png", "drafts/keep.png"}, {"/Caps/**/[X-Z].pdf", "caps/x/y/z.pdf"}, {"Walk/", "walk"}, {"A.PNG/", ""},
+	}
+	var patterns []string
+	for _, u := range idle {
+		patterns = append(patterns, u.Pattern)
+	}
+	if got := globs.Idle(dir, append(patterns, used...)); !slices.Equal(got, idle) {
 		t.Errorf("idle %q, want %q", got, idle)
 	}
 }

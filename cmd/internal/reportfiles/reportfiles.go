@@ -56,6 +56,7 @@ type merger struct {
 	Library
 	at    map[artwork]int
 	from  []string // the file of each
+	twins twins
 	parts map[report.PartNumber]bool
 }
 
@@ -66,7 +67,7 @@ type artwork struct {
 }
 
 // Read reads files that hold one report or an array of them, and every .json file in the folders named and below. A report that is in
-// several files alike is returned once.
+// several files alike is returned once, and so is one of a folder of --out that calls its artwork otherwise, as seen from elsewhere.
 func Read(names []string) Library {
 	m := merger{at: map[artwork]int{}, parts: map[report.PartNumber]bool{}}
 	for _, name := range names {
@@ -113,7 +114,7 @@ func (m *merger) named(name string) {
 		return
 	}
 	if !info.IsDir() {
-		m.file(name)
+		m.file("", name)
 		return
 	}
 	found := 0
@@ -123,7 +124,7 @@ func (m *merger) named(name string) {
 			m.fail(path, err)
 		case !d.IsDir() && strings.EqualFold(filepath.Ext(path), ".json"):
 			found++
-			m.file(path)
+			m.file(name, path)
 		}
 		return nil
 	})
@@ -132,7 +133,8 @@ func (m *merger) named(name string) {
 	}
 }
 
-func (m *merger) file(name string) {
+// file reads a file that was found in the folder root, empty if it was named itself.
+func (m *merger) file(root, name string) {
 	data, err := os.ReadFile(name)
 	if err != nil {
 		m.fail(name, err)
@@ -144,7 +146,7 @@ func (m *merger) file(name string) {
 		return
 	}
 	for _, rep := range list {
-		m.add(name, Artwork{Report: rep})
+		m.report(root, name, rep)
 	}
 	if part == nil {
 		return
@@ -216,6 +218,36 @@ func check(rep *preflight.Report) error {
 	return nil
 }
 
+// report adds a report, or joins it with that of the same artwork under another name. The longer name is kept.
+func (m *merger) report(root, name string, rep *preflight.Report) {
+	key := artwork{file: rep.Artwork.File, page: rep.Artwork.Page}
+	from, ok := "", false
+	if root != "" {
+		from, ok = seenFrom(root, name, rep.Artwork.File)
+	}
+	if _, twice := m.at[key]; !ok || twice {
+		m.add(name, Artwork{Report: rep})
+		return
+	}
+	i, twin := m.twins.find(rep.Artwork, from)
+	if !twin {
+		m.twins.add(rep.Artwork, from, len(m.Artworks))
+		m.add(name, Artwork{Report: rep})
+		return
+	}
+	other := m.Artworks[i].Report
+	if !alike(other, rep) {
+		m.fail(name, problem.New(name, fmt.Sprintf("%s seems to be %s, which was judged otherwise in %s and is kept", rep.Artwork.File, other.Artwork.File, m.from[i]),
+			"remove the older of the two reports, or judge all anew into an empty folder"))
+		return
+	}
+	m.twins.add(rep.Artwork, from, i)
+	m.at[key] = i
+	if len(downward(rep.Artwork.File)) > len(downward(other.Artwork.File)) {
+		m.Artworks[i].Report, m.from[i] = rep, name
+	}
+}
+
 func (m *merger) add(name string, found Artwork) {
 	key := artwork{found.file(), found.page(), found.Trouble.Text}
 	i, twice := m.at[key]
@@ -227,6 +259,6 @@ func (m *merger) add(name string, found Artwork) {
 	a, errA := json.Marshal(m.Artworks[i])
 	b, errB := json.Marshal(found)
 	if errA != nil || errB != nil || !bytes.Equal(a, b) {
-		m.fail(name, problem.New(name, fmt.Sprintf("%s was judged otherwise in %s, which is kept", found.file(), m.from[i]), "merge reports of one state of the library"))
+		m.fail(name, problem.New(name, fmt.Sprintf("%s was judged otherwise in %s, which is kept", found.file(), m.from[i]), "remove the older of the two, or merge reports of one state of the library"))
 	}
 }

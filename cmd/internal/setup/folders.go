@@ -90,7 +90,7 @@ func (f *Folders) in(root, dir string) (*Folder, error) {
 // below adds the settings file of that name, if there is one, to what holds above it.
 func (f *Folders) below(above *Folder, name string) *Folder {
 	f.tellMisnamed(name)
-	data, err := readSettings(name)
+	data, err := f.asked.readSettings(name)
 	if errors.Is(err, fs.ErrNotExist) && name != f.asked.Config {
 		return above
 	}

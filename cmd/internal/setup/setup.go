@@ -23,6 +23,7 @@ const misnamed = "peelcheck.yml"
 // Asked is what a person asked for. Empty fields leave the choice to the shop's file and the process.
 type Asked struct {
 	Tell                             func(error) // told of settings files that are not read, may be nil
+	Staged                           Staged      // nil where settings are read as they lie there
 	Config                           string      // the shop's file
 	Process, DrawnAs, Sheet          string
 	Garment, Fabric, Background      string
@@ -41,7 +42,15 @@ func (a *Asked) Settings() (*preflight.ShopConfig, error) {
 	return f.top.Shop, nil
 }
 
-func readSettings(name string) ([]byte, error) {
+// Staged returns a file as it is staged in git; ok is false for one to be read as it lies there.
+type Staged func(name string) (data []byte, ok bool, err error)
+
+func (a *Asked) readSettings(name string) ([]byte, error) {
+	if a.Staged != nil {
+		if data, ok, err := a.Staged(name); ok || err != nil {
+			return data, err
+		}
+	}
 	const most = 1 << 20 // ParseProcesses reads less, and says so
 	f, err := os.Open(name)
 	if err != nil {

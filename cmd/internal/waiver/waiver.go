@@ -34,6 +34,11 @@ func Read(name string) (List, error) {
 	if err != nil {
 		return nil, problem.About(name, err)
 	}
+	return Parse(name, data)
+}
+
+// Parse takes the text of the file so named.
+func Parse(name string, data []byte) (List, error) {
 	found, err := preflight.ParseWaivers(filepath.ToSlash(name), data)
 	if err != nil {
 		return nil, &problem.Problem{Reason: err.Error()}
@@ -85,10 +90,8 @@ func (l List) Holding(day string) (holding, ended List) {
 	return holding, ended
 }
 
-// Ended says in words that the waiver does not hold any more.
-func (w *Waiver) Ended() string {
-	return fmt.Sprintf("%s:%d:%d: the waiver of %s in %s ended on %s, so what it covered counts again; mend the artwork, or set a new day", w.File, w.Line, w.Column, w.Rule, w.Files, w.Until)
-}
+// Place is where the waiver is written.
+func (w *Waiver) Place() string { return fmt.Sprintf("%s:%d:%d", w.File, w.Line, w.Column) }
 
 // For returns the waiver of a rule's findings in the file at path, absolute; nil if there is none.
 func (l List) For(path, rule string) *Waiver {
