@@ -44,7 +44,7 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 	}
 	var print []string
 	if !pl.Fits {
-		print = append(print, "Make it fit first: at this size it is larger than the sheet can print, upright and turned. All that follows is for when it fits.")
+		print = append(print, "Make it fit first: it is larger than the sheet can print, upright and turned.")
 	}
 	print = append(print, sheetSentence(sheet, pl.Fits), mirrorSentence(p.Mirror, printMirrored))
 	if pl.Fits && pl.TurnDeg != 0 {
@@ -62,7 +62,7 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 }
 
 // whiteSentence tells where the white of a process with a white of its own is.
-const whiteSentence = "Print the file that peelcheck prepares: it holds the white as a colour of its own, called White. Give that to the white station, or print it in a pass of its own, as the printer's maker says."
+const whiteSentence = "Print the file that peelcheck prepares. Its white is a colour called White: give that to the white station, or print it in a pass of its own, as the printer's maker says."
 
 func sheetSentence(s Sheet, fits bool) string {
 	do := "Print on one sheet"
