@@ -249,11 +249,11 @@ func (p *processFile) check(y yamlFile, n ast.Node, seen map[string]ast.Node) er
 		return y.fault(at("screen"), "process %q: ruling_lpi and smallest_dot_mm belong together", p.ID)
 	}
 	if s.RulingLPI > 0 && s.SmallestDotM*s.RulingLPI > Inch.MM() {
-		return y.fault(at("screen"), "process %q: smallest_dot_mm is %g, wider than a cell of the screen (%.3f mm at %g lines an inch)",
+		return y.fault(at("screen"), "process %q: smallest_dot_mm is %g, wider than the room that each dot has (%.3f mm, with %g dots to the inch)",
 			p.ID, s.SmallestDotM, Inch.MM()/s.RulingLPI, s.RulingLPI)
 	}
 	if p.Limits["tint"].Value == 0 {
-		return y.fault(at("screen"), "process %q: without a ruling it needs a tint under limits", p.ID)
+		return y.fault(at("screen"), "process %q: without ruling_lpi (how many dots to the inch tints are printed with) it needs a tint under limits", p.ID)
 	}
 	for _, key := range []struct {
 		name string

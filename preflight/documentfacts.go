@@ -134,7 +134,7 @@ func (s *Scene) AsDrawn(hits []Hit, limit float64) []Hit {
 		h := &hits[i]
 		if stroke := strokes.at(h.Where, h.Value); stroke != nil {
 			h.Value = round3(stroke.widthMM)
-			if stroke.widthMM == 0 {
+			if h.Value == 0 {
 				h.Message = fmt.Sprintf("A line without a width of its own over %.1f mm: every printer draws it as thin as it can.", h.LengthMM)
 			} else {
 				h.Message = thinMessage("line", h.Value, h.LengthMM)

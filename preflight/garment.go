@@ -22,7 +22,7 @@ func ParseGarment(s string) (Garment, error) {
 	if digits, ok := strings.CutPrefix(name, "#"); ok {
 		c, err := parseHex(digits)
 		if err != nil {
-			return Garment{}, fmt.Errorf("%q is not a colour: write # and three or six hex digits, such as #1e1e1e", s)
+			return Garment{}, fmt.Errorf("%q is not a colour: write # and three or six digits from 0 to f, such as #1e1e1e", s)
 		}
 		return Garment{Name: name, Colour: c}, nil
 	}
@@ -32,7 +32,7 @@ func ParseGarment(s string) (Garment, error) {
 	}
 	c, ok := colornames.Map[key]
 	if !ok {
-		return Garment{}, fmt.Errorf("%q is not a colour: write a CSS colour name such as navy, or hex such as #1e1e1e%s", s, didYouMean(key, GarmentNames()))
+		return Garment{}, fmt.Errorf("%q is not a colour: write a colour's English name such as navy, or its red, green and blue as web pages have them, such as #1e1e1e%s", s, didYouMean(key, GarmentNames()))
 	}
 	return Garment{Name: name, Colour: color.NRGBA{R: c.R, G: c.G, B: c.B, A: 0xff}}, nil
 }

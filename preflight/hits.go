@@ -63,7 +63,7 @@ func (p Patch) Point() image.Point {
 }
 
 func thinMessage(what string, widthMM, lengthMM float64) string {
-	return fmt.Sprintf("A %s %.2f mm wide over %.1f mm.", what, widthMM, lengthMM)
+	return fmt.Sprintf("A %s %s wide over %.1f mm.", what, Amount(widthMM, "mm"), lengthMM)
 }
 
 // manySpots is how many spots close together are one hit; nearMM is how close that is, edge to edge.
@@ -88,7 +88,7 @@ func (s *Scene) SpotHits(spots []Spot, what string) []Hit {
 			d := round3(s.MM(sp.DiameterPx))
 			hits = append(hits, Hit{
 				Where: sp.Box, At: onRuns(sp.Box, sp.Runs), Value: d, AreaMM2: s.MM2(sp.AreaPx),
-				Message: fmt.Sprintf("A %s %.2f mm across.", what, d),
+				Message: fmt.Sprintf("A %s %s across.", what, Amount(d, "mm")),
 			})
 		}
 	}
@@ -108,7 +108,7 @@ func (s *Scene) fieldHit(group []Spot, n int, what string) Hit {
 	hit.At = onRuns(middle.Box, middle.Runs)
 	hit.Value = round3(sum / float64(n))
 	box := s.BoxMM(hit.Where)
-	hit.Message = fmt.Sprintf("%d %ss close together, about %.2f mm across, over %.0f x %.0f mm.", n, what, hit.Value, box.W, box.H)
+	hit.Message = fmt.Sprintf("%d %ss close together, about %s across, over %.0f x %.0f mm.", n, what, Amount(hit.Value, "mm"), box.W, box.H)
 	return hit
 }
 

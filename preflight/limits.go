@@ -65,7 +65,8 @@ func (p *Process) limitFrom(name, from string) Limit {
 	switch {
 	case v == 0 && name == "tint" && p.Screen.RulingLPI > 0:
 		v = TintLimit(p.Screen.RulingLPI, p.Screen.SmallestDotM)
-		from += fmt.Sprintf(", by a screen of %g lines an inch and a smallest dot of %g mm", p.Screen.RulingLPI, p.Screen.SmallestDotM)
+		from += fmt.Sprintf(", worked out from the dots that tints are printed with: one every %.2f mm (%g to the inch), and the smallest that holds is %g mm wide",
+			Inch.MM()/p.Screen.RulingLPI, p.Screen.RulingLPI, p.Screen.SmallestDotM)
 	case v == 0 && name == "clearance":
 		v = p.TrimClearanceMM
 	}

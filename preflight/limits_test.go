@@ -111,7 +111,7 @@ func TestResolveLimitsPrecedence(t *testing.T) {
 		t.Error("resolving changed the process")
 	}
 	tint := got["tint"]
-	if math.Abs(tint.Value-0.2153) > 5e-5 || !strings.HasPrefix(tint.From, "built in") || !strings.Contains(tint.From, "133 lines an inch") {
+	if math.Abs(tint.Value-0.2153) > 5e-5 || !strings.HasPrefix(tint.From, "built in") || !strings.Contains(tint.From, "one every 0.19 mm (133 to the inch)") || strings.Contains(tint.From, "lines an inch") {
 		t.Errorf("tint = %+v, want 0.2153, built in, by its screen", tint)
 	}
 }

@@ -6,7 +6,15 @@ import (
 )
 
 // Words are the measure's value with its unit, empty where nothing was measured.
-func (m Measure) Words() string { return Amount(m.Value, m.Unit) }
+func (m Measure) Words() string {
+	if m.Widthless() {
+		return "no width given"
+	}
+	return Amount(m.Value, m.Unit)
+}
+
+// Widthless reports whether the measure is the width of a stroke of width 0, the thinnest line a device can draw (ISO 32000-1, 8.4.3.2).
+func (m Measure) Widthless() bool { return m.Quantity == "width" && m.Unit == "mm" && m.Value == 0 }
 
 // LimitWords are what the limit asks for, empty where there is none.
 func (m Measure) LimitWords() string {
@@ -23,8 +31,11 @@ func (m Measure) LimitWords() string {
 func Amount(v float64, unit string) string {
 	switch unit {
 	case "mm":
-		if v >= 10 {
+		switch {
+		case v >= 10:
 			return fmt.Sprintf("%.1f mm", v)
+		case v > 0 && v < 0.005:
+			return "under 0.01 mm"
 		}
 		return fmt.Sprintf("%.2f mm", v)
 	case "mm2":

@@ -42,11 +42,12 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 	if err != nil {
 		return Ticket{}, err
 	}
-	print := []string{sheetSentence(sheet), mirrorSentence(p.Mirror, printMirrored)}
-	switch {
-	case !pl.Fits:
-		print = append(print, "Make it fit first: at this size it is larger than the sheet can print, upright and turned.")
-	case pl.TurnDeg != 0:
+	var print []string
+	if !pl.Fits {
+		print = append(print, "Make it fit first: it is larger than the sheet can print, upright and turned.")
+	}
+	print = append(print, sheetSentence(sheet, pl.Fits), mirrorSentence(p.Mirror, printMirrored))
+	if pl.Fits && pl.TurnDeg != 0 {
 		print = append(print, fmt.Sprintf("Turn the artwork by %d degrees; it does not fit upright.", pl.TurnDeg))
 	}
 	if p.WhiteSource == WhiteUnderbase || p.WhiteSource == WhiteBeside {
@@ -61,10 +62,14 @@ func Instructions(p *Process, fabric string, sheet Sheet, pl Placement, printMir
 }
 
 // whiteSentence tells where the white of a process with a white of its own is.
-const whiteSentence = "Print the file that peelcheck prepares: it holds the white as a colour of its own, called White. Give that to the white station, or print it in a pass of its own, as the printer's maker says."
+const whiteSentence = "Print the file that peelcheck prepares. Its white is a colour called White: give that to the white station, or print it in a pass of its own, as the printer's maker says."
 
-func sheetSentence(s Sheet) string {
-	return fmt.Sprintf("Print on one sheet of %s (%.1f x %.1f mm) and set that same size in the printer's settings.", s.Name, s.Width.MM(), s.Height.MM())
+func sheetSentence(s Sheet, fits bool) string {
+	do := "Print on one sheet"
+	if !fits {
+		do = "Once it fits, print on one sheet"
+	}
+	return fmt.Sprintf("%s of %s (%.1f x %.1f mm) and set that same size in the printer's settings.", do, s.Name, s.Width.MM(), s.Height.MM())
 }
 
 func mirrorSentence(who string, printMirrored bool) string {

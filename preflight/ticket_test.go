@@ -57,12 +57,16 @@ func TestInstructionsTurn(t *testing.T) {
 	}
 }
 
-// TestInstructionsTooLarge: what fits neither way round is not told to be turned.
+// TestInstructionsTooLarge: what fits neither way round is told so first, and nothing is said as if it fitted.
 func TestInstructionsTooLarge(t *testing.T) {
 	for _, deg := range []int{0, 90} {
-		all := strings.Join(mustTicket(t, Processes()[0], "", Placement{TurnDeg: deg}, true).Print, "\n")
-		if !strings.Contains(all, "Make it fit first") || strings.Contains(all, "Turn the artwork") {
+		print := mustTicket(t, Processes()[0], "", Placement{TurnDeg: deg}, true).Print
+		all := strings.Join(print, "\n")
+		if !strings.HasPrefix(print[0], "Make it fit first") || strings.Contains(all, "Turn the artwork") {
 			t.Errorf("too large, best at %d degrees:\n%s", deg, all)
+		}
+		if strings.Contains(all, "Print on one sheet") || !strings.Contains(all, "Once it fits, print on one sheet of a4") {
+			t.Errorf("too large, yet to be printed on one sheet:\n%s", all)
 		}
 	}
 }

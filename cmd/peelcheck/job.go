@@ -32,7 +32,7 @@ func (j *jobFlags) add(fs *pflag.FlagSet, say *speaker) {
 	fs.Var((*lengthFlag)(&j.Height), "height", "printed height `L`")
 	fs.Var((*ppiFlag)(&j.PPI), "ppi", "pixels an inch `N` of the artwork; for PDF, how finely it is drawn")
 	fs.Var(&j.page, "page", "page `N` of a document, or all (the default, up to 1000 pages)")
-	fs.StringVar(&j.Garment, "garment", "", "garment `COLOUR`: a CSS name or hex, as navy or \"#1e1e1e\" (default "+setup.DefaultGarment+")")
+	fs.StringVar(&j.Garment, "garment", "", "garment `COLOUR`: its English name, as navy, or its red, green and blue as web pages have them, as \"#1e1e1e\" (default "+setup.DefaultGarment+")")
 	fs.StringVar(&j.Fabric, "fabric", "", "kind of cloth: a `NAME` that the process lists")
 	fs.StringVar(&j.Place, "place", "", "place on the garment whose size the design must keep to: a `NAME` that \"peelcheck places\" lists, or none")
 	fs.Var((*lengthFlag)(&j.MinLine), "min-line", "thinnest line that holds, `L`")

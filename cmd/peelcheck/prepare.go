@@ -39,8 +39,8 @@ func newPrepare(say *speaker) *cobra.Command {
 placed on the sheet with room to trim. The print must be mirrored exactly once: the program says whether the printer's
 mirror setting must be on or off. Several files share sheets.
 
-For lantern.png it writes lantern.print.pdf beside it, or into the folder of --out; several files go into one PDF that is named
-after the first. With --planes each plane is written as a picture too, black where it prints. Then it judges what it wrote, as
+For lantern.png it writes lantern.print.pdf beside it, or into the folder of --out; for page 2 alone of a document of several pages
+banner.p2.print.pdf. Several files go into one PDF that is named after the first. With --planes each plane is written as a picture too, black where it prints. Then it judges what it wrote, as
 "peelcheck check" would, and says what is new. Artwork is never changed, and no file is overwritten without --force.
 
 Exit codes: 0 nothing at or above --fail-on was found in the artwork, or with --thicken in what was written; 1 something

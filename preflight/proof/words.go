@@ -43,7 +43,7 @@ func (c *cluster) message(all []preflight.Finding) string {
 	if !ok {
 		return fmt.Sprintf("%d places alike (%s). The worst: %s", len(c.members), c.ids(all), c.worst.Message)
 	}
-	if c.worst.Measure.Quantity == "width" && c.worst.Measure.Value == 0 { // a stroke of a PDF
+	if c.worst.Measure.Widthless() {
 		worst = "without a width of its own"
 	}
 	return fmt.Sprintf("%d %s (%s), %s %s.", len(c.members), n.many, c.ids(all), n.worst, worst)

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"io"
 	"strconv"
 	"strings"
@@ -42,11 +43,12 @@ const (
 	green  style = "1;32"
 )
 
-// page lays out lines of at most maxColumns and remembers the first write error.
+// page lays out lines of at most so many columns, maxColumns if 0, and remembers the first write error.
 type page struct {
-	w      io.Writer
-	colour bool
-	err    error
+	w       io.Writer
+	colour  bool
+	columns int
+	err     error
 }
 
 func (p *page) raw(s string) {
@@ -61,14 +63,14 @@ func (p *page) blank() { p.raw("\n") }
 func (p *page) para(lead string, st style, hang int, text string) {
 	lead = strings.Repeat(" ", leading(lead)) + Printable(strings.TrimLeft(lead, " "))
 	p.raw(p.paint(lead, st))
-	col := utf8.RuneCountInString(lead)
+	col, columns := utf8.RuneCountInString(lead), cmp.Or(p.columns, maxColumns)
 	for _, word := range strings.Fields(Printable(strings.Join(strings.Fields(text), " "))) {
 		n := utf8.RuneCountInString(word)
 		gap := 1
 		if col == 0 || strings.HasSuffix(lead, " ") {
 			gap, lead = 0, ""
 		}
-		if col+gap+n > maxColumns && col > hang {
+		if col+gap+n > columns && col > hang {
 			p.raw("\n" + strings.Repeat(" ", hang))
 			col, gap = hang, 0
 		}

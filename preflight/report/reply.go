@@ -34,7 +34,14 @@ func sizes(one, many, adjective, dimension, becomes, do string) wording {
 			if r.Count > 1 {
 				what = fmt.Sprintf("%d %s are too %s: the worst is", r.Count, many, adjective)
 			}
-			return fmt.Sprintf("%s %s mm %s. Under %s mm a %s %s.", what, hundredths(m.Value), dimension, hundredths(m.Limit), one, becomes)
+			is := hundredths(m.Value) + " mm " + dimension
+			switch {
+			case m.Widthless():
+				is = "one without a width of its own, which every printer draws as thin as it can"
+			case m.Value < 0.005:
+				is = preflight.Amount(m.Value, m.Unit) + " " + dimension
+			}
+			return fmt.Sprintf("%s %s. Under %s mm a %s %s.", what, is, hundredths(m.Limit), one, becomes)
 		},
 		do: func(r *replied) string { return fmt.Sprintf(do, hundredths(r.worst.Measure.Limit)) },
 	}

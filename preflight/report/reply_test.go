@@ -93,6 +93,22 @@ func TestReplyOfTooLarge(t *testing.T) {
 }
 
 // Every rule has words for the customer, which are polite and free of jargon.
+// TestReplyTellsWidthsThatRoundToNothing: 0 mm would sound as if there were no line.
+func TestReplyTellsWidthsThatRoundToNothing(t *testing.T) {
+	for value, want := range map[float64]string{
+		0:     "it is one without a width of its own, which every printer draws as thin as it can. Under 0.35 mm",
+		0.001: "it is under 0.01 mm wide. Under 0.35 mm",
+		0.1:   "it is 0.1 mm wide. Under 0.35 mm",
+	} {
+		rep := sample()
+		rep.Findings = []preflight.Finding{{ID: 1, Rule: "hairline", Level: preflight.LevelError, Message: "A line.", Measure: preflight.Measure{Quantity: "width", Value: value, Limit: 0.35, Unit: "mm"}}}
+		rep.Counts, rep.Verdict = preflight.Counts{Error: 1}, preflight.Hold
+		if got := report.Reply(rep); !strings.Contains(strings.Join(strings.Fields(got), " "), want) {
+			t.Errorf("%g mm: want %q in:\n%s", value, want, got)
+		}
+	}
+}
+
 func TestReplyKnowsEveryRule(t *testing.T) {
 	for _, r := range rules.All() {
 		unit := r.Limit.Unit

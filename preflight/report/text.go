@@ -244,11 +244,16 @@ func size(rep *preflight.Report) string {
 	if math.Abs(a.PPIX-a.PPIY) > 0.5 {
 		ppi = fmt.Sprintf("%.0f pixels an inch across and %.0f down", a.PPIX, a.PPIY)
 	}
-	text := fmt.Sprintf("%.1f x %.1f mm (%s at %s, %s)", a.WidthMM, a.HeightMM, px, ppi, knownFrom(a.PPIFrom))
-	if b := a.PrintedBoxMM; b.W > 0 && b.H > 0 && (a.WidthMM-b.W > 0.5 || a.HeightMM-b.H > 0.5) {
-		text += fmt.Sprintf("; what prints is %.1f x %.1f mm", b.W, b.H)
+	return fmt.Sprintf("%.1f x %.1f mm (%s at %s, %s)", a.WidthMM, a.HeightMM, px, ppi, knownFrom(a.PPIFrom)) + printedSize(a)
+}
+
+// printedSize is how large the part is that prints, with a semicolon before it, where it is not all of the artwork.
+func printedSize(a preflight.ArtworkInfo) string {
+	b := a.PrintedBoxMM
+	if b.W > 0 && b.H > 0 && (a.WidthMM-b.W > 0.5 || a.HeightMM-b.H > 0.5) {
+		return fmt.Sprintf("; what prints is %.1f x %.1f mm", b.W, b.H)
 	}
-	return text
+	return ""
 }
 
 // knownFrom puts where the resolution came from into words.
@@ -262,9 +267,11 @@ func knownFrom(from string) string {
 	return "as " + from + " says"
 }
 
-func job(rep *preflight.Report) string {
-	j := rep.Job
-	text := processWords(j)
+func job(rep *preflight.Report) string { return jobWords(rep.Job, processWords(rep.Job)) }
+
+// jobWords are the process as it is called, and what it is printed for.
+func jobWords(j preflight.JobInfo, process string) string {
+	text := process
 	if j.WhiteDrawnAs != "" {
 		text += fmt.Sprintf(", white is drawn %s", j.WhiteDrawnAs)
 	}

@@ -61,7 +61,7 @@ func (t *textWriter) instructions(g *ticketGroup) {
 			ticket.Print[i] = s + " (Only " + few(only) + ".)"
 		}
 	}
-	t.steps(ticket)
+	t.steps("  ", ticket)
 }
 
 // few lists some names and counts the rest.
@@ -73,23 +73,23 @@ func few(names []string) string {
 	return fmt.Sprintf("%s and %d more", strings.Join(names[:most-1], "; "), len(names)-most+1)
 }
 
-func (p *page) steps(ticket preflight.Ticket) {
-	p.list("Print", plain, ticket.Print, func(int) string { return "- " })
+func (p *page) steps(indent string, ticket preflight.Ticket) {
+	p.list(indent, "Print", plain, ticket.Print, func(int) string { return "- " })
 	var press []string
 	for _, s := range ticket.Press {
 		press = append(press, Step(s))
 	}
-	p.list("Press", plain, press, func(i int) string { return fmt.Sprintf("%d. ", i+1) })
-	p.list("Cautions", yellow, ticket.Cautions, func(int) string { return "- " })
+	p.list(indent, "Press", plain, press, func(i int) string { return fmt.Sprintf("%d. ", i+1) })
+	p.list(indent, "Cautions", yellow, ticket.Cautions, func(int) string { return "- " })
 }
 
-func (p *page) list(title string, st style, items []string, marker func(i int) string) {
+func (p *page) list(indent, title string, st style, items []string, marker func(i int) string) {
 	if len(items) == 0 {
 		return
 	}
-	p.para("  "+title, st, 4, "")
+	p.para(indent+title, st, 4, "")
 	for i, item := range items {
-		lead := "    " + marker(i)
+		lead := indent + "  " + marker(i)
 		p.para(lead, plain, len(lead), item)
 	}
 }
@@ -116,25 +116,55 @@ func Step(s preflight.PressStep) string {
 	return text
 }
 
-// TicketFacts are what the person at the press needs to know of an artwork.
+// TicketFacts are what the person at the press needs to know of an artwork. What else would fit is left to the report.
 func TicketFacts(rep *preflight.Report) []Fact {
-	list := append([]Fact{{"Size", size(rep)}, {"Process", job(rep)}, {"Sheet", placement(rep)}}, placeFacts(rep)...)
-	if p := rep.Job.Place; p != nil && p.Where+p.Note != "" {
-		list = append(list, Fact{"Where", strings.TrimSpace(p.Where + " " + p.Note)})
+	list := []Fact{{"Size", sizeToPrint(rep)}, {"Process", jobWords(rep.Job, cmp.Or(rep.Job.ProcessTitle, rep.Job.Process))}, {"Sheet", ticketSheet(rep)}}
+	if p := rep.Job.Place; p != nil {
+		where := strings.TrimSpace(p.Where + " " + p.Note)
+		list = append(list, Fact{"Place", strings.TrimSpace(fmt.Sprintf("%s, %.0f x %.0f mm at most. %s", p.Name, p.WidthMM, p.HeightMM, where))})
 	}
 	return list
 }
 
-// Ticket writes the press operator's page for one judged artwork as text.
+// sizeToPrint is the size without the pixels, which the press does not need.
+func sizeToPrint(rep *preflight.Report) string {
+	a := rep.Artwork
+	if a.PPIFrom == "assumed" {
+		return size(rep)
+	}
+	return fmt.Sprintf("%.1f x %.1f mm", a.WidthMM, a.HeightMM) + printedSize(a)
+}
+
+// ticketSheet tells of a design that does not fit only the largest size that does.
+func ticketSheet(rep *preflight.Report) string {
+	s, p := rep.Job.Sheet, rep.Placement
+	if p.Fits || len(p.FittingSizes) == 0 {
+		return placement(rep)
+	}
+	return fmt.Sprintf("%s (%.1f x %.1f mm): does not fit the %.1f x %.1f mm that the printer reaches. The largest that fits is %s.",
+		s.Name, s.WidthMM, s.HeightMM, p.PrintableMM.W, p.PrintableMM.H, p.FittingSizes[0].Words())
+}
+
+// ticketColumns is how wide a line of plain text a browser prints on A4, with its own size of type and margins.
+const ticketColumns = 90
+
+// TicketFields are what a shop writes on a ticket by hand.
+var TicketFields = []string{"Order", "Customer"}
+
+// Ticket writes the press operator's page for one judged artwork as text, to be printed on one page of A4 or Letter.
 func Ticket(w io.Writer, rep *preflight.Report, colour bool) error {
-	t := &textWriter{page: page{w: w, colour: colour}}
+	t := &textWriter{page: page{w: w, colour: colour, columns: ticketColumns}}
 	t.para("Ticket: ", bold, 4, Title(rep))
+	rules := make([]string, len(TicketFields))
+	for i, name := range TicketFields {
+		rules[i] = name + " " + strings.Repeat("_", 30)
+	}
+	t.para("  ", plain, 2, strings.Join(rules, " "))
 	t.fact("Verdict", verdictWords(rep))
 	for _, f := range TicketFacts(rep) {
 		t.fact(f.Label, f.Text)
 	}
-	t.blank()
-	t.steps(rep.Instructions)
+	t.steps("", rep.Instructions)
 	return t.err
 }
 

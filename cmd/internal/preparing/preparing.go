@@ -34,7 +34,7 @@ type Call struct {
 	Layout prepare.Options
 	Planes bool           // write each plane as a picture too
 	Force  bool           // overwrite files of the same name
-	To     judging.Target // of what is written
+	To     judging.Target // of what is written; the number of Page is added where the first file has several pages
 	OnStep func(string)   // is told what is being done
 	// OnSheet is handed each sheet as it was judged, nil if nobody asks.
 	OnSheet func(*preflight.Report, *preflight.Scene)
@@ -46,6 +46,7 @@ type Result struct {
 	Made    *prepare.Prepared
 	Designs []*preflight.Report // of the artwork
 	Sheets  []*preflight.Report // of what was written and what is missing from it; of sheets that are alike, the first
+	Print   string              // path of the print file, empty until the first file was read
 	Written []string            // files, complete
 
 	known []*preflight.Report // of the artwork, and where a background was left out also with it
@@ -97,9 +98,6 @@ func (r *run) run(ctx context.Context) (err error) {
 // readAll reads every file and tells all that stands against writing, not only the first. Once something does, the rest is read
 // but no longer judged.
 func (r *run) readAll(ctx context.Context, names []string) error {
-	if err := r.mayWrite(r.To.Print()); err != nil {
-		r.against = append(r.against, err)
-	}
 	for i, name := range names {
 		as := name
 		if r.As != nil {
@@ -158,12 +156,27 @@ func (r *run) read(ctx context.Context, path, name string) error {
 	if err != nil {
 		return err
 	}
+	r.nameFile(file.Pages())
 	for n := from; n <= until && ctx.Err() == nil; n++ {
 		if err := r.readPage(file, n, path, name); err != nil {
 			return err
 		}
 	}
 	return ctx.Err()
+}
+
+// nameFile names the print file after the first file that can be read and, as its report is named, after its page.
+func (r *run) nameFile(pages int) {
+	if r.result.Print != "" {
+		return
+	}
+	if r.Page > 0 {
+		r.To = r.To.Page(r.Page, pages)
+	}
+	r.result.Print = r.To.Print()
+	if err := r.mayWrite(r.result.Print); err != nil {
+		r.against = append(r.against, err)
+	}
 }
 
 // aFolder says how to name the artwork in a folder.
@@ -245,7 +258,7 @@ func (r *run) write(ctx context.Context, made *prepare.Prepared) error {
 		}
 	}
 	r.OnStep(fmt.Sprintf("writing sheets: %d", len(made.File.Sheets)))
-	return r.save(ctx, r.To.Print(), func(w io.Writer) error { return printfile.Write(w, made.File) })
+	return r.save(ctx, r.result.Print, func(w io.Writer) error { return printfile.Write(w, made.File) })
 }
 
 // save writes a file, whole or not at all.
@@ -295,7 +308,7 @@ func inkPicture(p *raster.Plane) *image.Gray {
 
 // judgeWritten judges the sheets of the written file, of sheets that are alike the first, as a customer's file of the same job would be.
 func (r *run) judgeWritten(ctx context.Context, made *prepare.Prepared) ([]*preflight.Report, error) {
-	path := r.To.Print()
+	path := r.result.Print
 	file, err := r.Bench.Open(path, &r.Job)
 	if err != nil {
 		return nil, problem.About(path, err)

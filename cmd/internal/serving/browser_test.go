@@ -6,6 +6,9 @@ import (
 	_ "embed"
 	"flag"
 	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
 	"math"
 	"os"
 	"os/exec"
@@ -22,6 +25,8 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"peelcheck/cmd/internal/drawing"
 )
 
 // axe-core 4.14.1 by Deque Systems, MPL 2.0 (testdata/axe-core/LICENSE): checks a page against the rules of WCAG that a program can.
@@ -348,7 +353,7 @@ func (b *tab) sized() {
 func (b *tab) tryFlight() {
 	b.t.Helper()
 	b.do(chromedp.Focus(chromedp.CSS(".row")), chromedp.KeyEvent(kb.Enter))
-	got := get[[]float64](b, `(() => { const [x, y, w, h] = document.querySelector('.row').dataset.box.split(' ').map(Number), c = viewer.map.getCenter(); return [c.lng - x - w / 2, -c.lat - y - h / 2]; })()`)
+	got := get[[]float64](b, `(() => { const [x, y] = document.querySelector('.row').dataset.point.split(' ').map(Number), c = viewer.map.getCenter(); return [c.lng - x - 0.5, -c.lat - y - 0.5]; })()`) // a line too long to be seen as a whole
 	if math.Abs(got[0]) > 1 || math.Abs(got[1]) > 1 {
 		b.t.Errorf("the picture's middle lies %v pixels from the finding", got)
 	}
@@ -363,6 +368,61 @@ func (b *tab) tryFlight() {
 		b.t.Errorf("single pixels are shown %v from the finding's point", off)
 	}
 	b.tryMessages()
+}
+
+// TestBrowserFliesToLongThinLine: a hairline of 200 mm, 0.1 mm wide, is shown where it can be seen, with its tag beside the place; one that can
+// be seen as a whole is shown as a whole.
+func TestBrowserFliesToLongThinLine(t *testing.T) {
+	path := findBrowser(t)
+	for _, s := range []screen{screens[0], screens[2]} {
+		t.Run(s.name, func(t *testing.T) {
+			_, url := start(t, Options{})
+			list, _ := dropped(t, url, sent{"boundary.png", lineDrawing(t)})
+			b := openTab(t, path, s, url+list[0].Href)
+			b.tilesOf("look")
+			for what, wholeLine := range map[string]bool{"200 mm long": false, "4 mm long": true} {
+				b.run(fmt.Sprintf("[...document.querySelectorAll('.row')].find(r => %v === (+r.dataset.box.split(' ')[2] < 200)).click()", wholeLine))
+				b.tilesOf("look")
+				b.shoot("line-" + strings.ReplaceAll(what, " ", "-"))
+				at := get[struct {
+					Point, Tag, Whole bool
+					Thick             float64
+				}](b, `(() => {
+					const row = document.querySelector('.row[aria-current]'), [x, y] = row.dataset.point.split(' ').map(Number), view = viewer.map.getBounds();
+					const [left, top, w, h] = row.dataset.box.split(' ').map(Number);
+					const tag = document.querySelector('.tag-shown').getBoundingClientRect(), canvas = document.querySelector('.canvas').getBoundingClientRect();
+					return {Point: view.contains([-y, x]), Whole: view.contains([[-top - h, left], [-top, left + w]]), Thick: 1.2 * 2 ** viewer.map.getZoom(),
+						Tag: tag.left >= canvas.left && tag.right <= canvas.right && tag.top >= canvas.top && tag.bottom <= canvas.bottom};
+				})()`)
+				if !at.Point || !at.Tag || at.Whole != wholeLine || at.Thick < 4 {
+					t.Errorf("the line %s: its point in view %v, its tag %v, the whole of it %v; 0.1 mm are %.1f points wide, want at least 4", what, at.Point, at.Tag, at.Whole, at.Thick)
+				}
+			}
+		})
+	}
+}
+
+// lineDrawing is 203 x 34 mm with a solid bar, a line 200 mm long and one 4 mm long, each 1.2 pixels or 0.1 mm wide and at a slant.
+func lineDrawing(t *testing.T) []byte {
+	t.Helper()
+	m := image.NewNRGBA(image.Rect(0, 0, 2400, 400))
+	draw.Draw(m, image.Rect(900, 330, 1300, 380), image.Black, image.Point{}, draw.Src)
+	line := func(from, to, at, slope float64) {
+		for x := int(from); x < int(to); x++ {
+			middle := at + slope*(float64(x)-from)
+			for y := int(middle) - 3; y < int(middle)+4; y++ {
+				cover := min(float64(y+1), middle+0.6) - max(float64(y), middle-0.6)
+				m.SetNRGBA(x, y, color.NRGBA{A: uint8(255 * max(0, cover))})
+			}
+		}
+	}
+	line(20, 2382, 50, 0.08)
+	line(100, 147, 300, 0.08)
+	var out bytes.Buffer
+	if err := drawing.WritePNG(&out, m, 300); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
 }
 
 // tryMessages holds what the page says to its place in the bar, which covers nothing more for it, wherever the page is scrolled to.

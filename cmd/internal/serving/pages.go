@@ -176,6 +176,7 @@ type rowShown struct {
 	Level, Message, Where string
 	X, Y, W, H            int
 	Point                 *preflight.PointPx // of the mark itself, nil for the middle of its box
+	Wide                  float64            // of the mark itself in pixels, 0 where that was not measured
 }
 
 // How many findings of a kind are listed: at first, and after asking for more. Those listed are marked in the picture.
@@ -351,6 +352,9 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 	}
 	for i, f := range g.Worst {
 		row := rowShown{ID: f.ID, Level: string(f.Level), Message: plainly(f.Message), X: f.BoxPx.X, Y: f.BoxPx.Y, W: f.BoxPx.W, H: f.BoxPx.H, Point: f.PointPx}
+		if q := f.Measure.Quantity; q == "width" || q == "diameter" {
+			row.Wide = max(1, f.Measure.Value*rep.Artwork.PPIX/25.4)
+		}
 		if f.BoxPx.W < rep.Artwork.WidthPx || f.BoxPx.H < rep.Artwork.HeightPx {
 			row.Where = placeWords(f.BoxMM)
 		}

@@ -434,6 +434,23 @@ func TestDownloads(t *testing.T) {
 	}
 }
 
+// A print file of one page is named as peelcheck prepare --page names it.
+func TestPrintFileIsNamedAfterItsPage(t *testing.T) {
+	_, url := start(t, Options{})
+	list, _ := dropped(t, url, file(t, "two-page.pdf"), sent{"moth.png", moth(t)})
+	for path, want := range map[string]string{
+		list[0].Href + "/print.pdf?page=2": `attachment; filename=two-page.p2.print.pdf`,
+		list[0].Href + "/print.pdf":        `attachment; filename=two-page.p1.print.pdf`,
+		list[1].Href + "/print.pdf":        `attachment; filename=moth.print.pdf`,
+	} {
+		a := fetch(t, url+path)
+		a.want(t, http.StatusOK)
+		if got := a.Header.Get("Content-Disposition"); got != want || !strings.HasPrefix(a.body, "%PDF-") {
+			t.Errorf("%s: %q, want %q", path, got, want)
+		}
+	}
+}
+
 func compileSchema(t *testing.T) *jsonschema.Schema {
 	t.Helper()
 	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(report.Schema))

@@ -19,7 +19,8 @@ type ticketPage struct {
 	Sheet                  *sheetShown // nil where no sheet could be made
 	NoSheet                string      // why
 	SheetSize              string
-	DesignPx, SheetPx      int // how wide each is shown
+	DesignPx, SheetPx      int      // how wide each is shown
+	Fields                 []string // to be filled in by hand
 	Facts                  []report.Fact
 	Print, Press, Cautions []string
 }
@@ -41,6 +42,7 @@ func (s *Server) ticket(w http.ResponseWriter, r *http.Request, u *upload) {
 		Verdict: string(rep.Verdict), Word: verdictWord(rep.Verdict), Says: report.Says(rep.Verdict) + " (" + report.Tally(rep.Counts) + ")",
 		Garment: rep.Job.Garment, Size: millimetres(rep.Artwork.WidthMM) + " x " + millimetres(rep.Artwork.HeightMM) + " mm",
 		SheetSize: millimetres(v.job.Sheet.Width.MM()) + " x " + millimetres(v.job.Sheet.Height.MM()) + " mm",
+		Fields:    report.TicketFields,
 		Facts:     plainFacts(report.TicketFacts(rep)), Print: rep.Instructions.Print, Cautions: rep.Instructions.Cautions,
 	}
 	for _, step := range rep.Instructions.Press {

@@ -142,13 +142,13 @@ func (s *Server) prepare(key string, u *upload, w wish, job preflight.Job) (*vie
 	}
 	done, err := call.Run(s.ctx)
 	if err != nil {
-		os.Remove(to.Print())
+		os.Remove(done.Print)
 		return nil, err
 	}
 	if v.report == nil {
 		return nil, errors.New("no sheet was made")
 	}
-	v.print = &printed{path: to.Print(), lines: done.Made.Lines(), mirror: done.Made.File.Mirror, news: done.News(), verdict: preflight.Ready}
+	v.print = &printed{path: done.Print, lines: done.Made.Lines(), mirror: done.Made.File.Mirror, news: done.News(), verdict: preflight.Ready}
 	for _, rep := range done.Sheets {
 		if rep.Verdict == preflight.Hold || v.print.verdict == preflight.Ready {
 			v.print.verdict = rep.Verdict

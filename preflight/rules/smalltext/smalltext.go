@@ -43,9 +43,9 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 		if t.Unseen || t.Letters == 0 || height == 0 || height >= limit || !s.PrintsIn(where) {
 			continue
 		}
-		message := fmt.Sprintf("The text %q: %s are %.2f mm high", preflight.Shortened(t.Text), what, height)
+		message := fmt.Sprintf("The text %q: %s are %s high", preflight.Shortened(t.Text), what, preflight.Amount(height, "mm"))
 		if stem := t.StemMM * scale; stem > 0 && stem < s.Limit("line") {
-			message += fmt.Sprintf(", their strokes about %.2f mm wide", stem)
+			message += fmt.Sprintf(", their strokes about %s wide", preflight.Amount(stem, "mm"))
 		}
 		hits = append(hits, preflight.Hit{Where: where, Value: height, Message: message + "."})
 	}

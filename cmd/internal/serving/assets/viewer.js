@@ -3,6 +3,7 @@
 
 const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
 const deepest = 6; // 64 screen pixels for one of the artwork
+const seen = 4, clear = 6; // screen points: how wide a mark must be to be seen, and how wide it is where only a part of it is shown
 const dashes = { error: null, warning: '6 4', note: '2 4' }; // as on the proof: solid, dashed, dotted
 
 class Viewer {
@@ -47,7 +48,7 @@ class Viewer {
   pixels() {
     const zoom = this.map.getZoom() < 4 ? 4 : deepest;
     const chosen = this.shown && this.flown && this.map.latLngToContainerPoint(this.flown).distanceTo(this.map.getSize().divideBy(2)) < 2;
-    const at = chosen ? this.shown.point : this.map.getCenter();
+    const at = chosen ? this.shown.point || this.shown.at.getCenter() : this.map.getCenter();
     this.map.setView(at, zoom, { animate: !still });
     if (chosen) this.flown = at;
   }
@@ -92,15 +93,16 @@ class Viewer {
     this.tags = [];
     for (const row of rows) {
       const [x, y, w, h] = row.dataset.box.split(' ').map(Number);
-      const [px, py] = row.dataset.point ? row.dataset.point.split(' ').map(n => +n + 0.5) : [x + w / 2, y + h / 2]; // the middle of a ring has nothing
+      const wide = +row.dataset.wide || Math.min(w, h);
+      const [px, py] = (row.dataset.point || '').split(' ').map(n => +n + 0.5); // the middle of a ring has nothing
       const level = row.dataset.level, at = L.latLngBounds([[-y - h, x], [-y, x + w]]);
       const outline = L.rectangle(at, { className: `mark mark-${level}`, fill: false, dashArray: dashes[level], interactive: false });
-      const wide = w > this.w / 2; // then its tag lies within it, else at its corner
-      const icon = L.divIcon({ className: 'tag', iconSize: null, iconAnchor: wide ? [-8, -8] : [-4, 30], html: row.querySelector('.shape').outerHTML + row.dataset.id });
-      const tag = L.marker([-y, wide ? x : x + w], { icon, keyboard: false, zIndexOffset: 1000 - Math.min(this.tags.length, 1000) });
+      const within = w > this.w / 2; // then its tag lies within it, else at its corner
+      const icon = L.divIcon({ className: 'tag', iconSize: null, iconAnchor: within ? [-8, -8] : [-4, 30], html: row.querySelector('.shape').outerHTML + row.dataset.id });
+      const tag = L.marker([-y, within ? x : x + w], { icon, keyboard: false, zIndexOffset: 1000 - Math.min(this.tags.length, 1000) });
       tag.on('click', () => this.onTag && this.onTag(row));
       this.levels[level].addLayer(outline);
-      this.tags.push({ id: row.dataset.id, level, tag, at, outline, point: L.latLng(-py, px) });
+      this.tags.push({ id: row.dataset.id, level, tag, home: tag.getLatLng(), at, outline, wide, point: row.dataset.point && L.latLng(-py, px) });
     }
     for (const group of Object.values(this.levels)) group.addTo(this.map);
     this.map.getPane('markerPane').setAttribute('aria-hidden', 'true'); // the list says it in words
@@ -133,7 +135,10 @@ class Viewer {
   fly(id) {
     const t = this.tags.find(t => t.id === id);
     if (!t) return;
-    if (this.shown) this.shown.outline.getElement()?.classList.remove('mark-shown');
+    if (this.shown) {
+      this.shown.outline.getElement()?.classList.remove('mark-shown');
+      this.shown.tag.setLatLng(this.shown.home);
+    }
     this.shown = t;
     if (!this.map.hasLayer(this.levels[t.level])) {
       this.level(t.level, true);
@@ -141,10 +146,20 @@ class Viewer {
       if (box) box.checked = true;
     }
     t.outline.getElement()?.classList.add('mark-shown');
-    const zoom = Math.max(Math.min(this.map.getBoundsZoom(t.at.pad(1)), 3), this.map.getMinZoom());
+    const { at, zoom } = this.placeOf(t);
+    if (at === t.point) t.tag.setLatLng(at); // its corner is out of sight
     this.map.once('moveend', () => { this.flown = this.map.getCenter(); });
-    if (still) this.map.setView(t.at.getCenter(), zoom, { animate: false });
-    else this.map.flyTo(t.at.getCenter(), zoom, { duration: 0.6 });
+    if (still) this.map.setView(at, zoom, { animate: false });
+    else this.map.flyTo(at, zoom, { duration: 0.6 });
     this.declutter();
+  }
+
+  // placeOf is where a finding is best seen: all of it with room round it, or with less room, as long as it is wide enough to be seen; else
+  // a place on it, close by.
+  placeOf(t) {
+    const least = this.map.getMinZoom(), at = t.at.getCenter(), wanted = Math.log2(seen / t.wide);
+    const roomy = this.map.getBoundsZoom(t.at.pad(1)), tight = this.map.getBoundsZoom(t.at.pad(0.1));
+    if (!t.point || tight >= wanted) return { at, zoom: Math.max(Math.min(Math.max(roomy, Math.min(wanted, tight)), 3), least) };
+    return { at: t.point, zoom: Math.max(Math.min(Math.log2(clear / t.wide), 3), least) };
   }
 }
