@@ -108,9 +108,9 @@ func (s *summary) check() error {
 	if s.path == "" {
 		return nil
 	}
-	if !slices.Contains(summaryEndings, s.ending()) {
+	if slices.Contains(noSummary, s.ending()) {
 		return problem.New(filepath.ToSlash(s.path), fmt.Sprintf("a summary is not written as %s", s.ending()),
-			"end the name given to --summary in .md, .markdown or .txt for Markdown, or in .html or .htm for HTML")
+			"end the name given to --summary in .md for Markdown, or in .html for HTML")
 	}
 	info, err := os.Stat(filepath.Dir(s.path))
 	switch {
@@ -122,8 +122,9 @@ func (s *summary) check() error {
 	return nil
 }
 
-// summaryEndings are those of names that a summary may have. Build systems name files without one, for Markdown.
-var summaryEndings = []string{"", ".md", ".markdown", ".txt", ".html", ".htm"}
+// noSummary are endings that promise what a summary is not. Others stand for Markdown: build systems name files without one, or with one of
+// their own.
+var noSummary = []string{".csv", ".json", ".pdf", ".sarif", ".xml"}
 
 func (s *summary) ending() string { return strings.ToLower(filepath.Ext(s.path)) }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
+	"golang.org/x/sync/errgroup"
 
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/baseline"
@@ -191,17 +192,23 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 
 // spareOthers refuses files whose results would take the place of another artwork's in --out.
 func (f *checkFlags) spareOthers(origins *judging.Origins, sources []artfile.Source, targets []judging.Target) {
+	var group errgroup.Group
+	group.SetLimit(f.jobs)
 	for i := range sources {
 		s := &sources[i]
 		if s.Err != nil {
 			continue
 		}
-		if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
-			taken = report.Printable(filepath.ToSlash(taken))
-			s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
-				"name another folder with --out, or both files in one call, or remove the old report")
-		}
+		group.Go(func() error {
+			if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
+				taken = report.Printable(filepath.ToSlash(taken))
+				s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
+					"name another folder with --out, or both files in one call, or remove the old report")
+			}
+			return nil
+		})
 	}
+	_ = group.Wait() // nothing fails
 }
 
 // noteOrigin takes down where the artwork of a task lies that was named singly, once its report is written.

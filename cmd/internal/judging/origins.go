@@ -16,7 +16,7 @@ import (
 // another folder; an absolute one would make the same artwork's reports differ from machine to machine.
 const originsName = ".peelcheck-origins"
 
-// Origins say where the artwork of each report in a folder of --out lies, of artwork that was named singly. It is not safe for concurrent use.
+// Origins say where the artwork of each report in a folder of --out lies, of artwork that was named singly. TakenBy is safe for concurrent use, Note is not.
 type Origins struct {
 	dir   string
 	known map[string]string // slash paths from dir: of a target its artwork
