@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
-	"golang.org/x/sync/errgroup"
 
 	"peelcheck/cmd/internal/artfile"
 	"peelcheck/cmd/internal/baseline"
@@ -146,10 +145,6 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 	asked.waivers(p.acceptance.named, p.acceptance.today)
 	p.folder, p.topFailOn = folder, setup.First(f.failOn, folders.Top().Shop.FailOn, "error")
 	targets := judging.Targets(names, sources, f.out)
-	if f.out != "" {
-		p.origins = judging.ReadOrigins(f.out)
-		f.spareOthers(p.origins, sources, targets)
-	}
 	sums := map[*setup.Folder]string{} // of their jobs
 	for i, s := range sources {
 		in, err := folderOf(folders, s)
@@ -188,27 +183,6 @@ func (f *checkFlags) planned(ctx context.Context, say *speaker, names []string) 
 		return p, makeOuts(f.out, p.tasks)
 	}
 	return p, nil
-}
-
-// spareOthers refuses files whose results would take the place of another artwork's in --out.
-func (f *checkFlags) spareOthers(origins *judging.Origins, sources []artfile.Source, targets []judging.Target) {
-	var group errgroup.Group
-	group.SetLimit(f.jobs)
-	for i := range sources {
-		s := &sources[i]
-		if s.Err != nil {
-			continue
-		}
-		group.Go(func() error {
-			if other, taken := origins.TakenBy(targets[i], *s, int(f.page), f.maxPixels); other != "" {
-				taken = report.Printable(filepath.ToSlash(taken))
-				s.Err = problem.New(s.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
-					"name another folder with --out, or both files in one call, or remove the old report")
-			}
-			return nil
-		})
-	}
-	_ = group.Wait() // nothing fails
 }
 
 // noteOrigin takes down where the artwork of a task lies that was named singly, once its report is written.
@@ -308,6 +282,10 @@ func (f *checkFlags) ready(say *speaker, program func() (string, error)) (*plan,
 	opt := f.options(say)
 	opt.Write, opt.Outputs = true, f.outputs
 	opt.Cache, opt.OnCacheFail = p.cache, cacheFailure(say)
+	if f.out != "" {
+		p.origins = judging.ReadOrigins(f.out)
+	}
+	opt.Origins = p.origins
 	p.bench = judging.New(opt)
 	return p, nil
 }

@@ -36,6 +36,7 @@ type Options struct {
 	OnPage      func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
 	Cache       *resultcache.Cache           // of what earlier runs found; may be nil
 	OnCacheFail func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
+	Origins     *Origins                     // of the reports in --out, which are not overwritten with those of other artwork; may be nil
 }
 
 // MostPages is how many pages of a document are judged where none is named: a thousand take minutes, more are seldom meant.
@@ -207,6 +208,10 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	}
 	start := time.Now()
 	if b.known(ctx, &t, &o) {
+		return o
+	}
+	if err := b.spare(&t); err != nil {
+		o.Problems = append(o.Problems, err)
 		return o
 	}
 	file, err := b.Open(s.At(), &t.Job)

@@ -200,6 +200,9 @@ func (b *Bench) stand(ctx context.Context, t *Task, r *results, whole bool) (ok 
 	if whole && b.standAsWritten(t, r) {
 		return true, nil
 	}
+	if err := b.spare(t); err != nil {
+		return true, err
+	}
 	texts := make([][]byte, len(r.Reports))
 	sums := make([][]byte, len(r.Reports))
 	for i, rep := range r.Reports {

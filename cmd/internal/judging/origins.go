@@ -16,7 +16,8 @@ import (
 // another folder; an absolute one would make the same artwork's reports differ from machine to machine.
 const originsName = ".peelcheck-origins"
 
-// Origins say where the artwork of each report in a folder of --out lies, of artwork that was named singly. TakenBy is safe for concurrent use, Note is not.
+// Origins say where the artwork of each report in a folder of --out lies, of artwork that was named singly. Notes are not safe for concurrent
+// use, but for use by a Bench.
 type Origins struct {
 	dir   string
 	known map[string]string // slash paths from dir: of a target its artwork
@@ -81,7 +82,6 @@ func (o *Origins) Note(to Target, artwork string) {
 	}
 	pair := [2]string{filepath.ToSlash(key), filepath.ToSlash(name)}
 	if o.known[pair[0]] != pair[1] {
-		o.known[pair[0]] = pair[1]
 		o.added = append(o.added, pair)
 	}
 }

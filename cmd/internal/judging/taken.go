@@ -1,17 +1,34 @@
 package judging
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 
 	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/reportfiles"
+	"peelcheck/preflight/report"
 )
 
-// TakenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
+// spare refuses a task whose results would take the place of another artwork's.
+func (b *Bench) spare(t *Task) error {
+	if b.opt.Origins == nil {
+		return nil
+	}
+	other, taken := b.opt.Origins.takenBy(t.To, t.Source, b.opt.Page, b.opt.MaxPixels)
+	if other == "" {
+		return nil
+	}
+	taken = report.Printable(filepath.ToSlash(taken))
+	return problem.New(t.Source.Path, fmt.Sprintf("its report would be written over %s, which is that of %s", taken, report.Printable(other)),
+		"name another folder with --out, or both files in one call, or remove the old report")
+}
+
+// takenBy is the name of another artwork whose report lies where that of a source would be written, and the report; both are empty if there is
 // none. It is another if its content differs and it is not the same file; for a source found in a folder, only if that other is found from
 // here. page is the one that was asked for, as in Options.
-func (o *Origins) TakenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, report string) {
+func (o *Origins) takenBy(to Target, s artfile.Source, page int, maxPixels int64) (name, report string) {
 	for _, n := range []int{0, max(1, page)} {
 		at := to
 		if n > 0 {
