@@ -47,11 +47,12 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 		Planes:        s.planes(),
 		Background:    s.ground,
 		Placement:     s.Placement(),
+		Sizes:         s.suits(),
 		Skipped:       skipped,
 		Findings:      found,
 	}
 	rep.WhiteRegions, rep.WhiteRegionsTotal = s.WhiteRegions()
-	rep.Counts, rep.Verdict = sumUp(found)
+	rep.Count()
 	rep.Mirror = s.Mirror()
 	rep.Instructions, err = Instructions(job.Process, job.Fabric, job.Sheet, rep.Placement, rep.Mirror.PrintMirrored)
 	if err != nil {
