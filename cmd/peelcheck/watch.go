@@ -51,7 +51,8 @@ one line for it. Reports and proofs go to DIR/checked, in folders like those of 
 finishes the files in hand and ends.
 
 With --sort, judged artwork is moved into DIR/ready, DIR/review or DIR/hold. Nothing is ever overwritten: where a
-name is taken there, a number is added. The folders checked, ready, review and hold and hidden ones are not watched.
+name is taken there, a number is added. Artwork that is changed in these folders is taken back into DIR, judged again
+and sorted anew; other files there are left alone. The folders checked, ready, review and hold and hidden ones are not watched.
 
 What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
 name or the job has changed, or if its results are gone. A file that cannot be judged gets one line, and one at each
@@ -247,6 +248,8 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.line(t.opening())
 	case watching.Judged:
 		t.line(judgedLine(n))
+	case watching.Changed:
+		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", shown(n.Path), shown(n.MovedTo)))
 	case watching.Stopped:
 		t.line("Stopped. " + t.closing())
 	}
@@ -329,6 +332,8 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "folder", filepath.ToSlash(t.dir), "out", filepath.ToSlash(t.out), "sort", t.sort)
 	case watching.Stopped:
 		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
+	case watching.Changed:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "verdict", n.Verdict, "errors", n.Counts.Error, "warnings", n.Counts.Warning,
 			"notes", n.Counts.Note, "report", filepath.ToSlash(n.Report), "proof", filepath.ToSlash(n.Proof), "reasons", n.Reasons, "moved_to", filepath.ToSlash(n.MovedTo), "judged_before", n.Before)

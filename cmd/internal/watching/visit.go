@@ -55,6 +55,9 @@ func (w *watcher) visit(rel string) (r result) {
 		return v.failed(err)
 	}
 	v.seen = signatureOf(info)
+	if w.sorted(rel) {
+		return v.takeBack(w.book.sortedAt(rel))
+	}
 	if err := v.makeFolder(v.Out); err != nil {
 		return v.noPlace(err)
 	}
