@@ -56,7 +56,7 @@ and sorted anew; other files there are left alone. The folders checked, ready, r
 
 What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
 name or the job has changed, or if its results are gone. A file that cannot be judged gets one line, and one at each
-start, and stays where it is; it is tried again when it changes.
+start, and stays where it is; it is tried again when it changes. Print files that prepare wrote are not judged.
 
 Settings come from --config, else from DIR/peelcheck.yaml, else from peelcheck.yaml in the current folder. They are
 read once, at the start.
@@ -180,7 +180,7 @@ func exists(path string) bool {
 
 func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
 	o := f.options(say)
-	o.Write, o.Outputs = true, f.outputs
+	o.Write, o.Outputs, o.PassPrepared = true, f.outputs, true
 	bench := judging.New(o)
 	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
 		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
@@ -248,6 +248,8 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.line(t.opening())
 	case watching.Judged:
 		t.line(judgedLine(n))
+	case watching.Skipped:
+		t.line(fmt.Sprintf("Not judged: %s, %s", shown(n.Path), printFile))
 	case watching.Changed:
 		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", shown(n.Path), shown(n.MovedTo)))
 	case watching.Stopped:
@@ -257,6 +259,9 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.say.problem(p)
 	}
 }
+
+// printFile is why a print file of our own is not judged.
+const printFile = "a print file that peelcheck prepared; the artwork that it was made from is what is judged"
 
 // raise sets the exit code of --once.
 func (t *watchTeller) raise(n watching.Note) {
@@ -332,6 +337,8 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "folder", filepath.ToSlash(t.dir), "out", filepath.ToSlash(t.out), "sort", t.sort)
 	case watching.Stopped:
 		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
+	case watching.Skipped:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "reason", printFile)
 	case watching.Changed:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:

@@ -32,10 +32,11 @@ type Options struct {
 	MaxPixels int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
 	Write     bool  // reports, and what Outputs says
 	Outputs
-	OnSlowStart func()                       // called when the PDF renderer must be compiled first; may be nil
-	OnPage      func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
-	Cache       *resultcache.Cache           // of what earlier runs found; may be nil
-	OnCacheFail func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
+	PassPrepared bool                         // print files of our own are not judged
+	OnSlowStart  func()                       // called when the PDF renderer must be compiled first; may be nil
+	OnPage       func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
+	Cache        *resultcache.Cache           // of what earlier runs found; may be nil
+	OnCacheFail  func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
 }
 
 // MostPages is how many pages of a document are judged where none is named: a thousand take minutes, more are seldom meant.
@@ -110,6 +111,7 @@ type Outcome struct {
 	Reports  []*preflight.Report
 	Problems []error // each a *problem.Problem that names the file
 	Written  int     // reports saved
+	Prepared bool    // it is a print file of our own, and was passed over
 
 	sums [][]byte // SHA-256 of the reports saved, as long as each stands as it was judged
 }
@@ -215,6 +217,9 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 		return o
 	}
 	defer file.Close()
+	if o.Prepared = b.opt.PassPrepared && file.Prepared(); o.Prepared {
+		return o
+	}
 	o.Pages = file.Pages()
 	from, until, err := PagesOf(s.Path, file.Pages(), b.opt.Page)
 	if err != nil {

@@ -47,14 +47,15 @@ type record struct {
 	Verdict  preflight.Verdict  `json:"verdict,omitzero"`
 	Counts   preflight.Counts   `json:"counts,omitzero"`
 	Reasons  []preflight.Reason `json:"reasons,omitzero"`
-	Pages    int                `json:"pages,omitzero"`   // of the document
-	Only     []int              `json:"only,omitzero"`    // the pages that have results, if not all have
-	Because  []int              `json:"because,omitzero"` // the pages that the verdict comes from, if not all do
-	Refused  bool               `json:"refused,omitzero"` // it cannot be judged
-	Why      []why              `json:"why,omitzero"`     // it cannot be
-	To       string             `json:"to,omitzero"`      // where it is being moved, below the folder watched
-	Moved    bool               `json:"moved,omitzero"`   // it has arrived there
-	Cleared  bool               `json:"cleared,omitzero"` // its results were removed, and its names are kept for the next file
+	Pages    int                `json:"pages,omitzero"`    // of the document
+	Only     []int              `json:"only,omitzero"`     // the pages that have results, if not all have
+	Because  []int              `json:"because,omitzero"`  // the pages that the verdict comes from, if not all do
+	Refused  bool               `json:"refused,omitzero"`  // it cannot be judged
+	Why      []why              `json:"why,omitzero"`      // it cannot be
+	Prepared bool               `json:"prepared,omitzero"` // refused as a print file of our own
+	To       string             `json:"to,omitzero"`       // where it is being moved, below the folder watched
+	Moved    bool               `json:"moved,omitzero"`    // it has arrived there
+	Cleared  bool               `json:"cleared,omitzero"`  // its results were removed, and its names are kept for the next file
 	Earlier  []earlier          `json:"earlier,omitzero"`
 }
 

@@ -46,6 +46,7 @@ const (
 	Started Kind = "watching"
 	Judged  Kind = "judged"  // a file was judged, or moved after it had been judged before
 	Refused Kind = "refused" // a file cannot be judged
+	Skipped Kind = "skipped" // a print file of our own, which is no artwork; told once
 	Changed Kind = "changed" // sorted artwork is no longer what was judged, and was taken back to be judged again
 	Trouble Kind = "trouble" // something is in the way and will be tried again
 	Resumed Kind = "resumed" // what was in the way is gone
