@@ -102,7 +102,7 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	skipped := []Skipped{}
 	for i, reason := range lacking {
 		if reason != "" {
-			skipped = append(skipped, Skipped{rules[i].ID, reason})
+			skipped = append(skipped, Skipped{rules[i].ID, reason, rules[i].Title})
 		}
 	}
 	return s.worstFirst(rules, hits), skipped, nil

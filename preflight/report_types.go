@@ -229,6 +229,7 @@ type Mirror struct {
 type Skipped struct {
 	Rule   string `json:"rule"`
 	Reason string `json:"reason"`
+	Title  string `json:"title,omitempty"` // what the rule looks for
 }
 
 // Finding is one place where one rule found its fault.
