@@ -157,7 +157,8 @@ func (v *visit) settle(rec *record) result {
 	pages := rec.pages()
 	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
 	v.note.Pages, v.note.Last, v.note.Because = len(pages), pages[len(pages)-1], rec.Because
-	tells := rec.target(v.Out).Page(slices.Concat(rec.Because, pages)[0], rec.Pages)
+	v.note.Page, v.note.Of = slices.Concat(rec.Because, pages)[0], rec.Pages
+	tells := rec.target(v.Out).Page(v.note.Page, v.note.Of)
 	if v.note.Report = tells.Report(); !v.Outputs.NoProof {
 		v.note.Proof = tells.Proof()
 	}

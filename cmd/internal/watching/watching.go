@@ -62,6 +62,8 @@ type Note struct {
 	Reasons  []preflight.Reason // what counts against printing it
 	Report   string             // path of the report of the first page that the verdict comes from
 	Proof    string             // path of that page's proof; empty if there is none
+	Page     int                // of that report, from 1
+	Of       int                // the pages of the document
 	Pages    int                // judged
 	Last     int                // the last of them
 	Because  []int              // the pages that the verdict comes from; none if all pages share it
