@@ -13,12 +13,14 @@ import (
 // SuitableSizes is the range of printed sizes, in proportion, at which an artwork suits its sheet, its place and its pixels, and at which the
 // finest detail that was found holds.
 type SuitableSizes struct {
-	Bounds   []SizeBound  `json:"bounds"` // the tightest of each kind
-	Least    *PrintedSize `json:"least,omitempty"`
-	Most     PrintedSize  `json:"most"`
-	TurnDeg  int          `json:"turn_deg"`  // 0, or 90 where the largest size fits the sheet only when turned
-	SuitsAll bool         `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
-	Words    string       `json:"words"`
+	Bounds  []SizeBound  `json:"bounds"` // the tightest of each kind
+	Least   *PrintedSize `json:"least,omitempty"`
+	Most    PrintedSize  `json:"most"`
+	TurnDeg int          `json:"turn_deg"` // 0, or 90 where the largest size fits the sheet only when turned
+	// UprightMM is the largest width of the whole picture that fits upright, where TurnDeg is 90.
+	UprightMM float64 `json:"upright_width_mm,omitempty"`
+	SuitsAll  bool    `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
+	Words     string  `json:"words"`
 }
 
 // SizeBound is one wish that bounds the printed size: of the sheet, the place, the pixels (at most), or of a rule for detail (at least).
@@ -72,7 +74,7 @@ func (s *Scene) mostSuitable() *SuitableSizes {
 		return nil
 	}
 	if most > upright {
-		z.TurnDeg = 90
+		z.TurnDeg, z.UprightMM = 90, floorTo(s.MM(float64(s.W))*floorTo(upright, 1000), 10)
 	}
 	z.Most = printedSize(most, SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))}, SizeMM{box.W, box.H}, floorTo)
 	return z
@@ -252,7 +254,7 @@ func (z *SuitableSizes) suits(r *Report, detail string) string {
 		case boundSheet:
 			text := "fits the sheet (" + r.Job.Sheet.Name + ") with room to trim"
 			if z.TurnDeg != 0 {
-				text += " (the largest only when turned by 90 degrees)"
+				text += fmt.Sprintf(" (upright up to %.1f mm wide, beyond that turned by 90 degrees)", z.UprightMM)
 			}
 			list = append(list, text)
 		case boundPlace:

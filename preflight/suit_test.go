@@ -94,6 +94,13 @@ func TestSuitableSizesSuit(t *testing.T) {
 			again.Width *= preflight.Length(scale)
 			return suitReport(t, art(), again)
 		}
+		if z.TurnDeg != 0 {
+			again := job
+			again.Width = preflight.Length(z.UprightMM)
+			if rep := suitReport(t, art(), again); rep.Placement.TurnDeg != 0 || !rep.Placement.Fits {
+				t.Fatalf("%v upright: %+v", z, rep.Placement)
+			}
+		}
 		share := rapid.Float64Range(0.2, 1).Draw(t, "share")
 		for _, scale := range []float64{z.Most.Scale, z.Most.Scale * share} {
 			rep := at(scale)
@@ -134,9 +141,9 @@ func TestSuitableSizesInWords(t *testing.T) {
 		// 50 of 254 mm are 0.196, rounded down
 		{"the place binds", 600, 300, 0, 0, 60, preflight.SizeMM{W: 50, H: 100}, true, true,
 			"Printed at most 49.7 mm wide (24.8 mm high) it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
-		// 287 of 317.5 mm are 0.903
+		// 287 of 317.5 mm are 0.903, 200 upright 0.629
 		{"only turned", 2000, 1000, 0, 0, 160, preflight.SizeMM{}, true, true,
-			"Printed at most 286.7 mm wide (143.3 mm high) it fits the sheet (a4) with room to trim (the largest only when turned by 90 degrees) and has enough pixels."},
+			"Printed at most 286.7 mm wide (143.3 mm high) it fits the sheet (a4) with room to trim (upright up to 199.7 mm wide, beyond that turned by 90 degrees) and has enough pixels."},
 		{"with empty edges", 600, 300, 30, 0, 60, preflight.SizeMM{}, true, true,
 			"Printed at most 101.6 mm wide (50.8 mm high, of which 91.4 x 40.6 mm print) it fits the sheet (a4) with room to trim and has enough pixels."},
 		// a line of 4 pixels at 600 an inch is 0.169 mm and needs 0.35, so 2.07 times the size; 2000 pixels are 84.6 mm and may be 338.6 mm wide
