@@ -242,7 +242,7 @@ func TestWatchInterrupted(t *testing.T) {
 	err := cmd.Wait()
 	text := out.String()
 	lines := strings.Count(text, ".png\n")
-	if err != nil || errs.String() != "" || !strings.Contains(text, fmt.Sprintf("\nStopped. Artwork judged: %d (", lines)) {
+	if err != nil || errs.String() != "" || !strings.Contains(text, fmt.Sprintf(" Stopped. Artwork judged: %d (", lines)) {
 		t.Errorf("%v, %q and %q", err, text, errs.String())
 	}
 	results := 0
