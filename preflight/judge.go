@@ -47,11 +47,12 @@ func Judge(art Artwork, job Job, rules []*Rule) (*Report, *Scene, error) {
 		Planes:        s.planes(),
 		Background:    s.ground,
 		Placement:     s.Placement(),
+		Sizes:         s.suits(),
 		Skipped:       skipped,
 		Findings:      found,
 	}
 	rep.WhiteRegions, rep.WhiteRegionsTotal = s.WhiteRegions()
-	rep.Counts, rep.Verdict = sumUp(found)
+	rep.Count()
 	rep.Mirror = s.Mirror()
 	rep.Instructions, err = Instructions(job.Process, job.Fabric, job.Sheet, rep.Placement, rep.Mirror.PrintMirrored)
 	if err != nil {
@@ -101,7 +102,7 @@ func (s *Scene) run(rules []*Rule) ([]Finding, []Skipped, error) {
 	skipped := []Skipped{}
 	for i, reason := range lacking {
 		if reason != "" {
-			skipped = append(skipped, Skipped{rules[i].ID, reason})
+			skipped = append(skipped, Skipped{rules[i].ID, reason, rules[i].Title})
 		}
 	}
 	return s.worstFirst(rules, hits), skipped, nil

@@ -21,10 +21,12 @@ type Report struct {
 	WhiteRegionsTotal int        `json:"white_regions_total"`
 	Background        Background `json:"background"`
 	Placement         Placement  `json:"placement"`
-	Mirror            Mirror     `json:"mirror"`
-	Skipped           []Skipped  `json:"skipped"`
-	Findings          []Finding  `json:"findings"`
-	Instructions      Ticket     `json:"instructions"`
+	// Sizes are those that suit sheet, place, pixels and detail together; nil where nothing prints or no size does.
+	Sizes        *SuitableSizes `json:"suitable_sizes,omitempty"`
+	Mirror       Mirror         `json:"mirror"`
+	Skipped      []Skipped      `json:"skipped"`
+	Findings     []Finding      `json:"findings"`
+	Instructions Ticket         `json:"instructions"`
 }
 
 // Tool names the program that judged.
@@ -227,6 +229,7 @@ type Mirror struct {
 type Skipped struct {
 	Rule   string `json:"rule"`
 	Reason string `json:"reason"`
+	Title  string `json:"title,omitempty"` // what the rule looks for
 }
 
 // Finding is one place where one rule found its fault.
@@ -262,8 +265,11 @@ const (
 	AcceptedByWaiver   = "waiver"
 )
 
-// Count counts the findings anew and judges by those that count.
-func (r *Report) Count() { r.Counts, r.Verdict = sumUp(r.Findings) }
+// Count counts the findings anew, and judges and advises a size by those that count.
+func (r *Report) Count() {
+	r.Counts, r.Verdict = sumUp(r.Findings)
+	r.settleSizes()
+}
 
 // Reason is a rule that counts against printing, in so many places.
 type Reason struct {

@@ -56,6 +56,7 @@ type Scene struct {
 	regions                        func() ([]WhiteRegion, int)
 	reading                        func() mirror
 	placed                         func() Placement
+	suits                          func() *SuitableSizes
 }
 
 // NewScene prepares an artwork for judging. Errors tell what is wrong with the size asked for.
@@ -285,6 +286,7 @@ func (s *Scene) prepareLazily() {
 		return slices.DeleteFunc(found, func(f raster.Feature) bool { return !s.showsSheet(f) })
 	})
 	s.placed = sync.OnceValue(s.placement)
+	s.suits = sync.OnceValue(s.mostSuitable)
 	s.thinWhite = sync.OnceValue(s.findThinWhite)
 	s.pieces = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.ink, false}, "dot") })
 	s.holes = sync.OnceValue(func() []Spot { return s.findSpots(spotMask{s.survey.solid, true}, "hole") })

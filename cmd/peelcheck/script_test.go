@@ -18,6 +18,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -48,7 +49,7 @@ func TestScripts(t *testing.T) {
 		Setup:               shareCache,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"draw": draw, "exits": exits, "cut": cut, "header": header, "lines": lines, "density": density,
-			"freeport": freePort, "fetch": fetch, "empty": empty, "samenames": sameNames, "shards": shards,
+			"freeport": freePort, "fetch": fetch, "empty": empty, "samenames": sameNames, "shards": shards, "timed": timed,
 		},
 	})
 }
@@ -98,6 +99,29 @@ func lines(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	if got := strings.Count(ts.ReadFile(args[1]), "\n"); strconv.Itoa(got) != args[0] {
 		ts.Fatalf("%s has %d lines, want %s", args[1], got, args[0])
+	}
+}
+
+var beginsWithTime = regexp.MustCompile(`^[0-2][0-9]:[0-5][0-9]:[0-5][0-9] `)
+
+// timed checks that every line of a file begins with a time of day of the last minutes and goes on as another file has it: timed FILE WANT.
+func timed(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: timed FILE WANT")
+	}
+	var rest strings.Builder
+	for line := range strings.Lines(ts.ReadFile(args[0])) {
+		when := beginsWithTime.FindString(line)
+		at, err := time.ParseInLocation("15:04:05 ", when, time.Local)
+		now := time.Now()
+		seconds := func(t time.Time) int { return t.Hour()*3600 + t.Minute()*60 + t.Second() }
+		if ago := (seconds(now) - seconds(at) + 86400) % 86400; err != nil || ago > 300 {
+			ts.Fatalf("%q does not begin with the time of day, which is %s", line, now.Format(time.TimeOnly))
+		}
+		rest.WriteString(line[len(when):])
+	}
+	if want := ts.ReadFile(args[1]); rest.String() != want {
+		ts.Fatalf("behind the times:\n%s\nwant:\n%s", rest.String(), want)
 	}
 }
 

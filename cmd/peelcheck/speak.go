@@ -32,11 +32,14 @@ func (s *speaker) raise(code int) {
 var oneLine = strings.NewReplacer("\r\n", " ", "\n", " ")
 
 // problem writes one line on standard error.
-func (s *speaker) problem(err error) {
+func (s *speaker) problem(err error) { s.timed("", err) }
+
+// timed writes a problem behind the time of day.
+func (s *speaker) timed(when string, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.clear()
-	fmt.Fprintf(s.err, "peelcheck: %s\n", report.Printable(oneLine.Replace(err.Error())))
+	fmt.Fprintf(s.err, "%speelcheck: %s\n", when, report.Printable(oneLine.Replace(err.Error())))
 }
 
 // status shows a progress line where standard error is a terminal. An empty text takes it away.

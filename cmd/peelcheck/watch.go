@@ -5,10 +5,12 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strconv"
 	"strings"
@@ -51,11 +53,12 @@ one line for it. Reports and proofs go to DIR/checked, in folders like those of 
 finishes the files in hand and ends.
 
 With --sort, judged artwork is moved into DIR/ready, DIR/review or DIR/hold. Nothing is ever overwritten: where a
-name is taken there, a number is added. The folders checked, ready, review and hold and hidden ones are not watched.
+name is taken there, a number is added. Artwork that is changed in these folders is taken back into DIR, judged again
+and sorted anew; other files there are left alone. The folders checked, ready, review and hold and hidden ones are not watched.
 
 What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
 name or the job has changed, or if its results are gone. A file that cannot be judged gets one line, and one at each
-start, and stays where it is; it is tried again when it changes.
+start, and stays where it is; it is tried again when it changes. Print files that prepare wrote are not judged.
 
 Settings come from --config, else from DIR/peelcheck.yaml, else from peelcheck.yaml in the current folder. They are
 read once, at the start.
@@ -179,7 +182,7 @@ func exists(path string) bool {
 
 func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
 	o := f.options(say)
-	o.Write, o.Outputs = true, f.outputs
+	o.Write, o.Outputs, o.PassPrepared, o.Words = true, f.outputs, true, inFolder
 	bench := judging.New(o)
 	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
 		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
@@ -221,7 +224,12 @@ func (t *watchTeller) Write(p []byte) (int, error) {
 	return n, err
 }
 
-func (t *watchTeller) line(text string) { t.failed(t.say.text(text + "\n")) }
+// timeOfDay is how lines for people begin: when, in local time.
+const timeOfDay = "15:04:05 "
+
+func (t *watchTeller) line(text string) {
+	t.failed(t.say.text(time.Now().Format(timeOfDay) + text + "\n"))
+}
 
 // failed ends the watching when there is nobody to tell: nobody would know that it runs.
 func (t *watchTeller) failed(err error) {
@@ -247,13 +255,42 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.line(t.opening())
 	case watching.Judged:
 		t.line(judgedLine(n))
+	case watching.Skipped:
+		t.line(fmt.Sprintf("Not judged: %s, %s", shown(n.Path), printFile))
+	case watching.Changed:
+		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", shown(n.Path), shown(n.MovedTo)))
 	case watching.Stopped:
 		t.line("Stopped. " + t.closing())
 	}
 	for _, p := range n.Problems {
-		t.say.problem(p)
+		t.say.timed(time.Now().Format(timeOfDay), problemInFolder(p))
 	}
 }
+
+// problemInFolder words a problem for whoever puts files into a folder.
+func problemInFolder(err error) error { return errors.New(inFolder(err.Error())) }
+
+// forFolder turns what the command says of its flags into what can be done in a folder.
+var forFolder = strings.NewReplacer(
+	"Say --width, --height or --ppi", "Save it with its resolution (pixels an inch), or, if all artwork in the folder is to be one width, write that into the folder's "+setup.DefaultConfig+" (width: 120mm)",
+	"say --width, --height or --ppi", "save it with its resolution (pixels an inch), or, if all artwork in the folder is to be one width, write that into the folder's "+setup.DefaultConfig+" (width: 120mm)",
+	"is to be printed and say it with --width, or export the artwork with its resolution", "is to be printed, and save it with the resolution (pixels an inch) that gives this width; or, if all artwork in the folder is to be one width, write that into the folder's "+setup.DefaultConfig+" (width: 120mm)",
+	"or say --background drop", "or, if that holds for all artwork in the folder, write background: drop into its "+setup.DefaultConfig,
+	"or say --white-drawn-as white", "or, if all artwork in the folder is drawn so, write white_drawn_as: white into its "+setup.DefaultConfig,
+	"ask for one with --page N, or for all with --page all, which takes long; or split the file", "split the file into documents of fewer pages",
+	"mend the file, or ask for one page with --page", "mend the file",
+	"export it at a lower resolution or raise --max-pixels", "export it at a lower resolution",
+	"ask for another with --page", "start the program anew without asking for a page",
+	"check --width and --height", "check the width in the folder's "+setup.DefaultConfig,
+)
+
+// typedProcess is how a process is named on the command line.
+var typedProcess = regexp.MustCompile(` \(--process [^ )]*\)`)
+
+func inFolder(text string) string { return typedProcess.ReplaceAllString(forFolder.Replace(text), "") }
+
+// printFile is why a print file of our own is not judged.
+const printFile = "a print file that peelcheck prepared; the artwork that it was made from is what is judged"
 
 // raise sets the exit code of --once.
 func (t *watchTeller) raise(n watching.Note) {
@@ -329,15 +366,20 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "folder", filepath.ToSlash(t.dir), "out", filepath.ToSlash(t.out), "sort", t.sort)
 	case watching.Stopped:
 		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
+	case watching.Skipped:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "reason", printFile)
+	case watching.Changed:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:
-		t.log.Info(what, "file", filepath.ToSlash(n.Path), "verdict", n.Verdict, "errors", n.Counts.Error, "warnings", n.Counts.Warning,
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "page", n.Page, "page_count", n.Of, "pages_judged", n.Pages, "verdict_from_pages", n.Because, "verdict", n.Verdict, "errors", n.Counts.Error, "warnings", n.Counts.Warning,
 			"notes", n.Counts.Note, "report", filepath.ToSlash(n.Report), "proof", filepath.ToSlash(n.Proof), "reasons", n.Reasons, "moved_to", filepath.ToSlash(n.MovedTo), "judged_before", n.Before)
 	}
 	for _, p := range n.Problems {
+		reason := inFolder(p.Error())
 		if n.Kind == watching.Resumed {
-			t.log.Info(what, "reason", p.Error())
+			t.log.Info(what, "reason", reason)
 			continue
 		}
-		t.log.Error(what, "file", filepath.ToSlash(n.Path), "reason", p.Error())
+		t.log.Error(what, "file", filepath.ToSlash(n.Path), "reason", reason)
 	}
 }

@@ -21,7 +21,9 @@ import (
 	"testing"
 	"time"
 
+	"peelcheck/cmd/internal/judging"
 	"peelcheck/preflight"
+	"peelcheck/preflight/rules"
 )
 
 // tinyPNG is artwork unlike any with another number.
@@ -240,7 +242,7 @@ func TestWatchInterrupted(t *testing.T) {
 	err := cmd.Wait()
 	text := out.String()
 	lines := strings.Count(text, ".png\n")
-	if err != nil || errs.String() != "" || !strings.Contains(text, fmt.Sprintf("\nStopped. Artwork judged: %d (", lines)) {
+	if err != nil || errs.String() != "" || !strings.Contains(text, fmt.Sprintf(" Stopped. Artwork judged: %d (", lines)) {
 		t.Errorf("%v, %q and %q", err, text, errs.String())
 	}
 	results := 0
@@ -293,5 +295,22 @@ func BenchmarkWatch5000(b *testing.B) {
 		b.ReportMetric(float64(took)/float64(check), "x-check")
 		b.ReportMetric(float64(held)/(1<<20), "held-MB")
 		b.StartTimer()
+	}
+}
+
+// TestFolderWordsNameNoFlag: whoever drags files is told of no flag, by any rule's remedy or where a document has too many pages.
+func TestFolderWordsNameNoFlag(t *testing.T) {
+	var texts []string
+	for _, r := range rules.All() {
+		texts = append(texts, r.Remedy)
+	}
+	_, _, err := judging.PagesOf("walk.pdf", judging.MostPages+1, 0)
+	if err == nil {
+		t.Fatal("a document of too many pages is judged")
+	}
+	for _, text := range append(texts, err.Error()) {
+		if said := inFolder(text); strings.Contains(said, "--") {
+			t.Errorf("%q says of flags: %q", text, said)
+		}
 	}
 }

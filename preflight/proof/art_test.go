@@ -279,6 +279,12 @@ func capPlace() Input {
 	return capArt.input(rep)
 }
 
+// titles are those of the rules that could not look.
+var titles = map[string]string{
+	"off-sheet": "larger than the sheet can print", "turned": "fits the sheet only when turned",
+	"edge-clearance": "too close to the edge of the sheet", "low-ppi": "too few pixels for the printed size",
+}
+
 func noSize() Input {
 	rep := shirt.report()
 	rep.Artwork.PPIFrom = "assumed"
@@ -287,7 +293,7 @@ func noSize() Input {
 		"Ask for the printed width and say it with --width, or export the artwork with its resolution.")
 	const reason = "the printed size is not known; say --width, --height or --ppi"
 	for _, r := range []string{"off-sheet", "turned", "edge-clearance", "low-ppi"} {
-		rep.Skipped = append(rep.Skipped, preflight.Skipped{Rule: r, Reason: reason})
+		rep.Skipped = append(rep.Skipped, preflight.Skipped{Rule: r, Reason: reason, Title: titles[r]})
 	}
 	return shirt.input(rep)
 }

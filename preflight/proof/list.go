@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"slices"
@@ -42,7 +43,7 @@ func (p *page) layoutList() block {
 	}
 	for i, s := range skippedWords(p.rep.Skipped) {
 		if i == maxReasons {
-			rows = append(rows, p.wordsRow("See the report for more rules that could not look.", ""))
+			rows = append(rows, p.wordsRow("The report has more that was not examined.", ""))
 			break
 		}
 		rows = append(rows, p.wordsRow(s, "Not examined: "))
@@ -138,7 +139,7 @@ func (p *page) paintRow(c *canvas, y int, r listRow) {
 	c.writeLines(edge+measureX, ty, bodyType, text, r.measures)
 }
 
-// skippedWords says which rules could not look, one sentence for each reason.
+// skippedWords says what could not be looked for, one sentence for each reason.
 func skippedWords(skipped []preflight.Skipped) []string {
 	var reasons []string
 	byReason := map[string][]string{}
@@ -146,11 +147,11 @@ func skippedWords(skipped []preflight.Skipped) []string {
 		if byReason[s.Reason] == nil {
 			reasons = append(reasons, s.Reason)
 		}
-		byReason[s.Reason] = append(byReason[s.Reason], s.Rule)
+		byReason[s.Reason] = append(byReason[s.Reason], cmp.Or(s.Title, s.Rule))
 	}
 	out := make([]string, len(reasons))
 	for i, r := range reasons {
-		out[i] = fmt.Sprintf("%s, because %s.", strings.Join(byReason[r], ", "), r)
+		out[i] = fmt.Sprintf("%s, because %s.", strings.Join(byReason[r], "; "), r)
 	}
 	return out
 }

@@ -17,9 +17,10 @@ import (
 // HTMLPage is what a page for a browser is made of.
 type HTMLPage struct {
 	Report  *preflight.Report
-	Rules   []*preflight.Rule // titles, limits and reasons of the rules the report names
-	Proof   []byte            // the proof as PNG; empty for none
-	Numbers []int             // the findings that have a number in the proof; these are always listed
+	Rules   []*preflight.Rule   // titles, limits and reasons of the rules the report names
+	Proof   []byte              // the proof as PNG; empty for none
+	Numbers []int               // the findings that have a number in the proof; these are always listed
+	Words   func(string) string // says otherwise what is worded for the command line; nil for as it is
 }
 
 // mostListed is how many findings of one rule and level are listed; the JSON report has all.
@@ -76,6 +77,11 @@ func newHTMLView(page HTMLPage) *htmlView {
 		Report: rep, Name: Title(&bare), Says: Says(rep.Verdict),
 		Tally: strings.Trim(counts(rep.Counts), " ()"), Facts: Facts(rep),
 		NotLooked: NotLooked(rep.Skipped, func(id string) string { return titleOf(id, page.Rules) }),
+	}
+	if page.Words != nil {
+		for i := range v.Facts {
+			v.Facts[i].Text = page.Words(v.Facts[i].Text)
+		}
 	}
 	if len(page.Proof) > 0 {
 		v.Proof = template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(page.Proof))

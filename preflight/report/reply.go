@@ -171,17 +171,18 @@ var wordings = map[string]wording{
 	"unprepared": {},
 }
 
-// sizeThatFits goes on with the largest size that leaves room to trim, however the design lies on the sheet; empty where none is smaller.
+// sizeThatFits goes on with the largest size that suits the sheet, the place and the pixels, however the design lies on the sheet; empty where
+// none is smaller.
 func sizeThatFits(rep *preflight.Report) string {
-	sizes := rep.Placement.FittingSizes
-	if len(sizes) == 0 || sizes[0].Scale >= 1 {
+	z := rep.Sizes
+	if z == nil || z.Most.Scale >= 1 {
 		return ""
 	}
 	turned := ""
-	if sizes[0].TurnDeg != 0 {
+	if z.TurnDeg != 0 {
 		turned = ", turned on the sheet"
 	}
-	return fmt.Sprintf(": %.1f x %.1f mm would fit%s", sizes[0].DesignMM.W, sizes[0].DesignMM.H, turned)
+	return fmt.Sprintf(": %.1f x %.1f mm would fit%s", z.Most.DesignMM.W, z.Most.DesignMM.H, turned)
 }
 
 const fromLeft = " from left"
@@ -214,6 +215,9 @@ func Reply(rep *preflight.Report) string {
 	}
 	if strings.Contains(strings.Join(points, ""), fromLeft) {
 		lines = append(lines, "", "Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.")
+	}
+	if len(points) > 0 && rep.SizeAdvised() {
+		lines = append(lines, "", "About the printed size, all taken together: "+lowerFirst(rep.Sizes.Words))
 	}
 	if len(points) > 0 {
 		lines = append(lines, "", "Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.")
@@ -294,6 +298,8 @@ func (r *replied) where() string {
 	}
 	return fmt.Sprintf(" To be found: %s.", strings.Join(places, "; "))
 }
+
+func lowerFirst(s string) string { return strings.ToLower(s[:min(1, len(s))]) + s[min(1, len(s)):] }
 
 // hundredths writes millimetres to a hundredth, without zeros that say nothing.
 func hundredths(mm float64) string {

@@ -25,8 +25,8 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 	rep := &preflight.Report{Verdict: preflight.Hold, Findings: findings}
 	rep.Artwork = preflight.ArtworkInfo{File: "orders/reeds.png", Page: 1, PageCount: 1, WidthPx: 2362, HeightPx: 2953, PPIX: 300, PPIFrom: "pHYs", WidthMM: 200, HeightMM: 250}
 	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
-	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}, FittingSizes: []preflight.FitSize{
-		{TurnDeg: 90, Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, {Scale: 0.5, DesignMM: preflight.SizeMM{W: 95, H: 120}}}}
+	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}}
+	rep.Sizes = &preflight.SuitableSizes{TurnDeg: 90, Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true, Words: "Printed at most 176.0 mm wide it fits."}
 	rep.Job.Garment = "black"
 	return rep
 }
@@ -86,9 +86,13 @@ func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
 // A design that is too large is not looked for at a place, and a size that fits only turned says so.
 func TestReplyOfTooLarge(t *testing.T) {
 	rep := reportOf(finding("off-sheet", preflight.LevelError, 0, 0, ""))
-	rep.Placement.FittingSizes = []preflight.FitSize{{Scale: 0.9, TurnDeg: 90, DesignMM: preflight.SizeMM{W: 287, H: 88.5}}}
-	if got, want := report.Reply(rep), "on one sheet. Please tell us whether we may print it smaller: 287.0 x 88.5 mm would fit, turned on the sheet."; !strings.Contains(got, want) {
-		t.Errorf("%q is not in:\n%s", want, got)
+	for _, want := range []string{
+		"on one sheet. Please tell us whether we may print it smaller: 167.2 x 211.2 mm would fit, turned on the sheet.",
+		"About the printed size, all taken together: printed at most 176.0 mm wide it fits.",
+	} {
+		if got := report.Reply(rep); !strings.Contains(got, want) {
+			t.Errorf("%q is not in:\n%s", want, got)
+		}
 	}
 }
 

@@ -460,11 +460,33 @@ func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
 		t.Error(err)
 	}
 	var back preflight.Report
-	if err := json.Unmarshal(text, &back); err != nil || !reflect.DeepEqual(back.Placement, rep.Placement) {
-		t.Errorf("read back: %+v, %v; want %+v", back.Placement, err, rep.Placement)
+	if err := json.Unmarshal(text, &back); err != nil || !reflect.DeepEqual(back.Placement, rep.Placement) || !reflect.DeepEqual(back.Sizes, rep.Sizes) {
+		t.Errorf("read back: %+v, %+v, %v; want %+v, %+v", back.Placement, back.Sizes, err, rep.Placement, rep.Sizes)
 	}
 	// What the customer is told is what the report says.
-	if want := fmt.Sprintf("%.1f x %.1f mm would fit", rep.Placement.FittingSizes[0].DesignMM.W, rep.Placement.FittingSizes[0].DesignMM.H); !strings.Contains(report.Reply(rep), want) {
+	if want := fmt.Sprintf("%.1f x %.1f mm would fit", rep.Sizes.Most.DesignMM.W, rep.Sizes.Most.DesignMM.H); !strings.Contains(report.Reply(rep), want) {
 		t.Errorf("%q is not in the reply:\n%s", want, report.Reply(rep))
+	}
+}
+
+// Text, page, ticket and reply tell the size for all in the same words: 127 mm at 20 pixels an inch, times 20 of 150 in thousandths, are 16.8 mm.
+func TestSizeForAllIsToldAlike(t *testing.T) {
+	p, err := preflight.ProcessByID(preflight.DefaultProcess)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := image.NewNRGBA(image.Rect(0, 0, 100, 100))
+	draw.Draw(m, m.Rect, image.NewUniform(color.Black), image.Point{}, draw.Src)
+	rep := judge(t, p, m, 20, 0)
+	const want = "rinted at most 16.8 mm wide (16.8 mm high) it fits the sheet (a4) with room to trim and has enough pixels."
+	var text, page, ticket bytes.Buffer
+	w := report.NewText(&text, report.TextOptions{})
+	if err := errors.Join(w.Add(rep), w.Close(), report.HTML(&page, report.HTMLPage{Report: rep}), report.Ticket(&ticket, rep, false)); err != nil {
+		t.Fatal(err)
+	}
+	for name, got := range map[string]string{"text": text.String(), "page": page.String(), "ticket": ticket.String(), "reply": report.Reply(rep)} {
+		if !strings.Contains(strings.Join(strings.Fields(got), " "), want) {
+			t.Errorf("%s does not say %q:\n%s", name, want, got)
+		}
 	}
 }

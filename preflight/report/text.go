@@ -224,6 +224,7 @@ func Facts(rep *preflight.Report) []Fact {
 	}
 	list = append(list, Fact{"Sheet", placement(rep)})
 	list = append(list, placeFacts(rep)...)
+	list = append(list, sizeFacts(rep)...)
 	if rep.Mirror.Reads == "mirrored" {
 		list = append(list, Fact{"Reads", fmt.Sprintf("mirrored (%.0f %% sure)", 100*rep.Mirror.Confidence)})
 	}
@@ -348,6 +349,18 @@ func placeFacts(rep *preflight.Report) []Fact {
 		text += fmt.Sprintf("; the design takes %.0f %% of its width and %.0f %% of its height", 100*b.W/p.WidthMM, 100*b.H/p.HeightMM)
 	}
 	return []Fact{{"Place", text}}
+}
+
+// sizeFacts say which sizes suit all there is to suit, where another size is advised.
+func sizeFacts(rep *preflight.Report) []Fact {
+	if !rep.SizeAdvised() {
+		return nil
+	}
+	text := rep.Sizes.Words
+	if rep.Sizes.Most.Scale < 1 {
+		text += " Judge it again at the size chosen: fine detail shrinks with it."
+	}
+	return []Fact{{"Size to print", text}}
 }
 
 // Group is all findings of one rule at one level, those that are accepted apart by their reason.

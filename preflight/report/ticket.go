@@ -123,7 +123,7 @@ func TicketFacts(rep *preflight.Report) []Fact {
 		where := strings.TrimSpace(p.Where + " " + p.Note)
 		list = append(list, Fact{"Place", strings.TrimSpace(fmt.Sprintf("%s, %.0f x %.0f mm at most. %s", p.Name, p.WidthMM, p.HeightMM, where))})
 	}
-	return list
+	return append(list, sizeFacts(rep)...)
 }
 
 // sizeToPrint is the size without the pixels, which the press does not need.

@@ -56,7 +56,7 @@ func (d *Document) Page(n int) (facts *raster.Facts, err error) {
 	}
 	frame := d.frame(dict, inherited)
 	facts = &raster.Facts{WidthMM: frame.size.w, HeightMM: frame.size.h, Encrypted: d.Table.Encrypt != nil}
-	facts.OtherSizes, facts.Prepared = d.otherSizes(frame.size), d.prepared()
+	facts.OtherSizes, facts.Prepared = d.otherSizes(frame.size), d.Prepared()
 	w := newWalker(d, facts, frame)
 	w.listFonts(inherited.Resources, dict["Annots"])
 	w.content(d.contents(dict["Contents"]), inherited.Resources, w.start())
@@ -65,8 +65,13 @@ func (d *Document) Page(n int) (facts *raster.Facts, err error) {
 	return facts, nil
 }
 
-// prepared reads the marks that print files of our own have in the document information.
-func (d *Document) prepared() *raster.FactPrepared {
+// Prepared reads the marks that print files of our own have in the document information; nil for any other file, or a damaged one.
+func (d *Document) Prepared() (of *raster.FactPrepared) {
+	defer func() {
+		if recover() != nil {
+			of = nil
+		}
+	}()
 	if d.Table.Info == nil {
 		return nil
 	}

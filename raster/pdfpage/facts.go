@@ -13,10 +13,7 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 	if d.structure.ctx == nil {
 		return nil, nil
 	}
-	if d.facts == nil {
-		d.facts = pdffacts.NewDocument(d.structure.ctx.XRefTable, d.pages)
-	}
-	doc := d.facts
+	doc := d.factsOf()
 	var facts *raster.Facts
 	done := d.spent.inTime(n, func() {
 		if read, err := doc.Page(n); err == nil {
@@ -29,4 +26,17 @@ func (d *Document) Facts(n int) (*raster.Facts, error) {
 		return nil, tooLong(n, d.spent.limit)
 	}
 	return facts, nil
+}
+
+func (d *Document) factsOf() *pdffacts.Document {
+	if d.facts == nil {
+		d.facts = pdffacts.NewDocument(d.structure.ctx.XRefTable, d.pages)
+	}
+	return d.facts
+}
+
+// Prepared reports whether the file is a print file of our own, by what it says of itself; no page is read.
+func (d *Document) Prepared() bool {
+	d.readOnce()
+	return d.structure.ctx != nil && d.factsOf().Prepared() != nil
 }

@@ -274,11 +274,15 @@ func (d *Document) pageInches(n int) (inchSize, []string, error) {
 	if !(size.w > 0 && size.h > 0) {
 		return inchSize{}, nil, &raster.Fault{Reason: fmt.Sprintf("page %d is broken", n), Remedy: "export the design to PDF again"}
 	}
+	d.readOnce()
+	unit, notes := d.structure.page(n, size)
+	return inchSize{size.w * unit / pointsPerIn, size.h * unit / pointsPerIn}, notes, nil
+}
+
+func (d *Document) readOnce() {
 	if d.structure == nil {
 		d.structure = readStructure(d.data, d.pages, d.spent.limit)
 	}
-	unit, notes := d.structure.page(n, size)
-	return inchSize{size.w * unit / pointsPerIn, size.h * unit / pointsPerIn}, notes, nil
 }
 
 func countPages(n int) string {

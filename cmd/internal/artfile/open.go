@@ -172,6 +172,12 @@ func (f *File) RenderPPI(n int, ppi, widthMM, heightMM float64) (float64, error)
 	return ppi * times, nil
 }
 
+// Prepared reports whether it is a print file of our own.
+func (f *File) Prepared() bool {
+	doc, ok := f.Document.(interface{ Prepared() bool })
+	return ok && doc.Prepared()
+}
+
 // mmPerInch is exact (international inch, 1959).
 const mmPerInch = 25.4
 

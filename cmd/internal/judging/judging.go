@@ -32,11 +32,13 @@ type Options struct {
 	MaxPixels int64 // of one page, and held in memory at once; 0 means raster.DefaultMaxPixels
 	Write     bool  // reports, and what Outputs says
 	Outputs
-	OnSlowStart func()                       // called when the PDF renderer must be compiled first; may be nil
-	OnPage      func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
-	Cache       *resultcache.Cache           // of what earlier runs found; may be nil
-	OnCacheFail func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
-	Origins     *Origins                     // of the reports in --out, which are not overwritten with those of other artwork; may be nil
+	Words        func(string) string          // says otherwise what is worded for the command line; nil for as it is
+	PassPrepared bool                         // print files of our own are not judged
+	OnSlowStart  func()                       // called when the PDF renderer must be compiled first; may be nil
+	OnPage       func(name string, n, of int) // called before a page of a document of several is judged, from several goroutines; may be nil
+	Cache        *resultcache.Cache           // of what earlier runs found; may be nil
+	OnCacheFail  func(error)                  // called when a result cannot be kept, which changes nothing else; may be nil
+	Origins      *Origins                     // of the reports in --out, which are not overwritten with those of other artwork; may be nil
 }
 
 // MostPages is how many pages of a document are judged where none is named: a thousand take minutes, more are seldom meant.
@@ -111,6 +113,7 @@ type Outcome struct {
 	Reports  []*preflight.Report
 	Problems []error // each a *problem.Problem that names the file
 	Written  int     // reports saved
+	Prepared bool    // it is a print file of our own, and was passed over
 
 	sums [][]byte // SHA-256 of the reports saved, as long as each stands as it was judged
 }
@@ -220,6 +223,9 @@ func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 		return o
 	}
 	defer file.Close()
+	if o.Prepared = b.opt.PassPrepared && file.Prepared(); o.Prepared {
+		return o
+	}
 	o.Pages = file.Pages()
 	from, until, err := PagesOf(s.Path, file.Pages(), b.opt.Page)
 	if err != nil {
@@ -261,6 +267,7 @@ func PagesOf(name string, pages, asked int) (first, last int, err error) {
 func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last bool, t *Task, o *Outcome) (plain *preflight.Report) {
 	err := b.withPage(ctx, file, n, last, o.Source.Path, &t.Job, func(rep *preflight.Report, seen *preflight.Appearance, letGo func()) error {
 		plain = rep
+		b.reword(rep)
 		rep, whole := t.accepted(rep)
 		o.Reports = append(o.Reports, rep)
 		if !b.opt.Write {
@@ -280,6 +287,20 @@ func (b *Bench) judgePage(ctx context.Context, file *artfile.File, n int, last b
 		o.Problems = append(o.Problems, err)
 	}
 	return plain
+}
+
+// reword says what a new report tells in the words asked for.
+func (b *Bench) reword(rep *preflight.Report) {
+	if b.opt.Words == nil {
+		return
+	}
+	for i := range rep.Findings {
+		f := &rep.Findings[i]
+		f.Message, f.Remedy = b.opt.Words(f.Message), b.opt.Words(f.Remedy)
+	}
+	for i := range rep.Skipped {
+		rep.Skipped[i].Reason = b.opt.Words(rep.Skipped[i].Reason)
+	}
 }
 
 // withPage decodes and judges one page, once its pixels are within the bound, and hands it to use, with what is to be called once the

@@ -52,7 +52,7 @@ func (b *saver) saveForScreen(ctx context.Context, t *Task, to Target, page *pro
 		}
 	}
 	return b.SaveFile(ctx, to.HTML(), func(w io.Writer) error {
-		return report.HTML(w, report.HTMLPage{Report: rep, Rules: b.opt.Rules, Proof: png.Bytes(), Numbers: page.Numbers()})
+		return report.HTML(w, report.HTMLPage{Report: rep, Rules: b.opt.Rules, Proof: png.Bytes(), Numbers: page.Numbers(), Words: b.opt.Words})
 	})
 }
 

@@ -2,6 +2,7 @@ package watching
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -46,14 +47,15 @@ type record struct {
 	Verdict  preflight.Verdict  `json:"verdict,omitzero"`
 	Counts   preflight.Counts   `json:"counts,omitzero"`
 	Reasons  []preflight.Reason `json:"reasons,omitzero"`
-	Pages    int                `json:"pages,omitzero"`   // of the document
-	Only     []int              `json:"only,omitzero"`    // the pages that have results, if not all have
-	Because  []int              `json:"because,omitzero"` // the pages that the verdict comes from, if not all do
-	Refused  bool               `json:"refused,omitzero"` // it cannot be judged
-	Why      []why              `json:"why,omitzero"`     // it cannot be
-	To       string             `json:"to,omitzero"`      // where it is being moved, below the folder watched
-	Moved    bool               `json:"moved,omitzero"`   // it has arrived there
-	Cleared  bool               `json:"cleared,omitzero"` // its results were removed, and its names are kept for the next file
+	Pages    int                `json:"pages,omitzero"`    // of the document
+	Only     []int              `json:"only,omitzero"`     // the pages that have results, if not all have
+	Because  []int              `json:"because,omitzero"`  // the pages that the verdict comes from, if not all do
+	Refused  bool               `json:"refused,omitzero"`  // it cannot be judged
+	Why      []why              `json:"why,omitzero"`      // it cannot be
+	Prepared bool               `json:"prepared,omitzero"` // refused as a print file of our own
+	To       string             `json:"to,omitzero"`       // where it is being moved, below the folder watched
+	Moved    bool               `json:"moved,omitzero"`    // it has arrived there
+	Cleared  bool               `json:"cleared,omitzero"`  // its results were removed, and its names are kept for the next file
 	Earlier  []earlier          `json:"earlier,omitzero"`
 }
 
@@ -62,7 +64,15 @@ type earlier struct {
 	Target string `json:"target"`
 	Pages  int    `json:"pages,omitzero"`
 	To     string `json:"to,omitzero"` // empty if the artwork lies nowhere
+
+	// The artwork as it was moved there; empty where an older program wrote the book.
+	SHA256   string      `json:"sha256,omitzero"`
+	Size     int64       `json:"size,omitzero"`
+	Modified int64       `json:"modified_ns,omitzero"`
+	Mode     fs.FileMode `json:"mode,omitzero"`
 }
+
+func (e *earlier) signature() signature { return signature{e.Size, e.Modified, e.Mode} }
 
 // why is what was told of a file that cannot be judged.
 type why struct {
@@ -102,7 +112,11 @@ func (r *record) aside() []earlier {
 	if r.Target == "" {
 		return r.Earlier
 	}
-	return append([]earlier{{r.Target, r.Pages, r.To}}, r.Earlier...)
+	return append([]earlier{r.asEarlier()}, r.Earlier...)
+}
+
+func (r *record) asEarlier() earlier {
+	return earlier{r.Target, r.Pages, r.To, r.SHA256, r.Size, r.Modified, r.Mode}
 }
 
 // book keeps the records. It is safe for concurrent use.
@@ -115,6 +129,7 @@ type book struct {
 	records  map[string]record
 	bySum    map[string][]string // paths of records by content
 	loose    map[string]bool     // paths of records with results that may have to be removed
+	movedTo  map[string][]string // paths of records by where their artwork was moved, now or before
 	names    judging.Names
 	size     int64 // of the file as this program left it
 	torn     bool  // the last line may be broken
@@ -146,7 +161,8 @@ func (b *book) read() error {
 	if err := b.hold(); err != nil {
 		return err
 	}
-	b.records, b.bySum, b.loose, b.names, b.size, b.torn = map[string]record{}, map[string][]string{}, map[string]bool{}, judging.Names{}, 0, false
+	b.records, b.bySum, b.loose, b.movedTo = map[string]record{}, map[string][]string{}, map[string]bool{}, map[string][]string{}
+	b.names, b.size, b.torn = judging.Names{}, 0, false
 	data, err := os.ReadFile(b.path())
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -185,6 +201,11 @@ func (b *book) note(r record) {
 		}
 	}
 	b.records[r.Path] = r
+	for _, e := range r.aside() {
+		if keys := b.movedTo[e.To]; e.To != "" && !slices.Contains(keys, r.Path) {
+			b.movedTo[e.To] = append(keys, r.Path)
+		}
+	}
 	if len(r.Earlier) > 0 || r.underWay() {
 		b.loose[r.Path] = true
 	} else {
@@ -246,6 +267,26 @@ func (b *book) find(rel string) (record, bool) {
 	defer b.mu.Unlock()
 	r, ok := b.records[b.key(rel)]
 	return r, ok
+}
+
+// sortedAt returns what artwork was moved to a path below the folder watched, and the path that the first of it came from.
+func (b *book) sortedAt(to string) (from string, list []earlier) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	to = filepath.ToSlash(to)
+	for _, key := range b.movedTo[to] {
+		r := b.records[key]
+		if !strings.HasPrefix(key, b.prefix) || r.To == to && !r.Moved {
+			continue
+		}
+		for _, e := range r.aside() {
+			if e.To == to && e.SHA256 != "" {
+				from = cmp.Or(from, filepath.FromSlash(b.rel(key)))
+				list = append(list, e)
+			}
+		}
+	}
+	return from, list
 }
 
 func (b *book) key(rel string) string { return b.prefix + filepath.ToSlash(rel) }

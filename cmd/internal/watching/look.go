@@ -67,6 +67,11 @@ func (w *watcher) look(ctx context.Context) error {
 	l := looking{watcher: w, ctx: ctx, now: started, reserved: w.reserved()}
 	w.events.renew()
 	l.folder("")
+	if l.Sort {
+		for _, v := range verdicts {
+			l.sortedFolder(string(v))
+		}
+	}
 	if err := w.events.err(); err != nil {
 		w.Tell(Note{Kind: Trouble, Problems: []error{problem.New(w.Dir, "the system does not tell of changes here ("+err.Error()+")", "the folder is looked through every few seconds instead")}})
 	}
@@ -143,6 +148,41 @@ func (l *looking) folder(rel string) {
 				l.folder(below)
 			}
 		case info.Mode().IsRegular() && !passedOver(below):
+			l.file(below, signatureOf(info))
+		}
+	}
+}
+
+// verdicts are those that judged artwork is sorted by.
+var verdicts = []preflight.Verdict{preflight.Ready, preflight.Review, preflight.Hold}
+
+// sorted reports whether a path below the folder watched is of artwork that was sorted.
+func (w *watcher) sorted(rel string) bool {
+	top, _, below := strings.Cut(filepath.ToSlash(rel), "/")
+	return w.Sort && below && slices.Contains(verdicts, preflight.Verdict(top))
+}
+
+// sortedFolder looks through a folder of sorted artwork for what was put there by us and may have been changed since.
+func (l *looking) sortedFolder(rel string) {
+	path := filepath.Join(l.Dir, rel)
+	l.events.follow(path)
+	list, err := os.ReadDir(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		l.unreadable(rel, err)
+	}
+	for _, d := range list {
+		if l.ctx.Err() != nil {
+			return
+		}
+		below := filepath.Join(rel, d.Name())
+		if d.IsDir() {
+			l.sortedFolder(below)
+			continue
+		}
+		if _, known := l.book.sortedAt(below); known == nil || !d.Type().IsRegular() {
+			continue
+		}
+		if info, err := d.Info(); err == nil {
 			l.file(below, signatureOf(info))
 		}
 	}

@@ -8,8 +8,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
+
+	"peelcheck/cmd/internal/problem"
 )
 
 // A move never overwrites and never loses. On one disk the file is renamed, which fails where its new name is taken. Across disks it is
@@ -39,7 +42,7 @@ func (v *visit) move(rec *record) error {
 			continue
 		}
 		if rec.To != "" && rec.Moved {
-			rec.Earlier = append(rec.Earlier, earlier{rec.Target, rec.Pages, rec.To})
+			rec.Earlier = append(rec.Earlier, rec.asEarlier())
 		}
 		rec.As, rec.To, rec.Moved = filepath.ToSlash(as), filepath.ToSlash(to), false
 		err := v.book.put(*rec)
@@ -99,6 +102,37 @@ func (v *visit) back(from string) error {
 	for n := 1; ; n++ {
 		if err := renameNew(from, filepath.Join(v.Dir, numbered(v.rel, n))); !errors.Is(err, fs.ErrExist) {
 			return err
+		}
+	}
+}
+
+// takeBack moves sorted artwork that has changed since it was judged back to where it came from, to be judged again.
+func (v *visit) takeBack(from string, known []earlier) result {
+	if slices.ContainsFunc(known, func(e earlier) bool { return e.signature() == v.seen }) {
+		return v.result
+	}
+	sum, err := hashFile(v.path)
+	if err != nil {
+		return v.failed(err)
+	}
+	if slices.ContainsFunc(known, func(e earlier) bool { return e.SHA256 == sum }) {
+		return v.result
+	}
+	for n := 1; ; n++ {
+		to := numbered(from, n)
+		switch err := v.moveTo(filepath.Join(v.Dir, to), sum); {
+		case err == nil:
+			v.note.Kind, v.note.MovedTo = Changed, to
+			return v.result
+		case errors.Is(err, fs.ErrExist):
+			continue
+		case errors.Is(err, errChanged):
+			v.end = changed
+			return v.result
+		default:
+			v.end, v.note.Kind = troubled, Trouble
+			v.note.Problems = []error{problem.New(v.path, "it has changed since it was judged, and cannot be taken back: "+problem.About(v.path, err).Reason, "close it in other programs; it is tried again")}
+			return v.result
 		}
 	}
 }

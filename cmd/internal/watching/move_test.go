@@ -13,6 +13,61 @@ import (
 	"time"
 )
 
+// TestMendedWhereItWasSorted: artwork that is saved over in its verdict's folder is judged again, once, and sorted anew; touched alone it is
+// not, and what somebody else put there never is.
+func TestMendedWhereItWasSorted(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.opt.Sort = true
+		d.put("hold/mine.png", "hold, but by hand")
+		d.put("x/a.png", "hold")
+		d.put("b.png", "ready")
+		stop := d.start()
+		wait := func() { time.Sleep(time.Minute); synctest.Wait() }
+		wait()
+		d.holds("hold/x/a.png", "hold")
+		now := time.Now()
+		if err := os.Chtimes(d.path("hold/x/a.png"), now, now); err != nil {
+			t.Fatal(err)
+		}
+		d.put("hold/mine.png", "hold, mended by hand")
+		wait()
+		d.judged("x/a.png", 1, "hold")
+
+		d.put("hold/x/a.png", "hold, not mended well")
+		wait()
+		d.judged("x/a.png", 2, "hold, not mended well")
+		d.holds("hold/x/a.png", "hold, not mended well")
+		d.put("hold/x/a.png", "mended")
+		d.put("x/a.png", "another of that name")
+		wait()
+		stop()
+		d.missing("hold/x/a.png", "x/a.png")
+		d.put("ready/b.png", "review") // while nobody watches
+		d.once()
+		d.missing("ready/b.png", "b.png")
+		d.holds("review/b.png", "review")
+		d.report("b", "review")
+		for _, words := range []string{"mended", "another of that name"} {
+			found := ""
+			for _, rel := range d.files("ready") {
+				if data, err := os.ReadFile(d.path("ready/" + rel)); err == nil && string(data) == signed+words {
+					found = filepath.ToSlash(rel)
+				}
+			}
+			if found == "" {
+				t.Fatalf("%q is not among those that are ready: %v", words, d.files("."))
+			}
+			d.report(strings.TrimSuffix(found, ".png"), words)
+		}
+		d.judged("hold/mine.png", 0, "")
+		d.holds("hold/mine.png", "hold, mended by hand")
+		d.wantTold(Changed, "", 3)
+		d.once()
+		d.wantTold(Changed, "", 3)
+	})
+}
+
 func TestSortNeverOverwrites(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		d := newDesk(t)

@@ -22,7 +22,7 @@ import (
 )
 
 // TestResultsAreThoseOfTheArtwork does to a folder what people do, and cuts the power now and then: afterwards all artwork there has its
-// results, and no others lie there but those of artwork that was taken out and has no successor, by name or by content.
+// results and lies where its verdict says if it was sorted, and no others lie there but those of artwork that was taken out and has no successor, by name or by content.
 func TestResultsAreThoseOfTheArtwork(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		s := &shop{desk: newDesk(t), r: r}
@@ -75,12 +75,18 @@ func (s *shop) step() {
 	if len(dropped) > 1 {
 		steps = append(steps, "swap")
 	}
+	sorted := slices.DeleteFunc(slices.Clone(there), func(rel string) bool { return slices.Contains(dropped, rel) })
+	if len(sorted) > 0 {
+		steps = append(steps, "mend", "mend")
+	}
 	step := s.pick("step", steps)
 	var from, to string
 	switch step {
 	case "drop":
 	case "swap":
 		from = s.pick("from", dropped)
+	case "mend":
+		from = s.pick("from", sorted)
 	default:
 		from = s.pick("from", there)
 	}
@@ -89,6 +95,9 @@ func (s *shop) step() {
 		to = s.pick("name", shopNames)
 		s.number++
 		s.put(to, s.pick("kind", shopKinds)+strings.Repeat("!", 100*s.number)) // of a length of its own: they may come within one tick of the clock
+	case "mend":
+		s.number++
+		s.put(from, s.pick("kind", shopKinds)+strings.Repeat("!", 100*s.number))
 	case "delete":
 		s.must(os.Remove(s.path(from)))
 	case "rename", "back":
@@ -146,6 +155,7 @@ func (s *shop) watch() {
 		}
 	}
 	s.log = append(s.log, "watch, meddling "+meddles)
+	before, quiet := s.contents(), meddles == "no" && !cut
 	if rapid.Bool().Draw(s.r, "after") {
 		s.written = disturb
 	} else {
@@ -154,6 +164,9 @@ func (s *shop) watch() {
 	s.rest()
 	s.hook, s.written = nil, nil
 	s.must(failed)
+	if after := s.contents(); quiet && !slices.Equal(before, after) {
+		s.r.Fatalf("artwork %v, and afterwards %v%s", before, after, s.told())
+	}
 	if asleep != "" {
 		s.log = append(s.log, "power cut")
 		s.visits = visits
@@ -175,6 +188,17 @@ func (s *shop) rest() {
 	s.t = outer
 }
 
+// contents are those of all artwork, each as often as it is there.
+func (s *shop) contents() (list []string) {
+	for _, rel := range s.artwork() {
+		data, err := os.ReadFile(s.path(rel))
+		s.must(err)
+		list = append(list, sumOf(data))
+	}
+	slices.Sort(list)
+	return list
+}
+
 func (s *shop) told() string {
 	return fmt.Sprintf("\n%s\n%s\n", strings.Join(s.log, "\n"), strings.Join(s.files("."), "\n"))
 }
@@ -189,6 +213,9 @@ func (s *shop) compare() {
 		switch top, _, _ := strings.Cut(rel, "/"); {
 		case top == string(preflight.Ready) || top == string(preflight.Hold):
 			sorted[sum] = true
+			if bytes.Contains(data, []byte(preflight.Hold)) != (top == string(preflight.Hold)) || bytes.Contains(data, []byte("broken")) {
+				s.r.Fatalf("%s lies in the wrong folder%s", rel, s.told())
+			}
 		case !bytes.Contains(data, []byte("broken")):
 			dropped[rel] = sum
 		default:

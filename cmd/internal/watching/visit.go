@@ -55,6 +55,9 @@ func (w *watcher) visit(rel string) (r result) {
 		return v.failed(err)
 	}
 	v.seen = signatureOf(info)
+	if w.sorted(rel) {
+		return v.takeBack(w.book.sortedAt(rel))
+	}
 	if err := v.makeFolder(v.Out); err != nil {
 		return v.noPlace(err)
 	}
@@ -127,6 +130,9 @@ func (v *visit) judge(rec *record) (ok bool) {
 		return false
 	}
 	switch {
+	case o.Prepared:
+		v.passOver()
+		return false
 	case len(o.Reports) > o.Written:
 		v.unwritten(o.Problems...)
 		return false
@@ -151,7 +157,8 @@ func (v *visit) settle(rec *record) result {
 	pages := rec.pages()
 	v.note.Verdict, v.note.Counts, v.note.Reasons = rec.Verdict, rec.Counts, rec.Reasons
 	v.note.Pages, v.note.Last, v.note.Because = len(pages), pages[len(pages)-1], rec.Because
-	tells := rec.target(v.Out).Page(slices.Concat(rec.Because, pages)[0], rec.Pages)
+	v.note.Page, v.note.Of = slices.Concat(rec.Because, pages)[0], rec.Pages
+	tells := rec.target(v.Out).Page(v.note.Page, v.note.Of)
 	if v.note.Report = tells.Report(); !v.Outputs.NoProof {
 		v.note.Proof = tells.Proof()
 	}
@@ -227,21 +234,37 @@ func (v *visit) refuse(problems ...error) result {
 		problems = []error{problem.New(v.path, "settings of a folder within the one watched are not read", "put them into "+filepath.Join(v.Dir, setup.DefaultConfig)+", or watch that folder by itself")}
 	}
 	rec := v.book.refused(v.rel)
-	rec.Job = v.Job
 	for _, err := range problems {
 		p := problem.About(v.path, err)
 		rec.Why = append(rec.Why, why{p.Reason, p.Remedy})
 	}
+	v.note.Kind, v.note.Problems = Refused, problems
+	return v.keep(rec)
+}
+
+// passOver is the end of a visit to a print file of our own.
+func (v *visit) passOver() result {
+	rec := v.book.refused(v.rel)
+	rec.Prepared, rec.Why = true, []why{{Reason: "a print file that peelcheck prepared"}}
+	v.note.Kind = Skipped
+	return v.keep(rec)
+}
+
+// keep puts a file without results on record as it is now.
+func (v *visit) keep(rec record) result {
+	rec.Job = v.Job
 	rec.see(v.seen)
 	if err := v.book.put(rec); err != nil {
 		return v.noPlace(err)
 	}
-	v.note.Kind, v.note.Problems = Refused, problems
 	return v.result
 }
 
 // refusedBefore tells again of a file that still cannot be judged.
 func (v *visit) refusedBefore(rec *record) result {
+	if rec.Prepared {
+		return v.result
+	}
 	v.note.Kind, v.note.Before = Refused, true
 	for _, w := range rec.Why {
 		v.note.Problems = append(v.note.Problems, problem.New(v.path, "still not judged: "+w.Reason, w.Remedy))

@@ -23,7 +23,7 @@ const Checked = "checked"
 // Options say what is watched and what is done with each file.
 type Options struct {
 	Dir, Out string        // the folder watched, and the one for reports and proofs
-	Sort     bool          // move judged artwork into folders of Dir named after the verdicts
+	Sort     bool          // move judged artwork into folders of Dir named after the verdicts, and judge it again when it is changed there
 	Poll     bool          // do without events of the system
 	Once     bool          // end when all that is there has been judged
 	Settle   time.Duration // how long a file must stay as it is before it is judged
@@ -46,6 +46,8 @@ const (
 	Started Kind = "watching"
 	Judged  Kind = "judged"  // a file was judged, or moved after it had been judged before
 	Refused Kind = "refused" // a file cannot be judged
+	Skipped Kind = "skipped" // a print file of our own, which is no artwork; told once
+	Changed Kind = "changed" // sorted artwork is no longer what was judged, and was taken back to be judged again
 	Trouble Kind = "trouble" // something is in the way and will be tried again
 	Resumed Kind = "resumed" // what was in the way is gone
 	Stopped Kind = "stopped"
@@ -60,6 +62,8 @@ type Note struct {
 	Reasons  []preflight.Reason // what counts against printing it
 	Report   string             // path of the report of the first page that the verdict comes from
 	Proof    string             // path of that page's proof; empty if there is none
+	Page     int                // of that report, from 1
+	Of       int                // the pages of the document
 	Pages    int                // judged
 	Last     int                // the last of them
 	Because  []int              // the pages that the verdict comes from; none if all pages share it
@@ -296,6 +300,9 @@ func (w *watcher) take(r result) {
 	f.tries, f.told = 0, ""
 	if r.note.MovedTo != "" {
 		delete(w.files, r.rel)
+	}
+	if r.note.Kind == Changed {
+		w.awake = true // it is there to be judged
 	}
 	if r.note.Kind == Refused {
 		if r.note.Before && w.refused[r.rel] == r.seen {

@@ -66,6 +66,9 @@ func (d *desk) judge(_ context.Context, path string, to judging.Target) (o judgi
 		o.Problems = append(o.Problems, problem.New(path, "the file ends too early", "export it again"))
 		return o
 	}
+	if o.Prepared = bytes.Contains(data, []byte("printer's")); o.Prepared {
+		return o
+	}
 	rep := &preflight.Report{Verdict: preflight.Ready}
 	rep.Artwork.File = filepath.ToSlash(path)
 	sum := sha256.Sum256(data)
@@ -500,6 +503,30 @@ func TestStrayFileIsToldOnceAStart(t *testing.T) {
 		}
 		d.judged("broken.png", 1, "broken")
 		d.holds("broken.png", "broken")
+	})
+}
+
+// A print file of our own is told once, also over starts, stays where it is, and takes away what was written of the artwork before it.
+func TestPrintFileIsPassedOver(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.put("a.print.pdf", "hold")
+		d.once()
+		d.report("a.print", "hold")
+		d.opt.Sort = true
+		d.put("a.print.pdf", "the printer's")
+		for range 3 {
+			d.once()
+		}
+		d.wantTold(Skipped, "a.print.pdf", 1)
+		d.wantTold(Refused, "", 0)
+		d.holds("a.print.pdf", "the printer's")
+		if left := d.files("checked"); len(left) > 0 {
+			t.Errorf("left of the artwork: %v", left)
+		}
+		d.put("a.print.pdf", "hold again")
+		d.once()
+		d.holds("hold/a.print.pdf", "hold again")
 	})
 }
 

@@ -41,7 +41,16 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	return []preflight.Hit{{
 		Where: s.Everything(), Value: s.PPI,
 		Message: fmt.Sprintf("The picture has %.0f pixels an inch at its printed size of %.0f x %.0f mm; edges will look stepped.", s.PPI, s.MM(float64(s.W)), s.MM(float64(s.H))),
+		Remedy:  remedy(s),
 	}}
+}
+
+// remedy names the largest size that the sheet and the place allow as well.
+func remedy(s *preflight.Scene) string {
+	if size := s.SizeForAll(); size != "" {
+		return "Ask for the artwork with more pixels or as a vector PDF, or print it at " + size + "."
+	}
+	return ""
 }
 
 // placed are the pictures of a page that are too coarse where they lie; those that lie one upon the other are one place.
@@ -56,6 +65,7 @@ func placed(s *preflight.Scene, limit float64) (hits []preflight.Hit) {
 		hits = append(hits, preflight.Hit{
 			Where: coarsest.Where, Value: coarsest.PPI,
 			Message: fmt.Sprintf("%s %s %.0f pixels an inch where %s, over %.0f x %.0f mm; edges will look stepped.", called(pile), has, coarsest.PPI, placed, box.W, box.H),
+			Remedy:  remedy(s),
 		})
 	}
 	return hits

@@ -52,6 +52,14 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 		Where: s.Printed, Value: max(wider, higher),
 		Message: fmt.Sprintf("The design is %.1f x %.1f mm, %s than %s takes (%.0f x %.0f mm). The largest that fits there is %s.%s",
 			box.W, box.H, strings.Join(over, " and "), s.Job.Place.Name, place.W, place.H, fit.Words(), pixels),
-		Remedy: fmt.Sprintf("Print it at %.1f %% (the whole picture is then %.1f mm wide), or choose another place.", 100*fit.Scale, fit.PictureMM.W),
+		Remedy: remedy(s),
 	}}
+}
+
+// remedy names the largest size that the sheet and the pixels allow as well.
+func remedy(s *preflight.Scene) string {
+	if size := s.SizeForAll(); size != "" {
+		return "Print it at " + size + ", or choose another place."
+	}
+	return ""
 }

@@ -41,19 +41,16 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	if sizes := s.SizesThatFit(); sizes != "" {
 		message += " " + sizes
 	}
-	return []preflight.Hit{{Where: s.Printed, Value: over, Message: message, Remedy: remedy(&p)}}
+	return []preflight.Hit{{Where: s.Printed, Value: over, Message: message, Remedy: remedy(s, &p)}}
 }
 
-// remedy names what can be chosen: the scale, a sheet that holds the design, the number of parts.
-func remedy(p *preflight.Placement) string {
-	if len(p.FittingSizes) == 0 {
+// remedy names what can be chosen: the scale that place and pixels allow as well, a sheet that holds the design, the number of parts.
+func remedy(s *preflight.Scene, p *preflight.Placement) string {
+	size := s.SizeForAll()
+	if size == "" {
 		return ""
 	}
-	text := fmt.Sprintf("Print it at %.1f %%", 100*p.FittingSizes[0].Scale)
-	if p.FittingSizes[0].TurnDeg != 0 {
-		text += ", turned by 90 degrees"
-	}
-	text += fmt.Sprintf(" (the whole picture is then %.1f mm wide)", p.FittingSizes[0].PictureMM.W)
+	text := "Print it at " + size
 	if len(p.LargerSheets) > 0 {
 		text += ", choose " + strings.Join(p.LargerSheets, " or ")
 	} else {

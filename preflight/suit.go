@@ -1,0 +1,273 @@
+package preflight
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"peelcheck/raster"
+)
+
+// SuitableSizes is the range of printed sizes, in proportion, at which an artwork suits its sheet, its place and its pixels, and at which the
+// finest detail that was found holds.
+type SuitableSizes struct {
+	Bounds  []SizeBound  `json:"bounds"` // the tightest of each kind
+	Least   *PrintedSize `json:"least,omitempty"`
+	Most    PrintedSize  `json:"most"`
+	TurnDeg int          `json:"turn_deg"` // 0, or 90 where the largest size fits the sheet only when turned
+	// UprightMM is the largest width of the whole picture that fits upright, where TurnDeg is 90.
+	UprightMM float64 `json:"upright_width_mm,omitempty"`
+	SuitsAll  bool    `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
+	Words     string  `json:"words"`
+}
+
+// SizeBound is one wish that bounds the printed size: of the sheet, the place, the pixels (at most), or of a rule for detail (at least).
+type SizeBound struct {
+	From    string  `json:"from"`  // "sheet", "place", "pixels", or the rule's ID
+	Sense   string  `json:"sense"` // "at most" or "at least"
+	Scale   float64 `json:"scale"` // of the size it was judged at
+	WidthMM float64 `json:"width_mm"`
+}
+
+// PrintedSize is a size at which an artwork may be printed.
+type PrintedSize struct {
+	Scale     float64 `json:"scale"`      // of the size it was judged at
+	DesignMM  SizeMM  `json:"design_mm"`  // what prints
+	PictureMM SizeMM  `json:"picture_mm"` // the whole picture, its empty edges included
+}
+
+// What bounds a size from above.
+const (
+	boundSheet  = "sheet"
+	boundPlace  = "place"
+	boundPixels = "pixels"
+)
+
+// mostGrowth is how much larger detail may ask a print to be; beyond that it holds at no size.
+const mostGrowth = 100
+
+// mostSuitable is the largest size that suits the sheet with room to trim, the place and the pixels together, with the bounds it comes from;
+// nil where nothing prints, no size is possible, or the artwork is a sheet already.
+func (s *Scene) mostSuitable() *SuitableSizes {
+	box, room := s.BoxMM(s.Printed), s.Job.Sheet.roomToTrim(s.Limit("clearance"))
+	if s.Printed.Empty() || min(room.W, room.H) <= 0 || s.Facts() != nil && s.Facts().Prepared != nil {
+		return nil
+	}
+	upright, turned := largestScale(SizeMM{box.W, box.H}, room), largestScale(SizeMM{box.H, box.W}, room)
+	z := &SuitableSizes{SuitsAll: true}
+	most := math.Inf(1)
+	add := func(from string, scale float64) {
+		scale = floorTo(scale, 1000)
+		z.Bounds = append(z.Bounds, SizeBound{from, "at most", scale, floorTo(s.MM(float64(s.W))*scale, 10)})
+		most = min(most, scale)
+	}
+	add(boundSheet, max(upright, turned))
+	if s.Job.Place != nil {
+		add(boundPlace, largestScale(SizeMM{box.W, box.H}, s.Job.Place.Size()))
+	}
+	if scale := s.pixelsSuffice(); !math.IsInf(scale, 1) {
+		add(boundPixels, scale)
+	}
+	if most <= 0 {
+		return nil
+	}
+	if most > upright {
+		z.TurnDeg, z.UprightMM = 90, floorTo(s.MM(float64(s.W))*floorTo(upright, 1000), 10)
+	}
+	z.Most = printedSize(most, SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))}, SizeMM{box.W, box.H}, floorTo)
+	return z
+}
+
+func printedSize(scale float64, picture, design SizeMM, round func(v, parts float64) float64) PrintedSize {
+	at := func(s SizeMM) SizeMM { return SizeMM{round(s.W*scale, 10), round(s.H*scale, 10)} }
+	return PrintedSize{Scale: scale, DesignMM: at(design), PictureMM: at(picture)}
+}
+
+// pixelsSuffice is the largest scale at which the picture, or every picture on a page, has the pixels an inch it needs; infinite without pixels.
+func (s *Scene) pixelsSuffice() float64 {
+	limit := s.Limit("ppi")
+	switch {
+	case limit <= 0:
+		return math.Inf(1)
+	case s.Facts() != nil:
+		least := math.Inf(1)
+		for _, i := range s.Facts().Images {
+			if i.Flat || !s.PrintsIn(s.FactPlace(i.Box)) {
+				continue
+			}
+			least = min(least, max(min(i.PPIX, i.PPIY)/s.FactScale()/limit, s.stopsBeingSliver(i)))
+		}
+		return least
+	case s.Art.Picture.Vector:
+		return math.Inf(1)
+	}
+	return s.PPI / limit
+}
+
+// stopsBeingSliver is the scale from which on a placed picture of few pixels is large enough to show steps; 0 for one of many.
+func (s *Scene) stopsBeingSliver(i raster.FactImage) float64 {
+	if min(i.WidthPx, i.HeightPx) >= raster.DrawingPx {
+		return 0
+	}
+	from := func(pixels int, ppi float64) float64 {
+		return leastSwatchMM * ppi / (float64(max(1, pixels)) * float64(Inch) * s.FactScale())
+	}
+	return max(from(i.WidthPx, i.PPIX), from(i.HeightPx, i.PPIY))
+}
+
+// SizeForAll tells in words, for remedies, the largest size that suits the sheet, the place and the pixels together: "52.6 % (the whole picture
+// is then 94.6 mm wide)"; empty where there is none.
+func (s *Scene) SizeForAll() string {
+	z := s.suits()
+	if z == nil {
+		return ""
+	}
+	turned := ""
+	if z.TurnDeg != 0 {
+		turned = ", turned by 90 degrees"
+	}
+	return fmt.Sprintf("%.1f %%%s (the whole picture is then %.1f mm wide)", 100*z.Most.Scale, turned, z.Most.PictureMM.W)
+}
+
+// settleSizes works out anew, from the findings that count, what detail asks of the size, and the words.
+func (r *Report) settleSizes() {
+	if r.Sizes == nil {
+		return
+	}
+	z := *r.Sizes // copies of the report share it
+	z.Bounds = slices.DeleteFunc(slices.Clone(z.Bounds), func(b SizeBound) bool { return b.Sense == "at least" })
+	z.Least, z.SuitsAll = nil, true
+	if rule, scale := r.detailHolds(); rule != "" {
+		least := printedSize(scale, SizeMM{r.Artwork.WidthMM, r.Artwork.HeightMM}, SizeMM{r.Artwork.PrintedBoxMM.W, r.Artwork.PrintedBoxMM.H}, ceilTo)
+		z.Least, z.SuitsAll = &least, scale <= z.Most.Scale
+		z.Bounds = append(z.Bounds, SizeBound{rule, "at least", scale, least.PictureMM.W})
+	}
+	z.Words = z.words(r)
+	r.Sizes = &z
+}
+
+func ceilTo(v, parts float64) float64 { return math.Ceil(v*parts-1e-9) / parts }
+
+// detailRules are the rules whose measure grows with the print, and what each calls its worst.
+var detailRules = map[string]string{
+	"hairline": "the thinnest line", "thin-gap": "the narrowest gap", "speck": "the smallest dot", "pinhole": "the smallest hole", "small-text": "the smallest text",
+}
+
+// detailHolds is the least scale at which all fine detail that was found holds, and the rule that asks for it; no rule where none does. Dots
+// close together count by their mean, as they are told.
+func (r *Report) detailHolds() (rule string, scale float64) {
+	for i := range r.Findings {
+		f := &r.Findings[i]
+		if detailRules[f.Rule] == "" || f.Accepted != nil || f.Level == LevelNote {
+			continue
+		}
+		needs := float64(mostGrowth)
+		if f.Measure.Value > 0 {
+			needs = min(needs, ceilTo(f.Measure.Limit/f.Measure.Value, 1000))
+		}
+		if needs > scale {
+			rule, scale = f.Rule, needs
+		}
+	}
+	return rule, scale
+}
+
+// sizeRules are the rules that end in another printed size.
+var sizeRules = []string{"off-sheet", "off-place", "low-ppi", "edge-clearance"}
+
+// SizeAdvised reports whether another printed size is advised: the size is not known, a rule of sizes asks for a smaller one, or a larger one
+// makes all detail hold and suits the rest.
+func (r *Report) SizeAdvised() bool {
+	if r.Sizes == nil {
+		return false
+	}
+	return r.Sizes.Least != nil && r.Sizes.SuitsAll || slices.ContainsFunc(r.Findings, func(f Finding) bool {
+		return f.Accepted == nil && (f.Rule == "no-size" || r.Sizes.Most.Scale < 1 && slices.Contains(sizeRules, f.Rule))
+	})
+}
+
+func (z *SuitableSizes) words(r *Report) string {
+	switch {
+	case z.Least == nil:
+		return fmt.Sprintf("Printed at most %s %s.", z.Most.wide(r), z.suits(r, ""))
+	case z.SuitsAll:
+		return fmt.Sprintf("Printed %.1f to %s %s.", z.Least.PictureMM.W, z.Most.wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
+	}
+	detail := z.Bounds[len(z.Bounds)-1]
+	text := fmt.Sprintf("No size suits all: %s holds at no size, however large it is printed.", detailRules[detail.From])
+	if detail.Scale < mostGrowth {
+		top := z.tightest()
+		text = fmt.Sprintf("No size suits all: %s needs it printed at least %.1f mm wide, but %s, %.1f mm less.",
+			detailRules[detail.From], detail.WidthMM, top.allows(r), detail.WidthMM-top.WidthMM)
+	}
+	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s %s.", z.Most.wide(r), z.suits(r, ""))
+}
+
+// tightest is the bound that keeps the size down most.
+func (z *SuitableSizes) tightest() SizeBound {
+	return slices.MinFunc(z.Bounds, func(a, b SizeBound) int {
+		rank := func(b SizeBound) float64 {
+			if b.Sense == "at least" {
+				return math.Inf(1)
+			}
+			return b.Scale
+		}
+		return cmp.Compare(rank(a), rank(b))
+	})
+}
+
+// allows tells how large a bound lets the picture be.
+func (b SizeBound) allows(r *Report) string {
+	switch b.From {
+	case boundSheet:
+		return fmt.Sprintf("the sheet (%s) has room for %.1f mm", r.Job.Sheet.Name, b.WidthMM)
+	case boundPlace:
+		return fmt.Sprintf("the place (%s) takes %.1f mm", r.placeName(), b.WidthMM)
+	}
+	return fmt.Sprintf("it has enough pixels only up to %.1f mm", b.WidthMM)
+}
+
+// placeName is empty in a report that is not whole.
+func (r *Report) placeName() string {
+	if r.Job.Place == nil {
+		return ""
+	}
+	return r.Job.Place.Name
+}
+
+// wide is a size as it is asked for: the width of the whole picture, with what prints where that is smaller.
+func (z PrintedSize) wide(r *Report) string {
+	text := fmt.Sprintf("%.1f mm wide (%.1f mm high", z.PictureMM.W, z.PictureMM.H)
+	if a := r.Artwork; a.WidthMM-a.PrintedBoxMM.W > 0.5 || a.HeightMM-a.PrintedBoxMM.H > 0.5 {
+		text += fmt.Sprintf(", of which %.1f x %.1f mm print", z.DesignMM.W, z.DesignMM.H)
+	}
+	return text + ")"
+}
+
+// suits lists what a size within the range suits.
+func (z *SuitableSizes) suits(r *Report, detail string) string {
+	var list []string
+	for _, b := range z.Bounds {
+		switch b.From {
+		case boundSheet:
+			text := "fits the sheet (" + r.Job.Sheet.Name + ") with room to trim"
+			if z.TurnDeg != 0 {
+				text += fmt.Sprintf(" (upright up to %.1f mm wide, beyond that turned by 90 degrees)", z.UprightMM)
+			}
+			list = append(list, text)
+		case boundPlace:
+			list = append(list, "fits the place ("+r.placeName()+")")
+		case boundPixels:
+			list = append(list, "has enough pixels")
+		}
+	}
+	if detail != "" {
+		list = append(list, detail+" holds")
+	}
+	if last := len(list) - 1; last > 0 {
+		return "it " + strings.Join(list[:last], ", ") + " and " + list[last]
+	}
+	return "it " + list[0]
+}
