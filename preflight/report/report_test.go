@@ -469,7 +469,7 @@ func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
 	}
 }
 
-// Text, page, ticket and reply tell the size for all in the same words: 127 mm at 20 pixels an inch, times 20 of 150 in thousandths, are 16.8 mm.
+// Text, page and reply tell the size for all in the same words, the ticket in short: 127 mm at 20 pixels an inch, times 20 of 150 in thousandths, are 16.8 mm.
 func TestSizeForAllIsToldAlike(t *testing.T) {
 	p, err := preflight.ProcessByID(preflight.DefaultProcess)
 	if err != nil {
@@ -484,9 +484,12 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 	if err := errors.Join(w.Add(rep), w.Close(), report.HTML(&page, report.HTMLPage{Report: rep}), report.Ticket(&ticket, rep, false)); err != nil {
 		t.Fatal(err)
 	}
-	for name, got := range map[string]string{"text": text.String(), "page": page.String(), "ticket": ticket.String(), "reply": report.Reply(rep)} {
+	for name, got := range map[string]string{"text": text.String(), "page": page.String(), "reply": report.Reply(rep)} {
 		if !strings.Contains(strings.Join(strings.Fields(got), " "), want) {
 			t.Errorf("%s does not say %q:\n%s", name, want, got)
 		}
+	}
+	if want := "Size to print up to 16.8 x 16.8 mm; judge it again.\n"; !strings.Contains(ticket.String(), want) {
+		t.Errorf("the ticket does not say %q:\n%s", want, ticket.String())
 	}
 }

@@ -123,7 +123,28 @@ func TicketFacts(rep *preflight.Report) []Fact {
 		where := strings.TrimSpace(p.Where + " " + p.Note)
 		list = append(list, Fact{"Place", strings.TrimSpace(fmt.Sprintf("%s, %.0f x %.0f mm at most. %s", p.Name, p.WidthMM, p.HeightMM, where))})
 	}
-	return append(list, sizeFacts(rep)...)
+	if rep.SizeAdvised() {
+		list = append(list, Fact{"Size to print", ticketSizes(rep.Sizes)})
+	}
+	return list
+}
+
+// ticketSizes are the sizes that suit all, without the reasons.
+func ticketSizes(z *preflight.SuitableSizes) string {
+	text := fmt.Sprintf("up to %.1f x %.1f mm", z.Most.PictureMM.W, z.Most.PictureMM.H)
+	if z.Least != nil && z.SuitsAll {
+		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)
+	}
+	if z.TurnDeg != 0 {
+		text += fmt.Sprintf(", turned if over %.1f mm wide", z.UprightMM)
+	}
+	if !z.SuitsAll {
+		text += "; its fine detail needs more, as the report says"
+	}
+	if z.Most.Scale < 1 {
+		text += "; judge it again"
+	}
+	return text + "."
 }
 
 // sizeToPrint is the size without the pixels, which the press does not need.
@@ -141,8 +162,11 @@ func ticketSheet(rep *preflight.Report) string {
 	if p.Fits || len(p.FittingSizes) == 0 {
 		return placement(rep)
 	}
-	return fmt.Sprintf("%s (%.1f x %.1f mm): does not fit the %.1f x %.1f mm that the printer reaches. The largest that fits is %s.",
-		s.Name, s.WidthMM, s.HeightMM, p.PrintableMM.W, p.PrintableMM.H, p.FittingSizes[0].Words())
+	text := fmt.Sprintf("%s, too small: of its %.1f x %.1f mm the printer reaches %.1f x %.1f.", s.Name, s.WidthMM, s.HeightMM, p.PrintableMM.W, p.PrintableMM.H)
+	if rep.SizeAdvised() {
+		return text // the size that suits the rest too stands beside it
+	}
+	return text + " The largest that fits is " + p.FittingSizes[0].Words() + "."
 }
 
 // ticketColumns is how wide a line of plain text a browser prints on A4, with its own size of type and margins.

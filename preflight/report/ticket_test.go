@@ -51,6 +51,13 @@ func tooLarge(t *testing.T, p *preflight.Process, fabric string, sheet preflight
 	rep.Job.Process, rep.Job.ProcessTitle, rep.Job.Fabric = p.ID, p.Title, fabric
 	rep.Job.Sheet = preflight.SheetInfo{Name: sheet.Name, WidthMM: sheet.Width.MM(), HeightMM: sheet.Height.MM(), MarginMM: sheet.Margin.MM()}
 	rep.Placement = preflight.Place(box, sheet, 3)
+	rep.Findings = append(rep.Findings, preflight.Finding{Rule: "off-sheet", Level: preflight.LevelError})
+	rep.Sizes = &preflight.SuitableSizes{
+		Most: preflight.PrintedSize{Scale: 0.91, PictureMM: preflight.SizeMM{W: 1210.3, H: 1019.2}}, TurnDeg: 90, UprightMM: 1102.2,
+	}
+	if !rep.SizeAdvised() {
+		t.Fatal("no other size is advised")
+	}
 	var err error
 	if rep.Instructions, err = preflight.Instructions(p, fabric, sheet, rep.Placement, true); err != nil {
 		t.Fatal(err)
