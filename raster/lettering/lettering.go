@@ -63,7 +63,7 @@ func Read(pix *image.NRGBA, drawn *raster.Bitmap) Reading {
 		found = append(found, look(p.FindClosed(rows.Least))...)
 		r = sum(found)
 	}
-	if r.Clear() || r.Letters == 0 {
+	if r.Clear() {
 		return r
 	}
 	return sum(lookAgain(found))
