@@ -191,9 +191,9 @@ func (r *Report) SizeAdvised() bool {
 func (z *SuitableSizes) words(r *Report) string {
 	switch {
 	case z.Least == nil:
-		return fmt.Sprintf("Printed at most %s %s.", z.Most.wide(r), z.suits(r, ""))
+		return fmt.Sprintf("Printed at most %s, %s.", z.Most.wide(r), z.suits(r, ""))
 	case z.SuitsAll:
-		return fmt.Sprintf("Printed %.1f to %s %s.", z.Least.PictureMM.W, z.Most.wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
+		return fmt.Sprintf("Printed %.1f to %s, %s.", z.Least.PictureMM.W, z.Most.wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
 	}
 	detail := z.Bounds[len(z.Bounds)-1]
 	text := fmt.Sprintf("No size suits all: %s holds at no size, however large it is printed.", detailRules[detail.From])
@@ -202,7 +202,7 @@ func (z *SuitableSizes) words(r *Report) string {
 		text = fmt.Sprintf("No size suits all: %s needs it printed at least %.1f mm wide, but %s, %.1f mm less.",
 			detailRules[detail.From], detail.WidthMM, top.allows(r), detail.WidthMM-top.WidthMM)
 	}
-	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s %s.", z.Most.wide(r), z.suits(r, ""))
+	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s, %s.", z.Most.wide(r), z.suits(r, ""))
 }
 
 // tightest is the bound that keeps the size down most.

@@ -137,15 +137,15 @@ func TestSuitableSizesInWords(t *testing.T) {
 	}{
 		// 600 pixels at 150 an inch are 101.6 mm
 		{"the pixels bind", 600, 300, 0, 0, 60, preflight.SizeMM{W: 150, H: 100}, true, true,
-			"Printed at most 101.6 mm wide (50.8 mm high) it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
+			"Printed at most 101.6 mm wide (50.8 mm high), it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
 		// 50 of 254 mm are 0.196, rounded down
 		{"the place binds", 600, 300, 0, 0, 60, preflight.SizeMM{W: 50, H: 100}, true, true,
-			"Printed at most 49.7 mm wide (24.8 mm high) it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
+			"Printed at most 49.7 mm wide (24.8 mm high), it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
 		// 287 of 317.5 mm are 0.903, 200 upright 0.629
 		{"only turned", 2000, 1000, 0, 0, 160, preflight.SizeMM{}, true, true,
-			"Printed at most 286.7 mm wide (143.3 mm high) it fits the sheet (a4) with room to trim (upright up to 199.7 mm wide, beyond that turned by 90 degrees) and has enough pixels."},
+			"Printed at most 286.7 mm wide (143.3 mm high), it fits the sheet (a4) with room to trim (upright up to 199.7 mm wide, beyond that turned by 90 degrees) and has enough pixels."},
 		{"with empty edges", 600, 300, 30, 0, 60, preflight.SizeMM{}, true, true,
-			"Printed at most 101.6 mm wide (50.8 mm high, of which 91.4 x 40.6 mm print) it fits the sheet (a4) with room to trim and has enough pixels."},
+			"Printed at most 101.6 mm wide (50.8 mm high, of which 91.4 x 40.6 mm print), it fits the sheet (a4) with room to trim and has enough pixels."},
 		// a line of 4 pixels at 600 an inch is 0.169 mm and needs 0.35, so 2.07 times the size; 2000 pixels are 84.6 mm and may be 338.6 mm wide
 		{"a larger print mends", 2000, 1000, 0, 4, 600, preflight.SizeMM{}, true, true, "Printed 17"},
 		{"neither", 2000, 1000, 0, 4, 600, preflight.SizeMM{W: 70, H: 70}, true, false,

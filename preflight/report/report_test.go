@@ -478,7 +478,7 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 	m := image.NewNRGBA(image.Rect(0, 0, 100, 100))
 	draw.Draw(m, m.Rect, image.NewUniform(color.Black), image.Point{}, draw.Src)
 	rep := judge(t, p, m, 20, 0)
-	const want = "rinted at most 16.8 mm wide (16.8 mm high) it fits the sheet (a4) with room to trim and has enough pixels."
+	const want = "rinted at most 16.8 mm wide (16.8 mm high), it fits the sheet (a4) with room to trim and has enough pixels."
 	var text, page, ticket bytes.Buffer
 	w := report.NewText(&text, report.TextOptions{})
 	if err := errors.Join(w.Add(rep), w.Close(), report.HTML(&page, report.HTMLPage{Report: rep}), report.Ticket(&ticket, rep, false)); err != nil {
