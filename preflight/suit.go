@@ -177,13 +177,17 @@ func (r *Report) detailHolds() (rule string, scale float64) {
 // sizeRules are the rules that end in another printed size.
 var sizeRules = []string{"off-sheet", "off-place", "low-ppi", "edge-clearance"}
 
-// SizeAdvised reports whether another printed size is advised: the size is not known, a rule of sizes asks for a smaller one, or a larger one
-// makes all detail hold and suits the rest.
+// atMost is the share by which a print may grow and still count as one of the largest size.
+const atMost = 1.01
+
+// SizeAdvised reports whether another printed size is advised, or that none helps: the size is not known, a rule of sizes asks for a smaller
+// one, a larger one makes all detail hold and suits the rest, or detail is too fine for the place or for the largest size.
 func (r *Report) SizeAdvised() bool {
 	if r.Sizes == nil {
 		return false
 	}
-	return r.Sizes.Least != nil && r.Sizes.SuitsAll || slices.ContainsFunc(r.Findings, func(f Finding) bool {
+	tooFine := r.Sizes.Least != nil && (r.Sizes.SuitsAll || r.Job.Place != nil || r.Sizes.Most.Scale < atMost)
+	return tooFine || slices.ContainsFunc(r.Findings, func(f Finding) bool {
 		return f.Accepted == nil && (f.Rule == "no-size" || r.Sizes.Most.Scale < 1 && slices.Contains(sizeRules, f.Rule))
 	})
 }

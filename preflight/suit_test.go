@@ -150,6 +150,13 @@ func TestSuitableSizesInWords(t *testing.T) {
 		{"a larger print mends", 2000, 1000, 0, 4, 600, preflight.SizeMM{}, true, true, "Printed 17"},
 		{"neither", 2000, 1000, 0, 4, 600, preflight.SizeMM{W: 70, H: 70}, true, false,
 			"No size suits all: the thinnest line needs it printed at least 17"},
+		// 200 mm wide upright at 254 pixels an inch: the line is 0.2 mm and needs 1.75 times that; A4 turned takes 1.43 times
+		{"detail too fine, with room to grow", 2000, 1000, 0, 2, 254, preflight.SizeMM{}, false, false,
+			"No size suits all: the thinnest line needs it printed at least 3"},
+		{"detail too fine, in a place", 2000, 1000, 0, 2, 254, preflight.SizeMM{W: 250, H: 250}, true, false,
+			"No size suits all: the thinnest line needs it printed at least 3"},
+		{"detail too fine, as large as may be", 2000, 1000, 0, 2, 177, preflight.SizeMM{}, true, false,
+			"No size suits all: the thinnest line needs it printed at least 3"},
 		{"nothing to advise", 1200, 600, 0, 0, 300, preflight.SizeMM{}, false, true, "Printed at most"},
 	} {
 		rep := suitReport(t, suitArt(tt.w, tt.h, tt.edge, tt.line, tt.ppi), suitJob(t, tt.place))

@@ -123,14 +123,18 @@ func TicketFacts(rep *preflight.Report) []Fact {
 		where := strings.TrimSpace(p.Where + " " + p.Note)
 		list = append(list, Fact{"Place", strings.TrimSpace(fmt.Sprintf("%s, %.0f x %.0f mm at most. %s", p.Name, p.WidthMM, p.HeightMM, where))})
 	}
-	if rep.SizeAdvised() {
-		list = append(list, Fact{"Size to print", ticketSizes(rep.Sizes)})
+	if sizes := SizesInShort(rep); sizes != "" {
+		list = append(list, Fact{"Size to print", sizes})
 	}
 	return list
 }
 
-// ticketSizes are the sizes that suit all, without the reasons.
-func ticketSizes(z *preflight.SuitableSizes) string {
+// SizesInShort are the sizes that suit all, in millimetres, without the reasons; empty where no other size is advised.
+func SizesInShort(rep *preflight.Report) string {
+	if !rep.SizeAdvised() {
+		return ""
+	}
+	z := rep.Sizes
 	text := fmt.Sprintf("up to %.1f x %.1f mm", z.Most.PictureMM.W, z.Most.PictureMM.H)
 	if z.Least != nil && z.SuitsAll {
 		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)

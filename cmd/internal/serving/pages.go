@@ -138,6 +138,7 @@ type artworkPage struct {
 	Sheet                              *sheetShown
 	SheetQuery, PrintQuery             template.URL
 	ThickenHelps                       bool
+	SizeNote                           string         // which sizes suit, where another is advised
 	PlaceNote                          string         // how the design sits in the place that was chosen
 	Document                           *documentShown // nil where there is one page
 	NoSheet                            string         // why no print file can be made
@@ -318,7 +319,7 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	for _, u := range report.NotLooked(rep.Skipped, s.ruleTitle) {
 		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
 	}
-	page.PlaceNote = placeNote(rep)
+	page.SizeNote, page.PlaceNote = report.SizesInShort(rep), placeNote(rep)
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
