@@ -26,12 +26,18 @@ func fitSize(box, room SizeMM, turnDeg int) FitSize {
 	if turnDeg != 0 {
 		lies = SizeMM{box.H, box.W}
 	}
-	scale := floorTo(largestScale(lies, room), 1000)
+	scale := largestScale(lies, room)
 	if fits(lies, room) {
 		scale = 1
 	}
-	return FitSize{TurnDeg: turnDeg, Scale: scale, DesignMM: SizeMM{floorTo(box.W*scale, 10), floorTo(box.H*scale, 10)}}
+	return FitSize{TurnDeg: turnDeg, Scale: floorTo(scale, scaleSteps), DesignMM: SizeMM{floorTo(box.W*scale, 10), floorTo(box.H*scale, 10)}}
 }
+
+// scaleSteps is how finely scales are told: what is printed at one is of the same tenth of a millimetre whichever size it was judged at.
+const scaleSteps = 1e6
+
+// percent is a scale in words, rounded down to a tenth.
+func percent(scale float64) string { return fmt.Sprintf("%.1f %%", floorTo(100*scale, 10)) }
 
 func floorTo(v, parts float64) float64 { return math.Floor(v*parts+1e-9) / parts }
 
@@ -56,7 +62,7 @@ func tilesAlong(length, piece, overlap float64) int {
 
 // Words are the size and the scale: "199.8 x 133.2 mm (66.6 %)".
 func (f FitSize) Words() string {
-	return fmt.Sprintf("%.1f x %.1f mm (%.1f %%)", f.DesignMM.W, f.DesignMM.H, 100*f.Scale)
+	return fmt.Sprintf("%.1f x %.1f mm (%s)", f.DesignMM.W, f.DesignMM.H, percent(f.Scale))
 }
 
 // SizesThatFit tells in sentences the largest sizes at which the design leaves room to trim, both ways round, and the pixels that leaves;

@@ -83,11 +83,11 @@ func TestPlaceIsReported(t *testing.T) {
 	}
 }
 
-// TestShrunkTo: 150 x 80 mm on a page of 160 x 90 goes on a chest at 100/150 = 0.666, as a picture 106.5 mm wide with 1.5 times the pixels.
+// TestShrunkTo: 150 x 80 mm on a page of 160 x 90 goes on a chest at 100/150 = 0.666666, as a picture 106.6 mm wide with 1.5 times the pixels.
 func TestShrunkTo(t *testing.T) {
 	s := fitScene(t, SizeMM{160, 90}, SizeMM{150, 80}, 127, false)
 	got, words := s.ShrunkTo(SizeMM{100, 100})
-	if got.TurnDeg != 0 || got.Scale != 0.666 || got.DesignMM != (SizeMM{99.9, 53.2}) || got.PictureMM != (SizeMM{106.5, 59.9}) {
+	if got.TurnDeg != 0 || got.Scale != 0.666666 || got.DesignMM != (SizeMM{100, 53.3}) || got.PictureMM != (SizeMM{106.6, 59.9}) {
 		t.Errorf("%+v", got)
 	}
 	if want := " There the picture has 190 pixels an inch, which is enough: 150 are needed, and now it has 127."; words != want {

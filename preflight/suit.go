@@ -17,10 +17,10 @@ type SuitableSizes struct {
 	Least   *PrintedSize `json:"least,omitempty"`
 	Most    PrintedSize  `json:"most"`
 	TurnDeg int          `json:"turn_deg"` // 0, or 90 where the largest size fits the sheet only when turned
-	// UprightMM is the largest width of the whole picture that fits upright, where TurnDeg is 90.
-	UprightMM float64 `json:"upright_width_mm,omitempty"`
-	SuitsAll  bool    `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
-	Words     string  `json:"words"`
+	// Upright is the largest size that fits upright, where TurnDeg is 90.
+	Upright  *PrintedSize `json:"upright,omitempty"`
+	SuitsAll bool         `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
+	Words    string       `json:"words"`
 }
 
 // SizeBound is one wish that bounds the printed size: of the sheet, the place, the pixels (at most), or of a rule for detail (at least).
@@ -59,8 +59,7 @@ func (s *Scene) mostSuitable() *SuitableSizes {
 	z := &SuitableSizes{SuitsAll: true}
 	most := math.Inf(1)
 	add := func(from string, scale float64) {
-		scale = floorTo(scale, 1000)
-		z.Bounds = append(z.Bounds, SizeBound{from, "at most", scale, floorTo(s.MM(float64(s.W))*scale, 10)})
+		z.Bounds = append(z.Bounds, SizeBound{from, "at most", floorTo(scale, scaleSteps), floorTo(s.MM(float64(s.W))*scale, 10)})
 		most = min(most, scale)
 	}
 	add(boundSheet, max(upright, turned))
@@ -73,16 +72,19 @@ func (s *Scene) mostSuitable() *SuitableSizes {
 	if most <= 0 {
 		return nil
 	}
-	if most > upright {
-		z.TurnDeg, z.UprightMM = 90, floorTo(s.MM(float64(s.W))*floorTo(upright, 1000), 10)
+	at := func(scale float64) PrintedSize {
+		return printedSize(scale, SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))}, SizeMM{box.W, box.H}, floorTo)
 	}
-	z.Most = printedSize(most, SizeMM{s.MM(float64(s.W)), s.MM(float64(s.H))}, SizeMM{box.W, box.H}, floorTo)
+	if z.Most = at(most); most > upright {
+		lies := at(upright)
+		z.TurnDeg, z.Upright = 90, &lies
+	}
 	return z
 }
 
 func printedSize(scale float64, picture, design SizeMM, round func(v, parts float64) float64) PrintedSize {
 	at := func(s SizeMM) SizeMM { return SizeMM{round(s.W*scale, 10), round(s.H*scale, 10)} }
-	return PrintedSize{Scale: scale, DesignMM: at(design), PictureMM: at(picture)}
+	return PrintedSize{Scale: round(scale, scaleSteps), DesignMM: at(design), PictureMM: at(picture)}
 }
 
 // pixelsSuffice is the largest scale at which the picture, or every picture on a page, has the pixels an inch it needs; infinite without pixels.
@@ -118,17 +120,19 @@ func (s *Scene) stopsBeingSliver(i raster.FactImage) float64 {
 }
 
 // SizeForAll tells in words, for remedies, the largest size that suits the sheet, the place and the pixels together: "52.6 % (the whole picture
-// is then 94.6 mm wide)"; empty where there is none.
+// is then 94.6 mm wide)", and what turning it gives; empty where there is none.
 func (s *Scene) SizeForAll() string {
 	z := s.suits()
 	if z == nil {
 		return ""
 	}
-	turned := ""
-	if z.TurnDeg != 0 {
-		turned = ", turned by 90 degrees"
+	at := func(p PrintedSize) string {
+		return fmt.Sprintf("%s (the whole picture is then %.1f mm wide)", percent(p.Scale), p.PictureMM.W)
 	}
-	return fmt.Sprintf("%.1f %%%s (the whole picture is then %.1f mm wide)", 100*z.Most.Scale, turned, z.Most.PictureMM.W)
+	if z.Upright == nil {
+		return at(z.Most)
+	}
+	return at(*z.Upright) + ", or turned by 90 degrees at " + at(z.Most)
 }
 
 // settleSizes works out anew, from the findings that count, what detail asks of the size, and the words.
@@ -165,7 +169,7 @@ func (r *Report) detailHolds() (rule string, scale float64) {
 		}
 		needs := float64(mostGrowth)
 		if f.Measure.Value > 0 {
-			needs = min(needs, ceilTo(f.Measure.Limit/f.Measure.Value, 1000))
+			needs = min(needs, ceilTo(f.Measure.Limit/f.Measure.Value, scaleSteps))
 		}
 		if needs > scale {
 			rule, scale = f.Rule, needs
@@ -195,9 +199,9 @@ func (r *Report) SizeAdvised() bool {
 func (z *SuitableSizes) words(r *Report) string {
 	switch {
 	case z.Least == nil:
-		return fmt.Sprintf("Printed at most %s, %s.", z.Most.wide(r), z.suits(r, ""))
+		return fmt.Sprintf("Printed at most %s, %s.", z.mostAsItLies().wide(r), z.suits(r, ""))
 	case z.SuitsAll:
-		return fmt.Sprintf("Printed %.1f to %s, %s.", z.Least.PictureMM.W, z.Most.wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
+		return fmt.Sprintf("Printed %.1f to %s, %s.", z.Least.PictureMM.W, z.mostAsItLies().wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
 	}
 	detail := z.Bounds[len(z.Bounds)-1]
 	text := fmt.Sprintf("No size suits all: %s holds at no size, however large it is printed.", detailRules[detail.From])
@@ -206,7 +210,20 @@ func (z *SuitableSizes) words(r *Report) string {
 		text = fmt.Sprintf("No size suits all: %s needs it printed at least %.1f mm wide, but %s, %.1f mm less.",
 			detailRules[detail.From], detail.WidthMM, top.allows(r), detail.WidthMM-top.WidthMM)
 	}
-	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s, %s.", z.Most.wide(r), z.suits(r, ""))
+	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s, %s.", z.mostAsItLies().wide(r), z.suits(r, ""))
+}
+
+// onlyTurned reports whether every size in the range fits the sheet only when turned.
+func (z *SuitableSizes) onlyTurned() bool {
+	return z.Upright != nil && z.SuitsAll && z.Least != nil && z.Least.Scale > z.Upright.Scale
+}
+
+// mostAsItLies is the largest size without turning it on the sheet, if there is any: what is turned is to be looked at first.
+func (z *SuitableSizes) mostAsItLies() PrintedSize {
+	if z.Upright == nil || z.onlyTurned() {
+		return z.Most
+	}
+	return *z.Upright
 }
 
 // tightest is the bound that keeps the size down most.
@@ -257,8 +274,11 @@ func (z *SuitableSizes) suits(r *Report, detail string) string {
 		switch b.From {
 		case boundSheet:
 			text := "fits the sheet (" + r.Job.Sheet.Name + ") with room to trim"
-			if z.TurnDeg != 0 {
-				text += fmt.Sprintf(" (upright up to %.1f mm wide, beyond that turned by 90 degrees)", z.UprightMM)
+			switch {
+			case z.onlyTurned():
+				text = "turned by 90 degrees " + text
+			case z.Upright != nil:
+				text += fmt.Sprintf(" (turned by 90 degrees up to %.1f mm wide)", z.Most.PictureMM.W)
 			}
 			list = append(list, text)
 		case boundPlace:

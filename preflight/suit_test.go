@@ -96,7 +96,7 @@ func TestSuitableSizesSuit(t *testing.T) {
 		}
 		if z.TurnDeg != 0 {
 			again := job
-			again.Width = preflight.Length(z.UprightMM)
+			again.Width = preflight.Length(z.Upright.PictureMM.W)
 			if rep := suitReport(t, art(), again); rep.Placement.TurnDeg != 0 || !rep.Placement.Fits {
 				t.Fatalf("%v upright: %+v", z, rep.Placement)
 			}
@@ -118,7 +118,7 @@ func TestSuitableSizesSuit(t *testing.T) {
 		if tight.From != "place" {
 			least = 100
 		}
-		beyond := (z.Most.Scale + 0.0011) * (1 + 1.2/least) * (1 + 0.6/limit.Value)
+		beyond := (z.Most.Scale + 2e-6) * (1 + 1.2/least) * (1 + 0.6/limit.Value)
 		if got := found(at(beyond), rule, "off-sheet"); got == nil {
 			t.Fatalf("%v: nothing at %g", z, beyond)
 		}
@@ -138,12 +138,12 @@ func TestSuitableSizesInWords(t *testing.T) {
 		// 600 pixels at 150 an inch are 101.6 mm
 		{"the pixels bind", 600, 300, 0, 0, 60, preflight.SizeMM{W: 150, H: 100}, true, true,
 			"Printed at most 101.6 mm wide (50.8 mm high), it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
-		// 50 of 254 mm are 0.196, rounded down
+		// 50 of 254 mm
 		{"the place binds", 600, 300, 0, 0, 60, preflight.SizeMM{W: 50, H: 100}, true, true,
-			"Printed at most 49.7 mm wide (24.8 mm high), it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
-		// 287 of 317.5 mm are 0.903, 200 upright 0.629
+			"Printed at most 50.0 mm wide (25.0 mm high), it fits the sheet (a4) with room to trim, fits the place (lantern-sash) and has enough pixels."},
+		// 287 of 317.5 mm, upright 200
 		{"only turned", 2000, 1000, 0, 0, 160, preflight.SizeMM{}, true, true,
-			"Printed at most 286.7 mm wide (143.3 mm high), it fits the sheet (a4) with room to trim (upright up to 199.7 mm wide, beyond that turned by 90 degrees) and has enough pixels."},
+			"Printed at most 200.0 mm wide (100.0 mm high), it fits the sheet (a4) with room to trim (turned by 90 degrees up to 287.0 mm wide) and has enough pixels."},
 		{"with empty edges", 600, 300, 30, 0, 60, preflight.SizeMM{}, true, true,
 			"Printed at most 101.6 mm wide (50.8 mm high, of which 91.4 x 40.6 mm print), it fits the sheet (a4) with room to trim and has enough pixels."},
 		// a line of 4 pixels at 600 an inch is 0.169 mm and needs 0.35, so 2.07 times the size; 2000 pixels are 84.6 mm and may be 338.6 mm wide
@@ -206,7 +206,7 @@ func TestRemediesNameOneSize(t *testing.T) {
 		t.Fatalf("found %v", told)
 	}
 	for _, f := range rep.Findings {
-		if slices.Contains(told, f.Rule) && !strings.Contains(f.Remedy, "at 26.6 % (the whole picture is then 101.3 mm wide)") {
+		if slices.Contains(told, f.Rule) && !strings.Contains(f.Remedy, "at 26.6 % (the whole picture is then 101.6 mm wide)") {
 			t.Errorf("%s: %s", f.Rule, f.Remedy)
 		}
 	}

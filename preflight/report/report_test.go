@@ -469,7 +469,7 @@ func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
 	}
 }
 
-// Text, page and reply tell the size for all in the same words, the ticket in short: 127 mm at 20 pixels an inch, times 20 of 150 in thousandths, are 16.8 mm.
+// Text, page and reply tell the size for all in the same words, the ticket in short: 127 mm at 20 pixels an inch, times 20 of 150, are 16.93 mm.
 func TestSizeForAllIsToldAlike(t *testing.T) {
 	p, err := preflight.ProcessByID(preflight.DefaultProcess)
 	if err != nil {
@@ -478,7 +478,7 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 	m := image.NewNRGBA(image.Rect(0, 0, 100, 100))
 	draw.Draw(m, m.Rect, image.NewUniform(color.Black), image.Point{}, draw.Src)
 	rep := judge(t, p, m, 20, 0)
-	const want = "rinted at most 16.8 mm wide (16.8 mm high), it fits the sheet (a4) with room to trim and has enough pixels."
+	const want = "rinted at most 16.9 mm wide (16.9 mm high), it fits the sheet (a4) with room to trim and has enough pixels."
 	var text, page, ticket bytes.Buffer
 	w := report.NewText(&text, report.TextOptions{})
 	if err := errors.Join(w.Add(rep), w.Close(), report.HTML(&page, report.HTMLPage{Report: rep}), report.Ticket(&ticket, rep, false)); err != nil {
@@ -489,7 +489,7 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 			t.Errorf("%s does not say %q:\n%s", name, want, got)
 		}
 	}
-	if want := "Size to print up to 16.8 x 16.8 mm; judge it again.\n"; !strings.Contains(ticket.String(), want) {
+	if want := "Size to print up to 16.9 x 16.9 mm; judge it again.\n"; !strings.Contains(ticket.String(), want) {
 		t.Errorf("the ticket does not say %q:\n%s", want, ticket.String())
 	}
 }

@@ -139,8 +139,8 @@ func SizesInShort(rep *preflight.Report) string {
 	if z.Least != nil && z.SuitsAll {
 		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)
 	}
-	if z.TurnDeg != 0 {
-		text += fmt.Sprintf(", turned if over %.1f mm wide", z.UprightMM)
+	if z.Upright != nil {
+		text += fmt.Sprintf(", turned if over %.1f mm wide", z.Upright.PictureMM.W)
 	}
 	if !z.SuitsAll {
 		text += "; its fine detail needs more, as the report says"
