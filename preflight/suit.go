@@ -199,9 +199,9 @@ func (r *Report) SizeAdvised() bool {
 func (z *SuitableSizes) words(r *Report) string {
 	switch {
 	case z.Least == nil:
-		return fmt.Sprintf("Printed at most %s, %s.", z.mostAsItLies().wide(r), z.suits(r, ""))
+		return fmt.Sprintf("Printed at most %s, %s.", z.MostAsItLies().wide(r), z.suits(r, ""))
 	case z.SuitsAll:
-		return fmt.Sprintf("Printed %.1f to %s, %s.", z.Least.PictureMM.W, z.mostAsItLies().wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
+		return fmt.Sprintf("Printed %.1f to %s, %s.", z.Least.PictureMM.W, z.MostAsItLies().wide(r), z.suits(r, detailRules[z.Bounds[len(z.Bounds)-1].From]))
 	}
 	detail := z.Bounds[len(z.Bounds)-1]
 	text := fmt.Sprintf("No size suits all: %s holds at no size, however large it is printed.", detailRules[detail.From])
@@ -210,7 +210,7 @@ func (z *SuitableSizes) words(r *Report) string {
 		text = fmt.Sprintf("No size suits all: %s needs it printed at least %.1f mm wide, but %s, %.1f mm less.",
 			detailRules[detail.From], detail.WidthMM, top.allows(r), detail.WidthMM-top.WidthMM)
 	}
-	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s, %s.", z.mostAsItLies().wide(r), z.suits(r, ""))
+	return text + fmt.Sprintf(" With fine detail mended for that size, printed at most %s, %s.", z.MostAsItLies().wide(r), z.suits(r, ""))
 }
 
 // onlyTurned reports whether every size in the range fits the sheet only when turned.
@@ -218,8 +218,8 @@ func (z *SuitableSizes) onlyTurned() bool {
 	return z.Upright != nil && z.SuitsAll && z.Least != nil && z.Least.Scale > z.Upright.Scale
 }
 
-// mostAsItLies is the largest size without turning it on the sheet, if there is any: what is turned is to be looked at first.
-func (z *SuitableSizes) mostAsItLies() PrintedSize {
+// MostAsItLies is the largest size that needs no turning on the sheet, if there is any: what is turned is to be looked at first.
+func (z *SuitableSizes) MostAsItLies() PrintedSize {
 	if z.Upright == nil || z.onlyTurned() {
 		return z.Most
 	}
@@ -256,6 +256,21 @@ func (r *Report) placeName() string {
 		return ""
 	}
 	return r.Job.Place.Name
+}
+
+// Suited names what the range suits, in the words that a customer is told.
+func (z *SuitableSizes) Suited(r *Report) (list []string) {
+	for _, b := range z.Bounds {
+		switch b.From {
+		case boundSheet:
+			list = append(list, "our sheet")
+		case boundPlace:
+			list = append(list, "its place on the garment ("+r.placeName()+")")
+		case boundPixels:
+			list = append(list, "the pixels that it has")
+		}
+	}
+	return list
 }
 
 // wide is a size as it is asked for: the width of the whole picture, with what prints where that is smaller.

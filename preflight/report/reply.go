@@ -127,7 +127,9 @@ var wordings = map[string]wording{
 			}
 			return fmt.Sprintf("The design is %.1f x %.1f mm, and its place on the garment (%s) takes %.0f x %.0f mm.", b.W, b.H, p.Name, p.WidthMM, p.HeightMM)
 		},
-		always("", "Please tell us whether we may print it smaller, or where else it should go.").do,
+		func(r *replied) string {
+			return "Please tell us whether we may print it smaller" + sizeThatFits(r.rep) + "; or where else it should go."
+		},
 	},
 	"edge-clearance": {
 		func(*replied) string { return "The design comes too close to the edge of the sheet that we print on." },
@@ -171,18 +173,41 @@ var wordings = map[string]wording{
 	"unprepared": {},
 }
 
-// sizeThatFits goes on with the largest size that suits the sheet, the place and the pixels, however the design lies on the sheet; empty where
+// sizeThatFits goes on with the largest size that suits the sheet, the place and the pixels and needs no turning, if there is one; empty where
 // none is smaller.
 func sizeThatFits(rep *preflight.Report) string {
 	z := rep.Sizes
 	if z == nil || z.Most.Scale >= 1 {
 		return ""
 	}
-	turned := ""
-	if z.TurnDeg != 0 {
-		turned = ", turned on the sheet"
+	size := z.MostAsItLies().DesignMM
+	return fmt.Sprintf(": %.1f x %.1f mm would fit", size.W, size.H)
+}
+
+// aboutSize tells of the size once more, all wishes taken together.
+func aboutSize(rep *preflight.Report) string {
+	z := rep.Sizes
+	size := z.MostAsItLies()
+	text := fmt.Sprintf("About the size, all taken together: printed at %.1f x %.1f mm or less, the design suits %s.", size.DesignMM.W, size.DesignMM.H, inWords(z.Suited(rep)))
+	if larger := z.Most.DesignMM; larger != size.DesignMM {
+		text += fmt.Sprintf(" If we turn it by a quarter on our sheet, it may be up to %.1f x %.1f mm.", larger.W, larger.H)
 	}
-	return fmt.Sprintf(": %.1f x %.1f mm would fit%s", z.Most.DesignMM.W, z.Most.DesignMM.H, turned)
+	switch {
+	case !z.SuitsAll:
+		text += " Its finest detail is too fine for that size, so please make it stronger."
+	case z.Least != nil:
+		text += fmt.Sprintf(" From %.1f x %.1f mm on its finest detail holds, too.", z.Least.DesignMM.W, z.Least.DesignMM.H)
+	case size.Scale < 1:
+		text += " Fine detail shrinks with it, so we shall look at it again."
+	}
+	return text
+}
+
+func inWords(list []string) string {
+	if last := len(list) - 1; last > 0 {
+		return strings.Join(list[:last], ", ") + " and " + list[last]
+	}
+	return strings.Join(list, "")
 }
 
 const fromLeft = " from left"
@@ -217,7 +242,7 @@ func Reply(rep *preflight.Report) string {
 		lines = append(lines, "", "Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.")
 	}
 	if len(points) > 0 && rep.SizeAdvised() {
-		lines = append(lines, "", "About the printed size, all taken together: "+lowerFirst(rep.Sizes.Words))
+		lines = append(lines, "", aboutSize(rep))
 	}
 	if len(points) > 0 {
 		lines = append(lines, "", "Please answer this message, or send the changed file. If anything is unclear, just ask: we are glad to help.")
@@ -298,8 +323,6 @@ func (r *replied) where() string {
 	}
 	return fmt.Sprintf(" To be found: %s.", strings.Join(places, "; "))
 }
-
-func lowerFirst(s string) string { return strings.ToLower(s[:min(1, len(s))]) + s[min(1, len(s)):] }
 
 // hundredths writes millimetres to a hundredth, without zeros that say nothing.
 func hundredths(mm float64) string {

@@ -26,7 +26,10 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 	rep.Artwork = preflight.ArtworkInfo{File: "orders/reeds.png", Page: 1, PageCount: 1, WidthPx: 2362, HeightPx: 2953, PPIX: 300, PPIFrom: "pHYs", WidthMM: 200, HeightMM: 250}
 	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
 	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}}
-	rep.Sizes = &preflight.SuitableSizes{TurnDeg: 90, Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true, Words: "Printed at most 176.0 mm wide it fits."}
+	rep.Sizes = &preflight.SuitableSizes{
+		TurnDeg: 90, Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true,
+		Upright: &preflight.PrintedSize{Scale: 0.8, DesignMM: preflight.SizeMM{W: 152, H: 192}}, Bounds: []preflight.SizeBound{{From: "sheet"}, {From: "pixels"}},
+	}
 	rep.Job.Garment = "black"
 	return rep
 }
@@ -83,12 +86,13 @@ func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
 	}
 }
 
-// A design that is too large is not looked for at a place, and a size that fits only turned says so.
+// A design that is too large is not looked for at a place; the size that needs no turning comes first.
 func TestReplyOfTooLarge(t *testing.T) {
 	rep := reportOf(finding("off-sheet", preflight.LevelError, 0, 0, ""))
 	for _, want := range []string{
-		"on one sheet. Please tell us whether we may print it smaller: 167.2 x 211.2 mm would fit, turned on the sheet.",
-		"About the printed size, all taken together: printed at most 176.0 mm wide it fits.",
+		"on one sheet. Please tell us whether we may print it smaller: 152.0 x 192.0 mm would fit.",
+		"About the size, all taken together: printed at 152.0 x 192.0 mm or less, the design suits our sheet and the pixels that it has. " +
+			"If we turn it by a quarter on our sheet, it may be up to 167.2 x 211.2 mm. Fine detail shrinks with it",
 	} {
 		if got := report.Reply(rep); !strings.Contains(got, want) {
 			t.Errorf("%q is not in:\n%s", want, got)
