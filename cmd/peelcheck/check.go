@@ -54,6 +54,7 @@ keep their extension: lantern.png.report.json. Artwork is never changed.
 With --format json, standard output carries one report if the call comes down to one artwork, and an array of
 those that could be judged if it names a folder, several files or a document of several pages. The others are
 for build systems: sarif (SARIF 2.1.0), junit (test results in XML) and github (annotations, "::error file=...").
+With --format reply it is a letter to the customer for each artwork, ready to paste.
 
 What a flag sets wins over the shop's files, a file in a folder over those of the folders above it, and these over
 the process. Which files of a folder are judged: those that no exclude pattern leaves out, in the order of the
@@ -87,7 +88,7 @@ the call was wrong.`,
 }
 
 func (f *outputFlags) add(fs *pflag.FlagSet) {
-	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit or github")
+	fs.StringVar(&f.format, "format", "text", "what is printed: `FORMAT` is text, json, sarif, junit, github or reply")
 	fs.BoolVar(&f.brief, "brief", false, "with text, one line an artwork, and the totals last")
 	fs.StringVar(&f.failOn, "fail-on", "", "`LEVEL` that makes the exit code 1: error, warning, note or never (default error)")
 }

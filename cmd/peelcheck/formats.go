@@ -22,7 +22,7 @@ import (
 )
 
 // formats are what --format may be. With all but text, standard output holds nothing else.
-var formats = []string{"text", "json", "sarif", "junit", "github"}
+var formats = []string{"text", "json", "sarif", "junit", "github", "reply"}
 
 // addOutputs adds the flags that say what is written beside reports.
 func addOutputs(fs *pflag.FlagSet, o *judging.Outputs) {
@@ -52,6 +52,8 @@ func (f *outputFlags) formatWriter(out io.Writer, say *speaker, opt formatOption
 		return report.NewSARIF(out, rules.All())
 	case "junit":
 		return report.NewJUnit(out, report.JUnitOptions{FailOn: opt.failOn, Rules: rules.All()})
+	case "reply":
+		return report.NewReplies(out)
 	case "github":
 		return report.NewAnnotations(out, report.AnnotationOptions{Rules: rules.All(), Where: opt.where})
 	}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"path"
 	"slices"
@@ -214,6 +215,31 @@ const fromLeft = " from left"
 
 // mostPlaces is how many places of a kind the customer is shown.
 const mostPlaces = 3
+
+// replies writes letters under one another.
+type replies struct {
+	w     io.Writer
+	begun bool
+}
+
+// NewReplies returns a Writer of Reply for each report; from the second on a line stands before each.
+func NewReplies(w io.Writer) Writer { return &replies{w: w} }
+
+func (r *replies) Add(rep *preflight.Report) error {
+	text := Reply(rep)
+	if r.begun {
+		text = "\n" + strings.Repeat("-", 72) + "\n\n" + text
+	}
+	r.begun = true
+	if _, err := io.WriteString(r.w, text); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
+func (*replies) Fail(Trouble) error { return nil }
+
+func (*replies) Close() error { return nil }
 
 // Reply is a short letter to the customer about one judged artwork: what is wrong, and what to do, in plain words and millimetres. Notes
 // and what the shop settles by itself are left out.
