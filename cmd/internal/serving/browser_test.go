@@ -402,6 +402,25 @@ func TestBrowserFliesToLongThinLine(t *testing.T) {
 	}
 }
 
+// TestBrowserKeepsPictureWhole makes the window narrower: a picture that was shown whole stays so, one that was zoomed stays where it was.
+func TestBrowserKeepsPictureWhole(t *testing.T) {
+	browser := findBrowser(t)
+	_, at := start(t, Options{})
+	list, _ := dropped(t, at, file(t, "off-sheet-banner.png"))
+	b := openTab(t, browser, screens[0], at+list[0].Href)
+	b.wait("the picture", "window.viewer || typeof viewer !== 'undefined'")
+	narrower := func(w int64) {
+		call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: w, Height: 900, DeviceScaleFactor: 1})
+	}
+	const whole = "viewer.map.getBounds().contains(viewer.bounds)"
+	b.wait("all of the picture", whole)
+	narrower(900)
+	b.wait("all of it in a narrower window", "viewer.map.getSize().x < 860 && "+whole)
+	b.run("viewer.map.setZoom(1, {animate: false})")
+	narrower(700)
+	b.wait("the picture to keep its scale", "viewer.map.getSize().x < 660 && viewer.map.getZoom() === 1")
+}
+
 // lineDrawing is 203 x 34 mm with a solid bar, a line 200 mm long and one 4 mm long, each 1.2 pixels or 0.1 mm wide and at a slant.
 func lineDrawing(t *testing.T) []byte {
 	t.Helper()

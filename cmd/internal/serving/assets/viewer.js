@@ -26,7 +26,7 @@ class Viewer {
     this.show('look');
     this.mark(rows);
     box.querySelectorAll('[data-zoom]').forEach(b => b.addEventListener('click', () => this.zoom(b.dataset.zoom)));
-    this.resized = new ResizeObserver(() => this.map.invalidateSize({ pan: false }));
+    this.resized = new ResizeObserver(() => this.resize());
     this.resized.observe(this.map.getContainer());
   }
 
@@ -35,7 +35,17 @@ class Viewer {
     this.map.remove();
   }
 
-  whole() { this.map.fitBounds(this.bounds, { paddingTopLeft: [12, 36], paddingBottomRight: [64, 12], animate: false }); }
+  whole() {
+    this.map.fitBounds(this.bounds, { paddingTopLeft: [12, 36], paddingBottomRight: [64, 12], animate: false });
+    this.fitted = [this.map.getCenter(), this.map.getZoom()];
+  }
+
+  // resize keeps the picture whole where it was.
+  resize() {
+    const [at, zoom] = this.fitted, whole = this.map.getZoom() === zoom && this.map.getCenter().equals(at, 1e-6);
+    this.map.invalidateSize({ pan: false });
+    if (whole) this.whole();
+  }
 
   zoom(how) {
     if (how === 'in') this.map.zoomIn(1, { animate: !still });
