@@ -254,11 +254,11 @@ func (t *watchTeller) tell(n watching.Note) {
 	case watching.Started:
 		t.line(t.opening())
 	case watching.Judged:
-		t.line(judgedLine(n))
+		t.line(t.judgedLine(n))
 	case watching.Skipped:
-		t.line(fmt.Sprintf("Not judged: %s, %s", shown(n.Path), printFile))
+		t.line(fmt.Sprintf("Not judged: %s, %s", t.place(n.Path), printFile))
 	case watching.Changed:
-		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", shown(n.Path), shown(n.MovedTo)))
+		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", t.place(n.Path), t.place(n.MovedTo)))
 	case watching.Stopped:
 		t.line("Stopped. " + t.closing())
 	}
@@ -316,16 +316,16 @@ func (t *watchTeller) closing() string {
 }
 
 // judgedLine is what is printed for one file: its verdict, where it lies now, why, and the proof to open.
-func judgedLine(n watching.Note) string {
-	name := shown(n.Path)
+func (t *watchTeller) judgedLine(n watching.Note) string {
+	name := t.place(n.Path)
 	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
 	if len(n.Because) > 0 {
 		why += "; because of " + pageWords(n.Because)
 	}
 	if n.MovedTo != "" {
-		name = shown(n.MovedTo)
+		name = t.place(n.MovedTo)
 		if filepath.Base(n.MovedTo) != filepath.Base(n.Path) {
-			why += "; came as " + shown(n.Path)
+			why += "; came as " + t.place(n.Path)
 		}
 	}
 	if n.Before {
@@ -355,6 +355,9 @@ func pageWords(pages []int) string {
 	}
 	return "pages " + strings.Join(words, ", ")
 }
+
+// place names a file below the folder watched as its results and the commands name theirs: from the current folder.
+func (t *watchTeller) place(rel string) string { return shown(filepath.Join(t.dir, rel)) }
 
 func shown(path string) string { return report.Printable(filepath.ToSlash(path)) }
 
