@@ -190,7 +190,7 @@ func TestParseProcessesFaults(t *testing.T) {
 		{"sheet: [a4\n", `not YAML`},
 		{"sheet: a4\n---\nsheet: a3\n", `the file has a second document`},
 		{"sheet: a4\n\tfabric: cotton\n", `:2:1: a tab stands here, and lines are moved in with spaces only: put two spaces in its place`},
-		{"limits: {dot: '0,30 mm'}\n", `:1:15: dot: "0,30 mm" is not a length: write decimals with a point, as 0.30`},
+		{"limits: {dot: '0,300 mm'}\n", `:1:15: dot: "0,300 mm" is not a length: write decimals with a point, as 0.300`},
 		{"limits: {tint: '0,1'}\n", `:1:16: tint: "0,1" is not a number: write decimals with a point, as 0.1`},
 		{strings.Repeat("#", maxConfigBytes+1), `:1:1: the file has 262145 bytes`},
 		{"exclude: drafts\n", `:1:10: expected a list`},

@@ -3,6 +3,7 @@ package preflight
 import (
 	"cmp"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -20,7 +21,11 @@ const (
 // MM returns the length in millimetres.
 func (l Length) MM() float64 { return float64(l) }
 
-// ParseLength reads "0.35mm", "1.2cm", "0.014in", "1pt" or a bare number of millimetres. Negative lengths are refused.
+// decimalComma is a number whose comma stands for the decimal point. With three digits behind it, it may as well part the thousands.
+var decimalComma = regexp.MustCompile(`^[0-9]+,([0-9]{1,2}|[0-9]{4,})$`)
+
+// ParseLength reads "0.35mm", "1.2cm", "0.014in", "1pt" or a bare number of millimetres, with a decimal point or comma. Negative lengths
+// are refused, and "1,000", which may be one or a thousand.
 func ParseLength(s string) (Length, error) {
 	text, unit := strings.TrimSpace(s), Millimetre
 	for _, u := range []struct {
@@ -32,7 +37,11 @@ func ParseLength(s string) (Length, error) {
 			break
 		}
 	}
-	v, err := strconv.ParseFloat(text, 64)
+	number := text
+	if decimalComma.MatchString(text) {
+		number = strings.Replace(text, ",", ".", 1)
+	}
+	v, err := strconv.ParseFloat(number, 64)
 	if err != nil || v != v || v < 0 || v > 1e6 {
 		return 0, fmt.Errorf("%q is not a length%s", s, cmp.Or(pointHint(text), ": write it as 0.35mm, 0.014in or 1pt"))
 	}

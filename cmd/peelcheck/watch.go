@@ -54,7 +54,7 @@ finishes the files in hand and ends.
 
 With --sort, judged artwork is moved into DIR/ready, DIR/review or DIR/hold. Nothing is ever overwritten: where a
 name is taken there, a number is added. Artwork that is changed in these folders is taken back into DIR, judged again
-and sorted anew; other files there are left alone. The folders checked, ready, review and hold and hidden ones are not watched.
+and sorted anew; other files there are left alone, and artwork among them is told once. The folders checked, ready, review and hold and hidden ones are not watched.
 
 What has been judged is kept in a small file among the results, so a file is judged again only if its content, its
 name or the job has changed, or if its results are gone. A file that cannot be judged gets one line, and one at each
@@ -254,11 +254,13 @@ func (t *watchTeller) tell(n watching.Note) {
 	case watching.Started:
 		t.line(t.opening())
 	case watching.Judged:
-		t.line(judgedLine(n))
+		t.line(t.judgedLine(n))
 	case watching.Skipped:
-		t.line(fmt.Sprintf("Not judged: %s, %s", shown(n.Path), printFile))
+		t.line(fmt.Sprintf("Not judged: %s, %s", t.place(n.Path), printFile))
+	case watching.Apart:
+		t.line(t.apartLine(n))
 	case watching.Changed:
-		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", shown(n.Path), shown(n.MovedTo)))
+		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", t.place(n.Path), t.place(n.MovedTo)))
 	case watching.Stopped:
 		t.line("Stopped. " + t.closing())
 	}
@@ -316,16 +318,16 @@ func (t *watchTeller) closing() string {
 }
 
 // judgedLine is what is printed for one file: its verdict, where it lies now, why, and the proof to open.
-func judgedLine(n watching.Note) string {
-	name := shown(n.Path)
+func (t *watchTeller) judgedLine(n watching.Note) string {
+	name := t.place(n.Path)
 	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
 	if len(n.Because) > 0 {
 		why += "; because of " + pageWords(n.Because)
 	}
 	if n.MovedTo != "" {
-		name = shown(n.MovedTo)
+		name = t.place(n.MovedTo)
 		if filepath.Base(n.MovedTo) != filepath.Base(n.Path) {
-			why += "; came as " + shown(n.Path)
+			why += "; came as " + t.place(n.Path)
 		}
 	}
 	if n.Before {
@@ -338,6 +340,14 @@ func judgedLine(n watching.Note) string {
 		why += fmt.Sprintf(" to .p%d", n.Last)
 	}
 	return report.Line(n.Verdict, name, why)
+}
+
+// apartLine tells of files that somebody put among the sorted artwork.
+func (t *watchTeller) apartLine(n watching.Note) string {
+	if n.Files == 1 {
+		return fmt.Sprintf("Not looked at: %s; put it into %s itself to have it judged", t.place(n.Path), shown(t.dir))
+	}
+	return fmt.Sprintf("Not looked at: %d files that were put among the sorted ones, %s the first of them; put into %s itself what is to be judged", n.Files, t.place(n.Path), shown(t.dir))
 }
 
 // pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".
@@ -356,6 +366,9 @@ func pageWords(pages []int) string {
 	return "pages " + strings.Join(words, ", ")
 }
 
+// place names a file below the folder watched as its results and the commands name theirs: from the current folder.
+func (t *watchTeller) place(rel string) string { return shown(filepath.Join(t.dir, rel)) }
+
 func shown(path string) string { return report.Printable(filepath.ToSlash(path)) }
 
 // record writes one object of the log for what happened, and one for each problem.
@@ -368,6 +381,8 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "ready", t.counts[preflight.Ready], "review", t.counts[preflight.Review], "hold", t.counts[preflight.Hold])
 	case watching.Skipped:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "reason", printFile)
+	case watching.Apart:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "files", n.Files)
 	case watching.Changed:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:

@@ -355,6 +355,7 @@ func TestJobChanges(t *testing.T) {
 		{"?width=20&taken=20", `value="20"`, `"ppi_from": "pHYs"`}, // shown, and not changed
 		{"?width=100", "50 mm high", `"width_mm": 100`},
 		{"?width=4in", "50.8 mm high", `"width_mm": 101.6`},
+		{"?width=95,9", `value="95,9"`, `"width_mm": 95.9`},
 		{"?garment=navy", `fill="#000080"`, `"garment": "navy"`},
 		{"?process=toner-underbase&of=toner-white-for-black&fabric=nothing", `value="toner-underbase" selected`, `"process": "toner-underbase"`},
 		{"?white-drawn-as=white", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
@@ -376,7 +377,7 @@ func TestJobChanges(t *testing.T) {
 	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
 	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
-		"?width=many": "is not a length", "?width=-3": "length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
+		"?width=many": "is not a length", "?width=-3": "length", "?width=1,000": "is not a length", "?width=1.000,5": "is not a length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
 		"?process=nothing": "nothing", "?sheet=nothing": "No sheet", "?fabric=nothing": "has no fabric", "?place=nothing": "No place", "?white-drawn-as=grey": "none of black, white", "?width=0.001": "which no printer uses",
 		"?page=7": "There is no page 7", "?width=" + strings.Repeat("1", 200): "is not a length",
 	} {

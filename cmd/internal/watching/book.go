@@ -53,6 +53,7 @@ type record struct {
 	Refused  bool               `json:"refused,omitzero"`  // it cannot be judged
 	Why      []why              `json:"why,omitzero"`      // it cannot be
 	Prepared bool               `json:"prepared,omitzero"` // refused as a print file of our own
+	Apart    bool               `json:"apart,omitzero"`    // put among the sorted artwork by others, and told
 	To       string             `json:"to,omitzero"`       // where it is being moved, below the folder watched
 	Moved    bool               `json:"moved,omitzero"`    // it has arrived there
 	Cleared  bool               `json:"cleared,omitzero"`  // its results were removed, and its names are kept for the next file
@@ -287,6 +288,38 @@ func (b *book) sortedAt(to string) (from string, list []earlier) {
 		}
 	}
 	return from, list
+}
+
+// leads reports whether artwork of ours was moved, or is being moved, to a path below the folder watched.
+func (b *book) leads(to string) bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	to = filepath.ToSlash(to)
+	return slices.ContainsFunc(b.movedTo[to], func(key string) bool {
+		r := b.records[key]
+		return strings.HasPrefix(key, b.prefix) && slices.ContainsFunc(r.aside(), func(e earlier) bool { return e.To == to })
+	})
+}
+
+// apart returns the file that was told to lie apart at a path.
+func (b *book) apart(rel string) signature {
+	if r, _ := b.find(rel); r.Apart {
+		return r.signature()
+	}
+	return signature{}
+}
+
+// putApart notes that a file was told to lie apart.
+func (b *book) putApart(rel string, seen signature) error {
+	r, known := b.find(rel)
+	if known && !r.Apart {
+		return nil // the folder it lies in was once watched by itself
+	}
+	r = record{Path: b.key(rel), Apart: true}
+	r.see(seen)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.add(r, false)
 }
 
 func (b *book) key(rel string) string { return b.prefix + filepath.ToSlash(rel) }

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"peelcheck/cmd/internal/artfile"
+	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/problem"
 	"peelcheck/cmd/internal/setup"
 	"peelcheck/preflight"
@@ -71,6 +73,7 @@ func (w *watcher) look(ctx context.Context) error {
 		for _, v := range verdicts {
 			l.sortedFolder(string(v))
 		}
+		l.tellApart()
 	}
 	if err := w.events.err(); err != nil {
 		w.Tell(Note{Kind: Trouble, Problems: []error{problem.New(w.Dir, "the system does not tell of changes here ("+err.Error()+")", "the folder is looked through every few seconds instead")}})
@@ -122,6 +125,7 @@ type looking struct {
 	ctx      context.Context
 	now      time.Time
 	reserved []fs.FileInfo
+	apart    []string // files at rest among the sorted artwork that we did not put there
 }
 
 // folder looks through a folder below the one watched; links to folders are not followed.
@@ -162,7 +166,8 @@ func (w *watcher) sorted(rel string) bool {
 	return w.Sort && below && slices.Contains(verdicts, preflight.Verdict(top))
 }
 
-// sortedFolder looks through a folder of sorted artwork for what was put there by us and may have been changed since.
+// sortedFolder looks through a folder of sorted artwork for what was put there by us and may have been changed since, and for what was
+// put there by others.
 func (l *looking) sortedFolder(rel string) {
 	path := filepath.Join(l.Dir, rel)
 	l.events.follow(path)
@@ -179,12 +184,66 @@ func (l *looking) sortedFolder(rel string) {
 			l.sortedFolder(below)
 			continue
 		}
-		if _, known := l.book.sortedAt(below); known == nil || !d.Type().IsRegular() {
+		info, err := d.Info()
+		if err != nil || !info.Mode().IsRegular() {
 			continue
 		}
-		if info, err := d.Info(); err == nil {
+		if _, known := l.book.sortedAt(below); known != nil {
 			l.file(below, signatureOf(info))
+		} else if !l.book.leads(below) {
+			l.stranger(below, signatureOf(info))
 		}
+	}
+}
+
+// stranger waits until a file that we did not put among the sorted artwork is at rest, and keeps it to be told if it is artwork.
+func (l *looking) stranger(rel string, seen signature) {
+	if l.book.apart(rel) == seen || hidden(rel) || passedOver(rel) {
+		return
+	}
+	f := l.files[rel]
+	if f != nil && f.state == visited {
+		return
+	}
+	if f == nil || f.seen != seen {
+		f = &file{seen: seen, due: l.now.Add(l.Settle)}
+		l.files[rel] = f
+	}
+	f.round = l.round
+	switch {
+	case f.due.IsZero():
+	case l.now.Before(f.due):
+		l.wanted(f.due)
+	default:
+		f.state, f.due = done, time.Time{}
+		if !ownDocument(rel) && artfile.InFolder(filepath.Join(l.Dir, rel)) {
+			l.apart = append(l.apart, rel)
+		}
+	}
+}
+
+// hidden reports whether a file or a folder on the way to it is.
+func hidden(rel string) bool { return strings.Contains("/"+filepath.ToSlash(rel), "/.") }
+
+// ownDocument reports whether a file is by its name what was written for artwork beside it.
+func ownDocument(rel string) bool {
+	var none judging.Target
+	return strings.HasSuffix(rel, none.Print()) || strings.HasSuffix(rel, none.ProofPDF())
+}
+
+// mostApart is how many files that lie apart are told one by one.
+const mostApart = 5
+
+// tellApart tells of the files that lie apart, in one line if they are many, as when the program is first started in a folder long used.
+func (l *looking) tellApart() {
+	for _, rel := range l.apart {
+		_ = l.book.putApart(rel, l.files[rel].seen) // else it is told again at the next start
+		if len(l.apart) <= mostApart {
+			l.Tell(Note{Kind: Apart, Path: rel, Files: 1})
+		}
+	}
+	if len(l.apart) > mostApart {
+		l.Tell(Note{Kind: Apart, Path: l.apart[0], Files: len(l.apart)})
 	}
 }
 

@@ -47,6 +47,7 @@ const (
 	Judged  Kind = "judged"  // a file was judged, or moved after it had been judged before
 	Refused Kind = "refused" // a file cannot be judged
 	Skipped Kind = "skipped" // a print file of our own, which is no artwork; told once
+	Apart   Kind = "apart"   // files put among the sorted artwork, which are not looked at; told once
 	Changed Kind = "changed" // sorted artwork is no longer what was judged, and was taken back to be judged again
 	Trouble Kind = "trouble" // something is in the way and will be tried again
 	Resumed Kind = "resumed" // what was in the way is gone
@@ -56,7 +57,8 @@ const (
 // Note is something that happened.
 type Note struct {
 	Kind     Kind
-	Path     string // of the file, below the folder watched
+	Path     string // of the file, or the first of several, below the folder watched
+	Files    int    // that lie apart
 	Verdict  preflight.Verdict
 	Counts   preflight.Counts
 	Reasons  []preflight.Reason // what counts against printing it
