@@ -7,7 +7,7 @@ import (
 	"peelcheck/preflight"
 )
 
-// Either a comma or a point is the decimal sign, and neither parts the thousands (22nd CGPM, 2003, Resolution 10); we refuse where it might.
+// Either a comma or a point is the decimal sign, and neither parts the thousands (22nd CGPM, 2003, Resolution 10; from memory); we refuse where it might.
 func TestParseLength(t *testing.T) {
 	for text, want := range map[string]float64{
 		"95.9": 95.9, "95,9": 95.9, "95,9 mm": 95.9, "0,35mm": 0.35, "1,5in": 38.1, "0,3125cm": 3.125,
