@@ -196,6 +196,28 @@ func (r *Report) SizeAdvised() bool {
 	})
 }
 
+// SizesInShort are the sizes that suit all, in millimetres, without the reasons; empty where no other size is advised.
+func (r *Report) SizesInShort() string {
+	if !r.SizeAdvised() {
+		return ""
+	}
+	z := r.Sizes
+	text := fmt.Sprintf("up to %.1f x %.1f mm", z.Most.PictureMM.W, z.Most.PictureMM.H)
+	if z.Least != nil && z.SuitsAll {
+		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)
+	}
+	if z.Upright != nil {
+		text += fmt.Sprintf(", turned if over %.1f mm wide", z.Upright.PictureMM.W)
+	}
+	if !z.SuitsAll {
+		text += "; its fine detail needs more, as the report says"
+	}
+	if z.Most.Scale < 1 {
+		text += "; judge it again"
+	}
+	return text + "."
+}
+
 func (z *SuitableSizes) words(r *Report) string {
 	switch {
 	case z.Least == nil:

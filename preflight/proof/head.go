@@ -110,6 +110,14 @@ func (p *page) baseName() string {
 }
 
 func (p *page) facts() []fact {
+	facts := p.jobFacts()
+	if sizes := p.rep.SizesInShort(); sizes != "" {
+		facts = append(facts, p.fact("Size to print", sizes, false))
+	}
+	return facts
+}
+
+func (p *page) jobFacts() []fact {
 	process := p.in.ProcessTitle
 	if process == "" {
 		process = p.rep.Job.Process

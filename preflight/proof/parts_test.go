@@ -234,3 +234,18 @@ func TestAcceptedAreToldApart(t *testing.T) {
 		t.Errorf("a design that is ready since its findings are accepted is called %q", asks)
 	}
 }
+
+// Where another size is advised, the head tells it: who drags files into a folder sees the proof alone.
+func TestSizeToPrintIsTold(t *testing.T) {
+	in := noSize()
+	for advised, sizes := range map[bool]*preflight.SuitableSizes{
+		false: nil, true: {Most: preflight.PrintedSize{Scale: 0.5, PictureMM: preflight.SizeMM{W: 90, H: 70}}, SuitsAll: true},
+	} {
+		in.Report.Sizes = sizes
+		facts := newPage(in).facts()
+		last := facts[len(facts)-1]
+		if told := last.label == "Size to print" && slices.Equal(last.lines, []string{"up to 90.0 x 70.0 mm; judge it again."}); told != advised {
+			t.Errorf("advised %v: %+v", advised, last)
+		}
+	}
+}

@@ -123,32 +123,10 @@ func TicketFacts(rep *preflight.Report) []Fact {
 		where := strings.TrimSpace(p.Where + " " + p.Note)
 		list = append(list, Fact{"Place", strings.TrimSpace(fmt.Sprintf("%s, %.0f x %.0f mm at most. %s", p.Name, p.WidthMM, p.HeightMM, where))})
 	}
-	if sizes := SizesInShort(rep); sizes != "" {
+	if sizes := rep.SizesInShort(); sizes != "" {
 		list = append(list, Fact{"Size to print", sizes})
 	}
 	return list
-}
-
-// SizesInShort are the sizes that suit all, in millimetres, without the reasons; empty where no other size is advised.
-func SizesInShort(rep *preflight.Report) string {
-	if !rep.SizeAdvised() {
-		return ""
-	}
-	z := rep.Sizes
-	text := fmt.Sprintf("up to %.1f x %.1f mm", z.Most.PictureMM.W, z.Most.PictureMM.H)
-	if z.Least != nil && z.SuitsAll {
-		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)
-	}
-	if z.Upright != nil {
-		text += fmt.Sprintf(", turned if over %.1f mm wide", z.Upright.PictureMM.W)
-	}
-	if !z.SuitsAll {
-		text += "; its fine detail needs more, as the report says"
-	}
-	if z.Most.Scale < 1 {
-		text += "; judge it again"
-	}
-	return text + "."
 }
 
 // sizeToPrint is the size without the pixels, which the press does not need.

@@ -319,7 +319,7 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 	for _, u := range report.NotLooked(rep.Skipped, s.ruleTitle) {
 		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
 	}
-	page.SizeNote, page.PlaceNote = report.SizesInShort(rep), placeNote(rep)
+	page.SizeNote, page.PlaceNote = rep.SizesInShort(), placeNote(rep)
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
