@@ -13,11 +13,10 @@ import (
 // SuitableSizes is the range of printed sizes, in proportion, at which an artwork suits its sheet, its place and its pixels, and at which the
 // finest detail that was found holds.
 type SuitableSizes struct {
-	Bounds  []SizeBound  `json:"bounds"` // the tightest of each kind
-	Least   *PrintedSize `json:"least,omitempty"`
-	Most    PrintedSize  `json:"most"`
-	TurnDeg int          `json:"turn_deg"` // 0, or 90 where the largest size fits the sheet only when turned
-	// Upright is the largest size that fits upright, where TurnDeg is 90.
+	Bounds []SizeBound  `json:"bounds"` // the tightest of each kind
+	Least  *PrintedSize `json:"least,omitempty"`
+	Most   PrintedSize  `json:"most"`
+	// Upright is the largest size that fits the sheet upright, where Most fits it only when turned by 90 degrees.
 	Upright  *PrintedSize `json:"upright,omitempty"`
 	SuitsAll bool         `json:"suits_all"` // false where Least is larger than Most: Most then leaves the detail out
 	Words    string       `json:"words"`
@@ -77,7 +76,7 @@ func (s *Scene) mostSuitable() *SuitableSizes {
 	}
 	if z.Most = at(most); most > upright {
 		lies := at(upright)
-		z.TurnDeg, z.Upright = 90, &lies
+		z.Upright = &lies
 	}
 	return z
 }
@@ -327,8 +326,13 @@ func (z *SuitableSizes) suits(r *Report, detail string) string {
 	if detail != "" {
 		list = append(list, detail+" holds")
 	}
+	return "it " + Listed(list)
+}
+
+// Listed puts a list into words: "a, b and c".
+func Listed(list []string) string {
 	if last := len(list) - 1; last > 0 {
-		return "it " + strings.Join(list[:last], ", ") + " and " + list[last]
+		return strings.Join(list[:last], ", ") + " and " + list[last]
 	}
-	return "it " + list[0]
+	return strings.Join(list, "")
 }

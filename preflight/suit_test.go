@@ -94,7 +94,7 @@ func TestSuitableSizesSuit(t *testing.T) {
 			again.Width *= preflight.Length(scale)
 			return suitReport(t, art(), again)
 		}
-		if z.TurnDeg != 0 {
+		if z.Upright != nil {
 			again := job
 			again.Width = preflight.Length(z.Upright.PictureMM.W)
 			if rep := suitReport(t, art(), again); rep.Placement.TurnDeg != 0 || !rep.Placement.Fits {
@@ -107,12 +107,12 @@ func TestSuitableSizesSuit(t *testing.T) {
 			if got := found(rep, "off-sheet", "off-place", "low-ppi"); got != nil {
 				t.Fatalf("%v at %g of %v mm: %v\n%s", z, scale, job.Width, got, rep.Findings[0].Message)
 			}
-			if !rep.Placement.Fits || z.TurnDeg == 0 && rep.Placement.TurnDeg != 0 {
+			if !rep.Placement.Fits || z.Upright == nil && rep.Placement.TurnDeg != 0 {
 				t.Fatalf("%v at %g: %+v", z, scale, rep.Placement)
 			}
 		}
 		tight := slices.MinFunc(z.Bounds, func(a, b preflight.SizeBound) int { return int(math.Copysign(1, a.Scale-b.Scale)) })
-		// A thousandth of rounding; off-place forgives 1 mm, low-ppi half a pixel an inch. Of the sheet the bound is the room to trim.
+		// A millionth of rounding; off-place forgives 1 mm, low-ppi half a pixel an inch. Of the sheet the bound is the room to trim.
 		rule := map[string]string{"sheet": "edge-clearance", "place": "off-place", "pixels": "low-ppi"}[tight.From]
 		least := min(place.W, place.H)
 		if tight.From != "place" {

@@ -189,9 +189,5 @@ func (f *checkFlags) writtenWhere(n int) string {
 			what[i] = fmt.Sprintf("%d %ss", n, name)
 		}
 	}
-	list := what[0]
-	if last := len(what) - 1; last > 0 {
-		list = strings.Join(what[:last], ", ") + " and " + what[last]
-	}
-	return list + " " + f.reportsWhere()
+	return preflight.Listed(what) + " " + f.reportsWhere()
 }

@@ -352,18 +352,14 @@ func (t *watchTeller) apartLine(n watching.Note) string {
 
 // pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".
 func pageWords(pages []int) string {
-	const most = 4
 	if len(pages) == 1 {
 		return fmt.Sprintf("page %d", pages[0])
 	}
 	var words []string
-	for i, n := range pages {
-		if len(pages) > most && i == most-1 {
-			return fmt.Sprintf("pages %s and %d more", strings.Join(words, ", "), len(pages)-i)
-		}
+	for _, n := range pages {
 		words = append(words, strconv.Itoa(n))
 	}
-	return "pages " + strings.Join(words, ", ")
+	return "pages " + report.Named(words, 3)
 }
 
 // place names a file below the folder watched as its results and the commands name theirs: from the current folder.

@@ -189,7 +189,7 @@ func sizeThatFits(rep *preflight.Report) string {
 func aboutSize(rep *preflight.Report) string {
 	z := rep.Sizes
 	size := z.MostAsItLies()
-	text := fmt.Sprintf("About the size, all taken together: printed at %.1f x %.1f mm or less, the design suits %s.", size.DesignMM.W, size.DesignMM.H, inWords(z.Suited(rep)))
+	text := fmt.Sprintf("About the size, all taken together: printed at %.1f x %.1f mm or less, the design suits %s.", size.DesignMM.W, size.DesignMM.H, preflight.Listed(z.Suited(rep)))
 	if larger := z.Most.DesignMM; larger != size.DesignMM {
 		text += fmt.Sprintf(" If we turn it by a quarter on our sheet, it may be up to %.1f x %.1f mm.", larger.W, larger.H)
 	}
@@ -202,13 +202,6 @@ func aboutSize(rep *preflight.Report) string {
 		text += " Fine detail shrinks with it, so we shall look at it again."
 	}
 	return text
-}
-
-func inWords(list []string) string {
-	if last := len(list) - 1; last > 0 {
-		return strings.Join(list[:last], ", ") + " and " + list[last]
-	}
-	return strings.Join(list, "")
 }
 
 const fromLeft = " from left"

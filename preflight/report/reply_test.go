@@ -27,7 +27,7 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
 	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}}
 	rep.Sizes = &preflight.SuitableSizes{
-		TurnDeg: 90, Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true,
+		Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true,
 		Upright: &preflight.PrintedSize{Scale: 0.8, DesignMM: preflight.SizeMM{W: 152, H: 192}}, Bounds: []preflight.SizeBound{{From: "sheet"}, {From: "pixels"}},
 	}
 	rep.Job.Garment = "black"

@@ -53,7 +53,7 @@ func tooLarge(t *testing.T, p *preflight.Process, fabric string, sheet preflight
 	rep.Placement = preflight.Place(box, sheet, 3)
 	rep.Findings = append(rep.Findings, preflight.Finding{Rule: "off-sheet", Level: preflight.LevelError})
 	rep.Sizes = &preflight.SuitableSizes{
-		Most: preflight.PrintedSize{Scale: 0.91, PictureMM: preflight.SizeMM{W: 1210.3, H: 1019.2}}, TurnDeg: 90,
+		Most:    preflight.PrintedSize{Scale: 0.91, PictureMM: preflight.SizeMM{W: 1210.3, H: 1019.2}},
 		Upright: &preflight.PrintedSize{Scale: 0.83, PictureMM: preflight.SizeMM{W: 1102.2, H: 928.2}},
 	}
 	if !rep.SizeAdvised() {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 	"slices"
@@ -111,7 +112,11 @@ func (w *watcher) forget(which func(*file) bool) {
 // reserved are the folders that hold what has been judged, now or in another call.
 func (w *watcher) reserved() []fs.FileInfo {
 	var list []fs.FileInfo
-	for _, path := range []string{w.Out, filepath.Join(w.Dir, Checked), w.sortFolder(preflight.Ready), w.sortFolder(preflight.Review), w.sortFolder(preflight.Hold)} {
+	paths := []string{w.Out, filepath.Join(w.Dir, Checked)}
+	for _, v := range verdicts {
+		paths = append(paths, w.sortFolder(v))
+	}
+	for _, path := range paths {
 		if info, err := os.Stat(path); err == nil {
 			list = append(list, info)
 		}
@@ -128,19 +133,26 @@ type looking struct {
 	apart    []string // files at rest among the sorted artwork that we did not put there
 }
 
+// in lists what lies in a folder below the one watched, by its path from there, until the look ends.
+func (l *looking) in(rel string) iter.Seq2[string, fs.DirEntry] {
+	return func(yield func(string, fs.DirEntry) bool) {
+		path := filepath.Join(l.Dir, rel)
+		l.events.follow(path) // first: what comes in while the list is read shows as an event
+		list, err := os.ReadDir(path)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			l.unreadable(rel, err)
+		}
+		for _, d := range list {
+			if l.ctx.Err() != nil || !yield(filepath.Join(rel, d.Name()), d) {
+				return
+			}
+		}
+	}
+}
+
 // folder looks through a folder below the one watched; links to folders are not followed.
 func (l *looking) folder(rel string) {
-	path := filepath.Join(l.Dir, rel)
-	l.events.follow(path) // first: what comes in while the list is read shows as an event
-	list, err := os.ReadDir(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		l.unreadable(rel, err)
-	}
-	for _, d := range list {
-		if l.ctx.Err() != nil {
-			return
-		}
-		below := filepath.Join(rel, d.Name())
+	for below, d := range l.in(rel) {
 		info, err := d.Info()
 		if err == nil && info.Mode().Type() == fs.ModeSymlink {
 			info, err = os.Stat(filepath.Join(l.Dir, below))
@@ -169,17 +181,7 @@ func (w *watcher) sorted(rel string) bool {
 // sortedFolder looks through a folder of sorted artwork for what was put there by us and may have been changed since, and for what was
 // put there by others.
 func (l *looking) sortedFolder(rel string) {
-	path := filepath.Join(l.Dir, rel)
-	l.events.follow(path)
-	list, err := os.ReadDir(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		l.unreadable(rel, err)
-	}
-	for _, d := range list {
-		if l.ctx.Err() != nil {
-			return
-		}
-		below := filepath.Join(rel, d.Name())
+	for below, d := range l.in(rel) {
 		if d.IsDir() {
 			l.sortedFolder(below)
 			continue

@@ -184,7 +184,7 @@ func (v *visit) free(as string) bool {
 	if !v.Sort {
 		return true
 	}
-	for _, verdict := range []preflight.Verdict{preflight.Ready, preflight.Review, preflight.Hold} {
+	for _, verdict := range verdicts {
 		if _, err := os.Lstat(filepath.Join(v.sortFolder(verdict), as)); err == nil {
 			return false
 		}
