@@ -58,7 +58,11 @@ func remedy(s *preflight.Scene, p preflight.Placement, laidOut bool) string {
 	case len(p.FittingSizes) > 0 && p.FittingSizes[0].Scale == 1:
 		return "Turn it by 90 degrees, or print it on a larger sheet. " + s.SizesThatFit()
 	case len(p.FittingSizes) > 0:
-		return "Print it at " + s.SizeForAll() + ", or on a larger sheet. " + s.SizesThatFit()
+		how := "smaller"
+		if size := s.SizeForAll(); size != "" {
+			how = "at " + size + ","
+		}
+		return "Print it " + how + " or on a larger sheet. " + s.SizesThatFit()
 	case laidOut:
 		return "Move the design in from the edge: the sheet has room for it at this size."
 	}
