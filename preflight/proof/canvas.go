@@ -321,7 +321,7 @@ func (c *canvas) plane(r image.Rectangle, m *image.Gray, at image.Point) {
 
 // label sets one line on white, over whatever lies there.
 func (c *canvas) label(x, y int, st typeStyle, k color.RGBA, s string) {
-	c.fill(image.Rect(x-3, y+4, x+c.set.width(st, s)+3, y+c.set.face(st).height-4), white)
+	c.fill(image.Rect(x-2, y+3, x+c.set.width(st, s)+2, y+c.set.face(st).height-2), white)
 	c.write(x, y, st, k, s)
 }
 

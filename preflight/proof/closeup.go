@@ -14,10 +14,10 @@ var detailRules = []string{"hairline", "thin-gap", "speck", "pinhole"}
 
 const (
 	maxCloseups   = 4
-	closeupGap    = 20
+	closeupGap    = 15
 	closeupW      = (contentW - (maxCloseups-1)*closeupGap) / maxCloseups
-	closeupH      = 170
-	limitBarPx    = 44 // the limit's length in a close-up
+	closeupH      = 128
+	limitBarPx    = 33 // the limit's length in a close-up
 	leastContrast = 40 // of 255, for a close-up to show anything
 )
 
@@ -46,10 +46,10 @@ func (p *page) layoutCloseups(all []*kind) block {
 	if len(shots) == 0 {
 		return block{}
 	}
-	h := panelTitleH + closeupH + 6 + 2*tagH + 10
+	h := panelTitleH + closeupH + 4 + 2*tagH + 8
 	return block{h, func(c *canvas, y int) {
 		w := c.write(edge, y, titleType, text, "Close up")
-		c.write(edge+w+24, y+6, smallType, textDim, "the worst places, and how many times larger than above")
+		c.write(edge+w+titleGap, y+titleDrop, smallType, textDim, "the worst places, and how many times larger than above")
 		for i, s := range shots {
 			p.paintCloseup(c, image.Pt(edge+i*(closeupW+closeupGap), y+panelTitleH), s)
 		}
@@ -137,29 +137,29 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	c.picture(s.look.Rect.Sub(s.look.Rect.Min).Add(frame.Min).Add(s.at), s.look, s.look.Rect.Min)
 	c.frame(frame, 2, textDim)
 	f := &p.rep.Findings[s.index]
-	y := frame.Max.Y + 8
+	y := frame.Max.Y + 6
 	x := at.X + 2
 	if cl := p.clusterOf(s.index); cl != nil {
 		own := *cl
 		own.tag = f.ID // its measure is not that of the worst
 		w := p.set.tagWidth(own.tag)
 		c.drawTag(image.Rect(x, y, x+w, y+tagH), &own)
-		x += w + 14
+		x += w + 10
 	}
 	ty := y + (tagH-leading(bodyType))/2
 	c.write(x, ty, bodyBold, text, f.Measure.Words())
 	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
 	c.write(frame.Max.X-p.set.width(bodyType, zoom), ty, bodyType, textDim, zoom)
-	p.paintLimitBar(c, at.X+2, y+tagH+4, f.Measure)
+	p.paintLimitBar(c, at.X+2, y+tagH+3, f.Measure)
 }
 
 // paintLimitBar draws the limit's length at the close-up's scale, with its value.
 func (p *page) paintLimitBar(c *canvas, x, y int, m preflight.Measure) {
 	mid := y + tagH/2
-	c.fill(image.Rect(x, mid-3, x+limitBarPx, mid+3), text)
-	c.fill(image.Rect(x, mid-12, x+3, mid+12), text)
-	c.fill(image.Rect(x+limitBarPx-3, mid-12, x+limitBarPx, mid+12), text)
-	c.write(x+limitBarPx+12, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+preflight.Amount(m.Limit, m.Unit))
+	c.fill(image.Rect(x, mid-2, x+limitBarPx, mid+2), text)
+	c.fill(image.Rect(x, mid-9, x+2, mid+9), text)
+	c.fill(image.Rect(x+limitBarPx-2, mid-9, x+limitBarPx, mid+9), text)
+	c.write(x+limitBarPx+9, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+preflight.Amount(m.Limit, m.Unit))
 }
 
 // clusterOf returns the tagged cluster that holds a finding, nil if it has none.

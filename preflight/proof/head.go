@@ -10,18 +10,22 @@ import (
 )
 
 var (
-	verdictType = typeStyle{bold: true, px: 84}
-	asksType    = typeStyle{bold: true, px: 34}
-	fileType    = typeStyle{bold: true, px: 40}
-	bodyType    = typeStyle{px: 27}
-	bodyBold    = typeStyle{bold: true, px: 27}
-	smallType   = typeStyle{px: 24}
-	titleType   = typeStyle{bold: true, px: 32}
+	verdictType = typeStyle{bold: true, px: 63}
+	asksType    = typeStyle{bold: true, px: 26}
+	fileType    = typeStyle{bold: true, px: 30}
+	bodyType    = typeStyle{px: 20}
+	bodyBold    = typeStyle{bold: true, px: 20}
+	smallType   = typeStyle{px: 18}
+	titleType   = typeStyle{bold: true, px: 24}
 )
 
 const (
-	verdictR = 56
-	labelGap = 12
+	verdictR   = 42
+	verdictGap = 21 // between the verdict's mark and its word
+	asksGap    = 33 // and between that and what it asks
+	fileGap    = 16 // above the file's name
+	fileH      = 46
+	labelGap   = 9
 )
 
 // fact is a labelled line of the head.
@@ -33,19 +37,19 @@ type fact struct {
 }
 
 const (
-	swatchW  = 44
-	factColW = contentW/2 - 20
+	swatchW  = 33
+	factColW = contentW/2 - 15
 )
 
 // layoutHead sets the verdict, the file and the facts of the job, two to a row. The verdict can be painted apart from what lies below it.
 func (p *page) layoutHead() (head block, verdict, below func(c *canvas, y int)) {
 	word, asks := verdictWords(p.rep.Verdict, p.rep.Counts)
-	asksX := 2*verdictR + 28 + p.set.width(verdictType, word) + 44
+	asksX := 2*verdictR + verdictGap + p.set.width(verdictType, word) + asksGap
 	asksLines := p.set.wrap(asksType, asks, contentW-asksX, 2)
 	tallyLines := p.set.wrap(typeStyle{px: asksType.px}, tally(p.rep.Counts), contentW-asksX, 1)
 	file := p.fileLine()
 	facts := p.facts()
-	const factsY = 2*verdictR + 22 + 62
+	const factsY = 2*verdictR + fileGap + fileH
 	h := factsY
 	rowY := make([]int, len(facts))
 	for i := 0; i < len(facts); i += 2 {
@@ -55,19 +59,19 @@ func (p *page) layoutHead() (head block, verdict, below func(c *canvas, y int)) 
 			rowY[i+1] = h
 			lines = max(lines, len(facts[i+1].lines))
 		}
-		h += lines*leading(bodyType) + 4
+		h += lines*leading(bodyType) + 3
 	}
 	verdict = func(c *canvas, y int) {
 		c.verdictMark(p.rep.Verdict, edge+verdictR, float64(y+verdictR), verdictR)
 		f := p.set.face(verdictType)
-		c.write(edge+2*verdictR+28, y+verdictR-f.height/2, verdictType, text, word)
+		c.write(edge+2*verdictR+verdictGap, y+verdictR-f.height/2, verdictType, text, word)
 		n := len(asksLines) + len(tallyLines)
 		ay := y + verdictR - n*leading(asksType)/2
 		ay += c.writeLines(edge+asksX, ay, asksType, text, asksLines)
 		c.writeLines(edge+asksX, ay, typeStyle{px: asksType.px}, text, tallyLines)
 	}
 	below = func(c *canvas, y int) {
-		c.write(edge, y+2*verdictR+22, fileType, text, file)
+		c.write(edge, y+2*verdictR+fileGap, fileType, text, file)
 		for i, ft := range facts {
 			p.paintFact(c, edge+i%2*(contentW/2), y+rowY[i], ft)
 		}
@@ -80,7 +84,7 @@ func (p *page) paintFact(c *canvas, x, y int, f fact) {
 	c.write(x, y, bodyType, textDim, f.label)
 	x += f.w + labelGap
 	if f.swatch {
-		r := image.Rect(x, y+3, x+swatchW-12, y+leading(bodyType)-4)
+		r := image.Rect(x, y+2, x+swatchW-9, y+leading(bodyType)-3)
 		c.fill(r, p.garment)
 		c.frame(r, 2, textDim)
 		x += swatchW
@@ -182,10 +186,10 @@ func (p *page) layoutFoot() block {
 	tool := p.set.shorten(smallType, p.rep.Tool.Name+" "+p.rep.Tool.Version, contentW/4)
 	toolW := p.set.width(smallType, tool)
 	lines := p.set.wrap(smallType, "A proof on a screen or on office paper does not show the exact colours. "+
-		"Print the transfer at 100 %, never fitted to the page.", contentW-toolW-40, 3)
-	return block{12 + len(lines)*leading(smallType), func(c *canvas, y int) {
+		"Print the transfer at 100 %, never fitted to the page.", contentW-toolW-30, 3)
+	return block{9 + len(lines)*leading(smallType), func(c *canvas, y int) {
 		c.fill(image.Rect(edge, y, edge+contentW, y+2), rule)
-		c.writeLines(edge, y+12, smallType, text, lines)
-		c.write(edge+contentW-toolW, y+12, smallType, textDim, tool)
+		c.writeLines(edge, y+9, smallType, text, lines)
+		c.write(edge+contentW-toolW, y+9, smallType, textDim, tool)
 	}}
 }

@@ -12,10 +12,10 @@ import (
 
 // Columns of the list, from the content's left; wide tags push the first two to the right.
 const (
-	levelX   = 112
-	messageX = 262
-	measureX = 1200
-	listRowY = 46 // least height of a line with a tag
+	levelX   = 84
+	messageX = 196
+	measureX = 900
+	listRowY = 34 // least height of a line with a tag
 
 	maxReasons = 3 // why rules could not look
 )
@@ -32,7 +32,7 @@ type listRow struct {
 func (p *page) layoutList() block {
 	p.pushed = 0
 	for _, cl := range p.clusters {
-		p.pushed = max(p.pushed, p.set.tagWidth(cl.tag)+12-levelX)
+		p.pushed = max(p.pushed, p.set.tagWidth(cl.tag)+9-levelX)
 	}
 	rows := p.findingRows()
 	if p.unlisted > 0 {
@@ -48,17 +48,16 @@ func (p *page) layoutList() block {
 		}
 		rows = append(rows, p.wordsRow(s, "Not examined: "))
 	}
-	const titleH = 46
-	h := titleH
+	h := panelTitleH
 	for _, r := range rows {
 		h += r.h
 	}
 	return block{h, func(c *canvas, y int) {
 		w := c.write(edge, y, titleType, text, "What was found")
 		if len(p.clusters) > 0 {
-			c.write(edge+w+24, y+6, smallType, textDim, "numbered as in the report; places near one another share the number of the worst")
+			c.write(edge+w+titleGap, y+titleDrop, smallType, textDim, "numbered as in the report; places near one another share the number of the worst")
 		}
-		y += titleH
+		y += panelTitleH
 		for _, r := range rows {
 			p.paintRow(c, y, r)
 			y += r.h
@@ -91,11 +90,11 @@ func (p *page) findingRow(cl *cluster) listRow {
 	m, room := cl.worst.Measure, contentW-messageX-p.pushed
 	if got, limit := m.Words(), m.LimitWords(); limit != "" {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
-		room = measureX - messageX - p.pushed - 24
+		room = measureX - messageX - p.pushed - 18
 	}
 	r.message = p.set.wrap(bodyType, cl.message(p.rep.Findings), room, 3)
 	lines := max(len(r.message), len(r.measures))
-	r.h = max(listRowY, lines*leading(bodyType)+8)
+	r.h = max(listRowY, lines*leading(bodyType)+6)
 	return r
 }
 
@@ -107,7 +106,7 @@ func (p *page) remedyRow(cl *cluster, told int) listRow {
 		remedy = p.clusters[i].worst.Remedy
 	}
 	r := p.wordsRow(remedy, "What to do: ")
-	r.h += 8
+	r.h += 6
 	return r
 }
 
@@ -115,7 +114,7 @@ func (p *page) remedyRow(cl *cluster, told int) listRow {
 func (p *page) wordsRow(s, lead string) listRow {
 	room := contentW - messageX - p.pushed - p.set.width(bodyBold, lead)
 	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, 3)}
-	r.h = max(1, len(r.message))*leading(bodyType) + 4
+	r.h = max(1, len(r.message))*leading(bodyType) + 3
 	return r
 }
 

@@ -11,9 +11,9 @@ import (
 )
 
 const (
-	leastBoxPx  = 14 // a box is shown at least this large, so that a speck is still pointed at
-	boxAwayPx   = 3  // of the outline from the fault
-	linePx      = 4
+	leastBoxPx  = 11 // a box is shown at least this large, so that a speck is still pointed at
+	boxAwayPx   = 2  // of the outline from the fault
+	linePx      = 3
 	boxHaloPx   = 2
 	outlineGrow = linePx + boxHaloPx
 )
@@ -26,7 +26,7 @@ func growBox(r image.Rectangle) image.Rectangle {
 
 // outlined is where a box is outlined; what is large stays clear of the picture's edge.
 func (v view) outlined(r rectMM) image.Rectangle {
-	const large = 60
+	const large = 45
 	box := growBox(v.shown(r))
 	if in := box.Intersect(v.bounds().Inset(outlineGrow + 1)); in.Dx() >= large && in.Dy() >= large {
 		return in
@@ -36,7 +36,7 @@ func (v view) outlined(r rectMM) image.Rectangle {
 
 // keepClear marks what tags must not cover of a box: all of a small one with its outline, the outline of a large one.
 func (m *coverMap) keepClear(box image.Rectangle) {
-	const largePx = 60 * 60
+	const largePx = 45 * 45
 	outer := box.Inset(-outlineGrow)
 	if box.Dx()*box.Dy() < largePx || min(box.Dx(), box.Dy()) < leastBoxPx*2 {
 		m.cover(outer)
@@ -152,7 +152,7 @@ func dashOf(l preflight.Level) dash {
 	case preflight.LevelError:
 		return dash{1, 1, white}
 	case preflight.LevelWarning:
-		return dash{12, 17, black}
+		return dash{9, 13, black}
 	}
-	return dash{4, 8, white}
+	return dash{3, 6, white}
 }

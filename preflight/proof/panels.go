@@ -23,23 +23,25 @@ type pictures struct {
 }
 
 const (
-	panelTitleH  = 46
-	rulerH       = 44
-	rulerSideW   = 74
-	captionGap   = 8
+	panelTitleH  = 34
+	titleGap     = 18 // between a title and the small words behind it
+	titleDrop    = 4  // which lie this much lower
+	rulerH       = 33
+	rulerSideW   = 56
+	captionGap   = 6
 	captionLines = 4
 	wideLines    = 3 // of the caption of a picture at least wideW wide
-	wideW        = 520
-	panelGap     = 36
-	leastPanelW  = 330 // for the titles and captions of narrow pictures
-	thumbW       = 190
-	thumbH       = 170
+	wideW        = 390
+	panelGap     = 27
+	leastPanelW  = 248 // for the titles and captions of narrow pictures
+	thumbW       = 142
+	thumbH       = 128
 	thumbLines   = 4
-	mostPxPerMM  = 40 // bounds the enlargement of small artwork
+	mostPxPerMM  = 30 // bounds the enlargement of small artwork
 	leastPxPerMM = 0.01
 	stackedGain  = 1.1  // how much larger the pictures must come out to lie one above the other
 	aloneGain    = 1.15 // and how much to leave the sheet out
-	smallArtPx   = 420  // which is done where the artwork would be smaller than this beside its sheet
+	smallArtPx   = 315  // which is done where the artwork would be smaller than this beside its sheet
 	headroom     = panelTitleH + rulerH
 )
 
@@ -254,14 +256,14 @@ func (p *page) paintSheet(c *canvas, v view) {
 		return
 	}
 	sheet, reach := v.rect(s.sheet), v.rect(s.reach)
-	c.hatch(sheet, reach, 12, 2, slashes)
+	c.hatch(sheet, reach, 9, 2, slashes)
 	if s.overhang {
-		c.hatch(v.rect(s.printed).Intersect(b), sheet, 22, 3, slashes)
+		c.hatch(v.rect(s.printed).Intersect(b), sheet, 16, 2, slashes)
 	}
 	c.frame(reach.Inset(-2), 2, slashes)
-	c.frame(sheet.Inset(-4), 2, white)
-	c.frame(sheet.Inset(-2), 4, black)
-	c.frame(sheet.Inset(2), 2, white)
+	c.frame(sheet.Inset(-3), 1, white)
+	c.frame(sheet.Inset(-2), 3, black)
+	c.frame(sheet.Inset(1), 1, white)
 }
 
 // paintThumb shows where the artwork lies on its sheet, small, with words below or beside it.
@@ -271,15 +273,15 @@ func (p *page) paintThumb(c *canvas, room image.Rectangle) {
 	v := view{world: s.sheet, at: room.Min, pxPerMM: scale}
 	b := v.bounds()
 	c.fill(b, white)
-	c.hatch(b, v.rect(s.reach), 8, 1, textDim)
+	c.hatch(b, v.rect(s.reach), 6, 1, textDim)
 	art := v.rect(s.art)
 	if shown := art.Intersect(v.rect(s.printed)).Intersect(b); !shown.Empty() {
 		seen, _ := p.in.Preview(art.Size(), shown.Sub(art.Min))
 		c.picture(shown, seen, seen.Rect.Min)
 	}
-	c.frame(v.shown(s.printed).Inset(-3), 2, black)
-	c.frame(b, 3, black)
-	at, w := image.Pt(b.Max.X+16, b.Min.Y), room.Max.X-b.Max.X-16
+	c.frame(v.shown(s.printed).Inset(-2), 2, black)
+	c.frame(b, 2, black)
+	at, w := image.Pt(b.Max.X+12, b.Min.Y), room.Max.X-b.Max.X-12
 	if p.pictures.stacked {
 		at, w = image.Pt(b.Min.X, b.Max.Y+captionGap), room.Dx()
 	}
@@ -289,7 +291,7 @@ func (p *page) paintThumb(c *canvas, room image.Rectangle) {
 
 // rulerSteps returns the distances of ticks and of numbers in millimetres: 10 and 50, or coarser or finer as the scale asks.
 func rulerSteps(pxPerMM float64) (tick, number int) {
-	const leastTickPx, leastNumberPx = 5, 74
+	const leastTickPx, leastNumberPx = 4, 56
 	for _, tick = range []int{10, 50, 100, 500, 1000, 5000} {
 		if float64(tick)*pxPerMM >= leastTickPx {
 			break
@@ -308,7 +310,7 @@ func (p *page) paintRulers(c *canvas, v view) {
 	b, art := v.bounds(), p.scene.art.intersect(v.world)
 	tick, number := rulerSteps(v.pxPerMM)
 	x0, x1, y0, y1 := v.x(art.x0), v.x(art.x1), v.y(art.y0), v.y(art.y1)
-	top, left := b.Min.Y-4, b.Min.X-4
+	top, left := b.Min.Y-3, b.Min.X-3
 	c.fill(image.Rect(x0, top-2, x1, top), text)
 	c.fill(image.Rect(left-2, y0, left, y1), text)
 	f := p.set.face(smallType)
@@ -316,14 +318,14 @@ func (p *page) paintRulers(c *canvas, v view) {
 		x, long := v.x(float64(mm)), tickLength(mm, number)
 		c.fill(image.Rect(x-1, top-long, x+1, top), text)
 		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
-			c.label(max(edge, x-w/2), top-long-f.height+3, smallType, text, strconv.Itoa(mm))
+			c.label(max(edge, x-w/2), top-long-f.height+2, smallType, text, strconv.Itoa(mm))
 		}
 	}
 	for mm := firstTick(art.y0, tick); float64(mm) <= art.y1; mm += tick {
 		y, long := v.y(float64(mm)), tickLength(mm, number)
 		c.fill(image.Rect(left-long, y-1, left, y+1), text)
 		if w := p.set.width(smallType, strconv.Itoa(mm)); mm%number == 0 {
-			c.label(left-long-w-4, y-f.height/2, smallType, text, strconv.Itoa(mm))
+			c.label(left-long-w-3, y-f.height/2, smallType, text, strconv.Itoa(mm))
 		}
 	}
 }
@@ -332,9 +334,9 @@ func firstTick(from float64, step int) int { return (int(from) + step - 1) / ste
 
 func tickLength(mm, number int) int {
 	if mm%number == 0 {
-		return 12
+		return 9
 	}
-	return 6
+	return 4
 }
 
 // paintFindings outlines every finding and tags the clusters.

@@ -6,7 +6,7 @@ import (
 )
 
 const (
-	placeDash, placeGap   = 18, 10
+	placeDash, placeGap   = 14, 8
 	placeHaloPx, placeLPx = 2, 2
 )
 
@@ -43,7 +43,7 @@ func (p *page) paintPlace(c *canvas, v view, room image.Rectangle) {
 		dash(image.Rect(r.Max.X, y, r.Max.X+placeLPx, to))
 	}
 	label := p.placeLabel(v, room)
-	c.label(label.Min.X+3, label.Min.Y, smallType, text, words)
+	c.label(label.Min.X+2, label.Min.Y, smallType, text, words)
 }
 
 // placeLabel is where the words of the place lie: on its upper left corner, or within room beside it; empty for none.
@@ -53,7 +53,7 @@ func (p *page) placeLabel(v view, room image.Rectangle) image.Rectangle {
 		return image.Rectangle{}
 	}
 	r := v.rect(p.scene.place)
-	w, h := p.set.width(smallType, words)+6, p.set.face(smallType).height
+	w, h := p.set.width(smallType, words)+4, p.set.face(smallType).height
 	x := max(room.Min.X, min(r.Min.X, room.Max.X-w))
 	y := r.Min.Y - h - placeLPx
 	if y < room.Min.Y {

@@ -12,9 +12,9 @@ import (
 
 // The page is as wide as an A4 sheet is at pageW/210 pixels a millimetre, and at most as high.
 const (
-	pageW    = 1696
-	pageMaxH = 2400
-	edge     = 48
+	pageW    = 1272
+	pageMaxH = 1800
+	edge     = 36
 	contentW = pageW - 2*edge
 )
 
@@ -99,9 +99,9 @@ type page struct {
 
 // Least height kept for the pictures, and the most lines of the list.
 const (
-	leastPicturesH = 900
+	leastPicturesH = 675
 	maxListLines   = 24
-	blockGap       = 22
+	blockGap       = 16
 )
 
 func newPage(in Input) *page {
@@ -153,7 +153,7 @@ func (p *page) chooseClusters(choices [][]*kind, roomPx int) {
 	bounds := v.bounds()
 	var found []*cluster
 	for _, all := range choices {
-		for reach := 64; ; reach = reach * 5 / 4 {
+		for reach := 48; ; reach = reach * 5 / 4 {
 			found = gather(p.rep.Findings, all, func(i int) image.Point { return centres[i] }, bounds, reach)
 			if len(found) <= maxListLines {
 				p.number(found, len(found))

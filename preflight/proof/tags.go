@@ -8,15 +8,15 @@ import (
 	"strconv"
 )
 
-var tagType = typeStyle{bold: true, px: 27}
+var tagType = typeStyle{bold: true, px: 20}
 
 const (
-	tagH      = 40
-	tagMark   = 26 // width of the level's shape in it
-	tagPad    = 8
+	tagH      = 30
+	tagMark   = 20 // width of the level's shape in it
+	tagPad    = 6
 	tagHalo   = 2
-	tagApart  = 5
-	gutterW   = 104 // beside the picture, for tags
+	tagApart  = 4
+	gutterW   = 78 // beside the picture, for tags
 	gutterRow = tagH + tagApart + 2*tagHalo
 )
 
@@ -97,17 +97,17 @@ func (t *tagPlacer) add(cl *cluster, box, target image.Rectangle) {
 
 // Costs of a tag's place, in pixels of leader.
 const (
-	costOfDrawn    = 160 // for hiding artwork with all of it
-	costOfCrossing = 30  // for each step of a leader over a fault
+	costOfDrawn    = 120 // for hiding artwork with all of it
+	costOfCrossing = 22  // for each step of a leader over a fault
 	leaderSteps    = 3   // as many of which another leader counts
-	mostBesideCost = 200
-	crossingStep   = 8
+	mostBesideCost = 150
+	crossingStep   = 6
 )
 
 // beside tries places around the target and takes the cheapest.
 func (t *tagPlacer) beside(target image.Rectangle, w int) (image.Rectangle, bool) {
 	best, bestCost := image.Rectangle{}, mostBesideCost
-	for _, away := range []int{outlineGrow + 8, 36, 72, 110, 150} {
+	for _, away := range []int{outlineGrow + 6, 27, 54, 82, 112} {
 		for _, dir := range []image.Point{{1, -1}, {-1, -1}, {1, 1}, {-1, 1}, {0, -1}, {0, 1}, {1, 0}, {-1, 0}} {
 			at := image.Pt(
 				beyond(dir.X, target.Min.X, target.Max.X, w, away),
@@ -218,8 +218,8 @@ func (c *canvas) drawLeader(p placedTag) {
 		return
 	}
 	x0, y0, x1, y1 := float64(from.X), float64(from.Y), float64(p.tip.X), float64(p.tip.Y)
-	c.line(x0, y0, x1, y1, 8, white)
-	c.line(x0, y0, x1, y1, 4, black)
+	c.line(x0, y0, x1, y1, 6, white)
+	c.line(x0, y0, x1, y1, 3, black)
 }
 
 // coverMap tells quickly how much of a rectangle is covered, to a coarse grid.
@@ -230,7 +230,7 @@ type coverMap struct {
 	sums    []int32 // summed-area table, one row and column of zeros first
 }
 
-const coverCell = 4
+const coverCell = 3
 
 // newCoverMap maps what is covered of an area: what mark says.
 func newCoverMap(area image.Rectangle, mark func(m *coverMap)) *coverMap {
