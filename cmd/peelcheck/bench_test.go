@@ -225,15 +225,14 @@ func BenchmarkCheckHard(b *testing.B) {
 }
 
 // BenchmarkLinear lays the pixels of the clean A4 page at 300 pixels an inch out 1, 4 and 8 times, as many as A4 at 300 and A4 and A3 at
-// 600 have, all at 300, so that each holds the same a pixel. It checks them in turns; the metrics are what a pixel costs in the
-// quickest turn of each, and the ratio of the largest to the smallest.
+// 600 have, all at 300, so that each holds as much a pixel. It checks them in turns; the metrics are what a pixel costs in the
+// quickest turn of each, the ratio of the largest to the smallest, and how far apart A4 at 300 and A3 at 600 are.
 func BenchmarkLinear(b *testing.B) {
 	const ppi = 300
-	one := benchPage{a4W, a4H, ppi, drawClean}.pix(b)
 	tiles := []image.Point{{1, 1}, {2, 2}, {4, 2}}
 	pages, cost := make([]benchFile, len(tiles)), make([]turns, len(tiles))
 	for i, n := range tiles {
-		pages[i] = writePix(b, laid(one, n), ppi)
+		pages[i] = writePix(b, laid(b, n, ppi), ppi)
 	}
 	for b.Loop() {
 		for i, f := range pages {
@@ -247,16 +246,22 @@ func BenchmarkLinear(b *testing.B) {
 		perPixel[i] = float64(cost[i].least) / float64(f.pixels)
 	}
 	b.ReportMetric(slices.Max(perPixel)/slices.Min(perPixel), "largest-of-smallest")
+	b.ReportMetric(max(perPixel[0]/perPixel[2], perPixel[2]/perPixel[0]), "1x-and-8x-apart")
 }
 
-// laid repeats a picture n.X times across and n.Y times down.
-func laid(m *image.NRGBA, n image.Point) *image.NRGBA {
-	size := m.Rect.Size()
-	out := image.NewNRGBA(image.Rect(0, 0, n.X*size.X, n.Y*size.Y))
-	for y := range out.Rect.Max.Y {
-		row := m.Pix[y%size.Y*m.Stride:][:4*size.X]
-		for x := range n.X {
-			copy(out.Pix[y*out.Stride+4*x*size.X:], row)
+// laid lays clean pages n.X across and n.Y down, each with its own words and its own grain: what repeats within a row packs smaller and
+// says less about how the page reads.
+func laid(b *testing.B, n image.Point, ppi float64) *image.NRGBA {
+	b.Helper()
+	var out *image.NRGBA
+	for i := range n.X * n.Y {
+		m := benchPage{a4W, a4H, ppi, drawCleanNo(i)}.pix(b)
+		size := m.Rect.Size()
+		if out == nil {
+			out = image.NewNRGBA(image.Rect(0, 0, n.X*size.X, n.Y*size.Y))
+		}
+		for y := range size.Y {
+			copy(out.Pix[out.PixOffset(i%n.X*size.X, i/n.X*size.Y+y):], m.Pix[y*m.Stride:][:m.Stride])
 		}
 	}
 	return out
@@ -269,33 +274,49 @@ var (
 	benchBlack = color.NRGBA{0, 0, 0, 255}
 )
 
-// drawClean lays shapes, lettering and a photograph-like block on a transparent page, about 28 % of it covered.
-func drawClean(b *testing.B, c *art.Canvas) {
-	b.Helper()
-	font, err := art.ParseFont(gobold.TTF)
-	if err != nil {
-		b.Fatal(err)
-	}
-	w, h := c.WidthMM(), c.HeightMM()
-	c.Fill(font.TextFitted("LANTERN WALK", 0.8*w, 0.05, w/2, 0.12*h), benchBlack)
-	for i := range 4 {
-		x := w * (0.14 + 0.24*float64(i))
-		c.Fill(art.Circle(x, 0.24*h, 0.08*w), []color.NRGBA{benchRed, benchGold, benchBlue, benchBlack}[i])
-		c.Fill(art.Circle(x, 0.24*h, 0.045*w), benchGold)
-	}
-	for i := range 12 {
-		p := art.RoundRect(0, 0, 0.05*w, 0.12*h, 0.01*w).Transform(1, 1, float64(i*7-40), w*(0.08+0.072*float64(i)), 0.34*h)
-		c.Fill(p, []color.NRGBA{benchBlue, benchRed, benchBlack}[i%3])
-	}
-	photograph(c, 0.2, 0.5, 0.6, 0.2)
-	for i := range 6 {
-		c.Fill(font.TextFitted("QUILLMOOR, ALONG THE OLD CANAL AND UP THE HILL", 0.7*w, 0.1, w/2, h*(0.79+0.03*float64(i))), benchBlack)
+func drawClean(b *testing.B, c *art.Canvas) { drawCleanNo(0)(b, c) }
+
+// cleanWords are the large and the small words of clean pages.
+var cleanWords = [][2]string{
+	{"LANTERN WALK", "QUILLMOOR, ALONG THE OLD CANAL AND UP THE HILL"},
+	{"HERON BRIDGE", "MEET AT DUSK WHERE THE TOWPATH JOINS THE FORGE"},
+	{"STEWARD CREW", "BRING A COAT, STOUT SHOES AND ONE PAPER LANTERN"},
+	{"MOTH BALLAD", "SING WITH US FROM THE MILL TO THE CHAPEL GREEN"},
+	{"REED CHOIR", "FOLLOW THE WHITE FLAGS PAST KILN LANE AND BACK"},
+	{"FULL MOON", "NO CANDLES IN THE WOOD: GLOW STICKS ARE FREE"},
+	{"HILL TORCH", "DOGS ON LEADS BEHIND THE DRUMMERS, IF YOU PLEASE"},
+	{"NIGHT FAIR", "SOUP AND BREAD FOR ALL WALKERS AT QUARTER TO TEN"},
+}
+
+// drawCleanNo returns what draws one of several clean pages: it lays shapes, lettering and a photograph-like block on a transparent page, about 28 % of it covered.
+func drawCleanNo(n int) func(b *testing.B, c *art.Canvas) {
+	return func(b *testing.B, c *art.Canvas) {
+		b.Helper()
+		font, err := art.ParseFont(gobold.TTF)
+		if err != nil {
+			b.Fatal(err)
+		}
+		w, h := c.WidthMM(), c.HeightMM()
+		c.Fill(font.TextFitted(cleanWords[n][0], 0.8*w, 0.05, w/2, 0.12*h), benchBlack)
+		for i := range 4 {
+			x := w * (0.14 + 0.24*float64(i))
+			c.Fill(art.Circle(x, 0.24*h, 0.08*w), []color.NRGBA{benchRed, benchGold, benchBlue, benchBlack}[i])
+			c.Fill(art.Circle(x, 0.24*h, 0.045*w), benchGold)
+		}
+		for i := range 12 {
+			p := art.RoundRect(0, 0, 0.05*w, 0.12*h, 0.01*w).Transform(1, 1, float64(i*7-40), w*(0.08+0.072*float64(i)), 0.34*h)
+			c.Fill(p, []color.NRGBA{benchBlue, benchRed, benchBlack}[i%3])
+		}
+		photograph(c, n, 0.2, 0.5, 0.6, 0.2)
+		for i := range 6 {
+			c.Fill(font.TextFitted(cleanWords[n][1], 0.7*w, 0.1, w/2, h*(0.79+0.03*float64(i))), benchBlack)
+		}
 	}
 }
 
-// photograph fills a part of the page, given in shares of it, with smooth colours under fine grain.
-func photograph(c *art.Canvas, x, y, w, h float64) {
-	rng := rand.New(rand.NewPCG(3, 14))
+// photograph fills a part of the page, given in shares of it, with smooth colours under fine grain, each number its own.
+func photograph(c *art.Canvas, n int, x, y, w, h float64) {
+	rng := rand.New(rand.NewPCG(3, uint64(14+n)))
 	size := c.Pix.Rect.Size()
 	at := func(share float64, of int) int { return int(share * float64(of)) }
 	waves := make([]float64, 3*64)
@@ -315,7 +336,7 @@ func photograph(c *art.Canvas, x, y, w, h float64) {
 	}
 }
 
-func drawPhotograph(_ *testing.B, c *art.Canvas) { photograph(c, 0, 0, 1, 1) }
+func drawPhotograph(_ *testing.B, c *art.Canvas) { photograph(c, 0, 0, 0, 1, 1) }
 
 // drawLines draws ten thousand lines, each too thin, at all angles.
 func drawLines(_ *testing.B, c *art.Canvas) {

@@ -26,7 +26,10 @@ type Reading struct {
 }
 
 const (
+	// mostShapes bounds how many shapes of text are looked at, and mostInAll how many whatever they are: ornaments in rows, often the
+	// largest shapes, must not hide the words of a page full of designs.
 	mostShapes = 64
+	mostInAll  = 256
 	mostInRow  = 24
 	// doubt is how much of what may be no letter speaks for each way to lie: one letter alone never decides.
 	doubt = 0.02
@@ -93,13 +96,17 @@ func look(list []rows.Row) []text {
 		return cmp.Or(min(12, len(b.Shapes))-min(12, len(a.Shapes)), b.Shapes[0].AreaPx-a.Shapes[0].AreaPx)
 	})
 	var out []text
-	looked := 0
+	ofText, inAll := 0, 0
 	for _, r := range list {
-		if looked >= mostShapes {
+		if ofText >= mostShapes || inAll >= mostInAll {
 			break
 		}
 		t := weigh(r, nil)
-		looked += min(mostInRow, len(r.Shapes))
+		n := min(mostInRow, len(r.Shapes))
+		inAll += n
+		if t.mean >= leastLikeness {
+			ofText += n
+		}
 		out = append(out, t)
 	}
 	return out

@@ -101,6 +101,32 @@ func TestDrawn(t *testing.T) {
 	}
 }
 
+// Ornaments in rows, each larger than a letter, hide no words.
+func TestOrnamentsHideNoWords(t *testing.T) {
+	a := typecase.Artwork{Face: parse(t, gobold.TTF), Lines: []string{"QUILLMOOR", "Lantern Walk"}, XHeightPx: 24, Leading: 1.5, MarginPx: 30, Ink: palette[0]}
+	words, _, err := a.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	const across, down, side = 24, 6, 70
+	pix := image.NewNRGBA(image.Rect(0, 0, across*side+words.Rect.Dx(), down*2*side+words.Rect.Dy()))
+	for y := range down * 2 * side {
+		for x := range across * side {
+			if dx, dy := x%side-side/2, y%(2*side)-side/2; max(dx, -dx)+max(dy, -dy) < side/2-4 {
+				pix.SetNRGBA(x, y, palette[0])
+			}
+		}
+	}
+	for y := range words.Rect.Dy() {
+		copy(pix.Pix[(down*2*side+y)*pix.Stride:], words.Pix[y*words.Stride:][:words.Stride])
+	}
+	for mirror, want := range map[bool]lettering.Direction{false: lettering.Normally, true: lettering.Mirrored} {
+		if r := lettering.Read(typecase.Lay(pix, 0, mirror), nil); r.Reads() != want {
+			t.Errorf("mirrored %v: %s, %+v", mirror, r.Reads(), r)
+		}
+	}
+}
+
 // What has no lettering tells nothing.
 func TestNothingToRead(t *testing.T) {
 	plain := image.NewNRGBA(image.Rect(0, 0, 400, 300))
