@@ -146,7 +146,7 @@ func Example_outputs() {
 	fmt.Println("The planes cover", planes.Box)
 	// Output:
 	// REVIEW lantern.png: look at the warnings before printing (3 warnings)
-	// The proof is 1696 pixels wide.
+	// The proof is 1272 pixels wide.
 	// The planes cover (100,30)-(200,270)
 }
 
