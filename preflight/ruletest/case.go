@@ -38,6 +38,7 @@ type expectation struct {
 	measured bool
 	value    float64
 	plane    preflight.Plane
+	says     string // a part of the message
 	line     string
 }
 
@@ -209,11 +210,12 @@ func (c *testCase) setJob(set map[string]string, limits map[string]float64) (err
 	return nil
 }
 
-// readWant reads a want section: "LEVEL X Y W H [= MEASURE] [PLANE]" a line, or "skipped" alone.
+// readWant reads a want section: "LEVEL X Y W H [= MEASURE] [PLANE] [: PART OF THE MESSAGE]" a line, or "skipped" alone.
 func (c *testCase) readWant(text string) error {
 	for line := range strings.Lines(text) {
 		line = strings.TrimSpace(line)
-		f := strings.Fields(line)
+		what, says, _ := strings.Cut(line, " : ")
+		f := strings.Fields(what)
 		switch {
 		case len(f) == 0:
 		case line == "skipped":
@@ -223,7 +225,7 @@ func (c *testCase) readWant(text string) error {
 			if err != nil {
 				return fmt.Errorf("want: %q: %w", line, err)
 			}
-			e.line = line
+			e.says, e.line = strings.TrimSpace(says), line
 			c.want = append(c.want, e)
 		}
 	}
@@ -264,7 +266,7 @@ func (e expectation) metBy(f preflight.Finding, group string, pxMM float64) bool
 	}
 	near := func(a, b float64) bool { return math.Abs(a-b) <= edge+1e-9 }
 	g, w := f.BoxMM, e.box
-	if f.Level != e.level || f.Plane != e.plane || !near(g.X, w.X) || !near(g.Y, w.Y) || !near(g.X+g.W, w.X+w.W) || !near(g.Y+g.H, w.Y+w.H) {
+	if f.Level != e.level || f.Plane != e.plane || !strings.Contains(f.Message, e.says) || !near(g.X, w.X) || !near(g.Y, w.Y) || !near(g.X+g.W, w.X+w.W) || !near(g.Y+g.H, w.Y+w.H) {
 		return false
 	}
 	if f.Measure.Quantity == "" || !e.measured {

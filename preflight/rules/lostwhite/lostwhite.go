@@ -47,20 +47,20 @@ func run(s *preflight.Scene, _ float64) []preflight.Hit {
 	}
 	var hits []preflight.Hit
 	for _, p := range preflight.Patches(s.LostInside(), nil, fringePx, s.Px(joinMM), s.AreaPx(leastMM2)) {
-		level := preflight.LevelError
+		level, why := preflight.LevelError, ""
 		if onWhite {
 			if s.ColouredRing(p) < enclosed {
 				continue
 			}
-			level = preflight.LevelWarning
+			level, why = preflight.LevelWarning, " On a white background it may be meant as white or as an opening."
 			if s.ShareOfEnclosing(p) >= counterShare {
-				level = preflight.LevelNote
+				level, why = preflight.LevelNote, " It looks like the inside of a letter, which is meant to stay open."
 			}
 		}
 		area := s.MM2(float64(p.AreaPx))
 		hits = append(hits, preflight.Hit{
 			Where: p.Box, At: p.Point(), Plane: preflight.White, Level: level, Remedy: remedy, Value: area, AreaMM2: area,
-			Message: fmt.Sprintf("White over %.1f mm² will stay unprinted; the garment's colour will show there.", area),
+			Message: fmt.Sprintf("White over %.1f mm² will stay unprinted; the garment's colour will show there.", area) + why,
 		})
 	}
 	return hits
