@@ -288,7 +288,8 @@ var cleanWords = [][2]string{
 	{"NIGHT FAIR", "SOUP AND BREAD FOR ALL WALKERS AT QUARTER TO TEN"},
 }
 
-// drawCleanNo returns what draws one of several clean pages: it lays shapes, lettering and a photograph-like block on a transparent page, about 28 % of it covered.
+// drawCleanNo returns what draws one of several clean pages: it lays shapes, lettering and a photograph-like block on a transparent page,
+// about 28 % of it covered.
 func drawCleanNo(n int) func(b *testing.B, c *art.Canvas) {
 	return func(b *testing.B, c *art.Canvas) {
 		b.Helper()
