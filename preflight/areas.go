@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 
 	"peelcheck/raster"
 )
@@ -159,10 +160,12 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 	n := nearness{garment: s.Job.Garment.Colour, limit: limit}
 	printed, near := raster.NewBitmap(g.w, g.h), raster.NewBitmap(g.w, g.h)
 	for y := range g.h {
+		_, py := g.middle(0, y)
+		holds := s.holdingInk(py)
 		for x := range g.w {
-			px, py := g.middle(x, y)
-			if !s.survey.ink.At(px, py) || s.survey.faint.at(px, py) || s.survey.fading.at(px, py) {
-				continue // what is too light to hold, or fades, is other rules' affair
+			px, _ := g.middle(x, y)
+			if holds[px>>6]>>(px&63)&1 == 0 {
+				continue
 			}
 			printed.Set(x, y)
 			if n.pixel(art, px, py) {
@@ -178,6 +181,20 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 		}
 	}
 	return out
+}
+
+// holdingInk returns a row of what prints, less what is too light to hold, or fades, which are other rules' affair.
+func (s *Scene) holdingInk(y int) []uint64 {
+	row := slices.Clone(s.survey.ink.Row(y))
+	for _, other := range []*raster.Bitmap{s.survey.faint.mask, s.survey.fading.mask} {
+		if other == nil {
+			continue
+		}
+		for i, bits := range other.Row(y) {
+			row[i] &^= bits
+		}
+	}
+	return row
 }
 
 // outlineShare returns the share of the steps out of a patch, cell by cell, that lead to print that is seen on the garment.
@@ -240,8 +257,13 @@ const coarseDifference = 5
 
 // pixel is isNear for how a pixel will look, which is as the last one does where colours alone tell.
 func (n *nearness) pixel(art *Appearance, x, y int) bool {
-	if c := art.colourAt(x, y); !n.asked || art.inks != nil || c != n.last {
-		n.asked, n.last, n.is = true, c, n.isNear(art.lookAt(x, y))
+	c := art.colourAt(x, y)
+	switch {
+	case art.inks != nil:
+		n.is = n.isNear(art.lookAt(x, y))
+	case !n.asked || c != n.last:
+		look, _ := art.seen(c)
+		n.asked, n.last, n.is = true, c, n.isNear(look)
 	}
 	return n.is
 }

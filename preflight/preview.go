@@ -322,13 +322,10 @@ func (a *Appearance) looks(c color.NRGBA, p ink) (color.NRGBA, uint8) {
 	case a.source == WhiteOnly:
 		return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], a.cloth), p[inkWhite]
 	}
+	// The colour at full strength, laid over the cloth as far as the strongest toner covers it, comes to this without a division.
 	strength := plus(max(p[inkCyan], p[inkMagenta], p[inkYellow]), p[inkBlack])
-	out := a.cloth
-	if strength > 0 {
-		left := func(own uint8) uint8 { return 255 - share255(plus(own, p[inkBlack]), strength) }
-		pure := color.NRGBA{left(p[inkCyan]), left(p[inkMagenta]), left(p[inkYellow]), 255}
-		out = over(pure, strength, a.cloth)
-	}
+	left := func(own, cloth uint8) uint8 { return strength - plus(own, p[inkBlack]) + scale(cloth, 255-strength) }
+	out := color.NRGBA{left(p[inkCyan], a.cloth.R), left(p[inkMagenta], a.cloth.G), left(p[inkYellow], a.cloth.B), 255}
 	return over(color.NRGBA{255, 255, 255, 255}, p[inkWhite], out), p[inkWhite]
 }
 
@@ -339,8 +336,6 @@ func throughInk(p ink, ground color.NRGBA) color.NRGBA {
 }
 
 func plus(v, u uint8) uint8 { return v + min(255-v, u) }
-
-func share255(v, of uint8) uint8 { return uint8(int(v) * 255 / int(of)) }
 
 func over(top color.NRGBA, a uint8, under color.NRGBA) color.NRGBA {
 	mix := func(t, u uint8) uint8 { return uint8((int(t)*int(a) + int(u)*(255-int(a)) + 127) / 255) }

@@ -151,7 +151,10 @@ func (b *stripSurvey) addTo(v *survey) {
 }
 
 // tilePair is the coverage of a tile: of all planes together, and of the white one where that differs.
-type tilePair struct{ all, white *raster.Tile }
+type tilePair struct {
+	all, white *raster.Tile
+	rows       uint64 // a bit for each that was set
+}
 
 // begin makes ready for the first row of a strip.
 func (b *stripSurvey) begin() {
@@ -169,6 +172,7 @@ func (b *stripSurvey) strip(y0, y1 int) {
 	}
 	for column, t := range b.tiles {
 		if t.all != nil {
+			t.finish()
 			b.keepTiles(column, y0/raster.TilePx, t)
 		}
 	}
@@ -235,7 +239,7 @@ type words struct {
 // word looks at 64 pixels.
 func (b *stripSurvey) word(y, word, x0, x1 int, px pixels) {
 	var w words
-	row, t, line := px.row[4*x0:4*x1], &b.tiles[word], y%raster.TilePx*raster.TilePx
+	row, t, line := px.row[4*x0:4*x1], &b.tiles[word], y%raster.TilePx
 	if b.s.inks != nil {
 		b.inked(&w, row, image.Rect(x0, y, x1, y+1), t, line)
 	} else if isBusy(row) {
@@ -385,7 +389,7 @@ func (b *stripSurvey) spread(w *words, i int, r run, t *tilePair, line int) {
 		}
 	}
 	if f.detail[i] > 0 {
-		t.set(line+r.from, r.n, f.detail[i], f.white[i])
+		t.set(line, r.from, r.n, f.detail[i], f.white[i])
 	}
 }
 
@@ -422,11 +426,14 @@ func equalRun(px []byte, p uint32) int {
 // runOf returns the bits of n pixels from x on within their word.
 func runOf(x, n int) uint64 { return ^uint64(0) >> (64 - n) << (x & 63) }
 
-// set notes the coverage of n pixels of the same value.
-func (t *tilePair) set(at, n int, all, white uint8) {
-	if t.all == nil || t.white == nil && white != all {
-		t.prepare(white != all)
+// set notes the coverage of n pixels of the same value, from at of a row of the tile on.
+func (t *tilePair) set(row, at, n int, all, white uint8) {
+	t.prepare(white != all)
+	if t.rows>>row&1 == 0 {
+		t.clear(row)
+		t.rows |= 1 << row
 	}
+	at += row * raster.TilePx
 	if n == 1 {
 		t.all[at] = all
 		if t.white != nil {
@@ -440,30 +447,49 @@ func (t *tilePair) set(at, n int, all, white uint8) {
 	}
 }
 
-// setEach notes the coverage of 64 pixels.
-func (t *tilePair) setEach(at int, f *facts) {
+// setEach notes the coverage of a row of the tile.
+func (t *tilePair) setEach(row int, f *facts) {
 	if f.detail == [64]uint8{} {
 		return
 	}
-	if differ := f.white != f.detail; t.all == nil || t.white == nil && differ {
-		t.prepare(differ)
-	}
-	*(*[64]uint8)(t.all[at:]) = f.detail
+	t.prepare(f.white != f.detail)
+	t.rows |= 1 << row
+	*rowOf(t.all, row) = f.detail
 	if t.white != nil {
-		*(*[64]uint8)(t.white[at:]) = f.white
+		*rowOf(t.white, row) = f.white
 	}
 }
 
-// prepare makes the tiles that are needed.
+// prepare makes the tiles that are needed. What their rows hold does not count until it is set.
 func (t *tilePair) prepare(differ bool) {
 	if t.all == nil {
 		t.all = spareTiles.Get().(*raster.Tile)
-		clear(t.all[:])
 	}
 	if t.white == nil && differ {
 		t.white = spareTiles.Get().(*raster.Tile)
-		*t.white = *t.all
+		for rows := t.rows; rows != 0; rows &= rows - 1 {
+			row := bits.TrailingZeros64(rows)
+			*rowOf(t.white, row) = *rowOf(t.all, row)
+		}
 	}
+}
+
+// finish clears the rows in which nothing was set.
+func (t *tilePair) finish() {
+	for unset := ^t.rows; unset != 0; unset &= unset - 1 {
+		t.clear(bits.TrailingZeros64(unset))
+	}
+}
+
+func (t *tilePair) clear(row int) {
+	*rowOf(t.all, row) = [raster.TilePx]uint8{}
+	if t.white != nil {
+		*rowOf(t.white, row) = [raster.TilePx]uint8{}
+	}
+}
+
+func rowOf(t *raster.Tile, row int) *[raster.TilePx]uint8 {
+	return (*[raster.TilePx]uint8)(t[row*raster.TilePx:])
 }
 
 func setAll(to []uint8, v uint8) {

@@ -1,7 +1,6 @@
 package codec
 
 import (
-	"bufio"
 	"compress/flate"
 	"compress/zlib"
 	"io"
@@ -11,7 +10,7 @@ import (
 
 // zlibReader inflates as zlib.Reader does, but for adding up zero bytes one by one for the checksum: most filtered bytes of artwork are zero.
 type zlibReader struct {
-	from    *bufio.Reader
+	from    *byteReader
 	inflate io.Reader
 	sum     uint32
 	err     error // that ended it
@@ -24,7 +23,7 @@ func openZlib(r io.Reader) (*zlibReader, error) {
 		mostWindow = 7
 		dictionary = 0x20
 	)
-	z := &zlibReader{from: bufio.NewReader(r), sum: adler.OfNothing}
+	z := &zlibReader{from: &byteReader{from: r}, sum: adler.OfNothing}
 	var head [2]byte
 	if _, err := io.ReadFull(z.from, head[:]); err != nil {
 		return nil, unexpected(err)
@@ -33,7 +32,8 @@ func openZlib(r io.Reader) (*zlibReader, error) {
 		return nil, zlib.ErrHeader
 	}
 	if head[1]&dictionary != 0 {
-		if _, err := z.from.Discard(4); err != nil { // which one
+		var which [4]byte
+		if _, err := io.ReadFull(z.from, which[:]); err != nil {
 			return nil, unexpected(err)
 		}
 		return nil, zlib.ErrDictionary
@@ -71,4 +71,39 @@ func unexpected(err error) error {
 		return io.ErrUnexpectedEOF
 	}
 	return err
+}
+
+// byteReader reads ahead. The inflater takes its bytes one by one: ReadByte does no more than that.
+type byteReader struct {
+	from    io.Reader
+	at, end int
+	buf     [4096]byte
+}
+
+func (r *byteReader) ReadByte() (byte, error) {
+	if r.at >= r.end {
+		if err := r.fill(); err != nil {
+			return 0, err
+		}
+	}
+	b := r.buf[r.at&(len(r.buf)-1)]
+	r.at++
+	return b, nil
+}
+
+func (r *byteReader) fill() (err error) {
+	r.at = 0
+	r.end, err = io.ReadAtLeast(r.from, r.buf[:], 1)
+	return err
+}
+
+func (r *byteReader) Read(p []byte) (int, error) {
+	if len(p) > 0 && r.at >= r.end {
+		if err := r.fill(); err != nil {
+			return 0, err
+		}
+	}
+	n := copy(p, r.buf[r.at:r.end])
+	r.at += n
+	return n, nil
 }
