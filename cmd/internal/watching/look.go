@@ -203,24 +203,13 @@ func (l *looking) stranger(rel string, seen signature) {
 	if l.book.apart(rel) == seen || hidden(rel) || passedOver(rel) {
 		return
 	}
-	f := l.files[rel]
-	if f != nil && f.state == visited {
+	f, rests := l.settle(rel, seen)
+	if !rests {
 		return
 	}
-	if f == nil || f.seen != seen {
-		f = &file{seen: seen, due: l.now.Add(l.Settle)}
-		l.files[rel] = f
-	}
-	f.round = l.round
-	switch {
-	case f.due.IsZero():
-	case l.now.Before(f.due):
-		l.wanted(f.due)
-	default:
-		f.state, f.due = done, time.Time{}
-		if !ownDocument(rel) && artfile.InFolder(filepath.Join(l.Dir, rel)) {
-			l.apart = append(l.apart, rel)
-		}
+	f.state, f.due = done, time.Time{}
+	if !ownDocument(rel) && artfile.InFolder(filepath.Join(l.Dir, rel)) {
+		l.apart = append(l.apart, rel)
 	}
 }
 
@@ -269,23 +258,29 @@ func passedOver(rel string) bool {
 }
 
 func (l *looking) file(rel string, seen signature) {
-	f := l.files[rel]
+	if f, rests := l.settle(rel, seen); rests {
+		f.state, f.due = queued, time.Time{}
+		l.queue = append(l.queue, rel)
+	}
+}
+
+// settle notes how a file looks now and reports whether it has come to rest, once for each way it looks.
+func (l *looking) settle(rel string, seen signature) (f *file, rests bool) {
+	f = l.files[rel]
 	if f == nil {
 		f = &file{}
 		l.files[rel] = f
 	}
 	f.round = l.round
 	if f.state == visited {
-		return // whoever visits it looks for changes
+		return f, false // whoever visits it looks for changes
 	}
 	if f.seen != seen {
 		*f = file{seen: seen, due: l.now.Add(l.Settle), round: l.round}
 	}
-	switch ripe := !f.due.IsZero() && !l.now.Before(f.due); {
-	case ripe && f.state != queued:
-		f.state, f.due = queued, time.Time{}
-		l.queue = append(l.queue, rel)
-	case !f.due.IsZero():
+	if !f.due.IsZero() && l.now.Before(f.due) {
 		l.wanted(f.due)
+		return f, false
 	}
+	return f, !f.due.IsZero()
 }
