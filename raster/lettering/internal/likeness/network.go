@@ -26,9 +26,9 @@ type Network struct {
 	Offset [len(Glyphs)]float32
 }
 
-//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -out weights1.bin
-//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -number 2 -out weights2.bin
-//go:generate go run ../train -faces ../train/faces.txt -openmoji $OPENMOJI -number 3 -out weights3.bin
+//go:generate go run ../train -faces ../train/faces.txt -families ../train/families.txt -npm $NPM -openmoji $OPENMOJI -out weights1.bin
+//go:generate go run ../train -faces ../train/faces.txt -families ../train/families.txt -npm $NPM -openmoji $OPENMOJI -number 2 -out weights2.bin
+//go:generate go run ../train -faces ../train/faces.txt -families ../train/families.txt -npm $NPM -openmoji $OPENMOJI -number 3 -out weights3.bin
 
 //go:embed weights*.bin
 var weights embed.FS

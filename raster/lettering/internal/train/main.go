@@ -1,5 +1,5 @@
 // Command train makes the weights of package likeness from open fonts (faces.txt, of the Debian packages in packages.txt, none under the
-// GPL alone, and four of the Go fonts) and from drawings without lettering. It draws every face in several ways, some of them wider, fatter,
+// GPL alone, four of the Go fonts, and display faces of npm packages, families.txt) and from drawings without lettering. It draws every face in several ways, some of them wider, fatter,
 // on a slope or unsteady, has package rows find the shapes, and learns which glyph each is, or that it is none. The same fonts and drawings make the same weights on one kind of processor.
 package main
 
@@ -32,13 +32,15 @@ import (
 func main() {
 	fonts := flag.String("fonts", "/usr/share", "folder under which the fonts of -faces are")
 	list := flag.String("faces", "faces.txt", "file with one font a line")
+	families := flag.String("families", "families.txt", "file with one font a line, of the npm packages in -npm")
+	npm := flag.String("npm", "", "folder of installed npm packages (node_modules) with the fonts of -families")
 	openmoji := flag.String("openmoji", "", "folder of the unpacked npm package openmoji")
 	out := flag.String("out", "weights.bin", "file to write")
 	epochs := flag.Int("epochs", 8, "how often every sample is looked at")
 	works := flag.Int("artworks", 8, "artworks drawn of each face")
 	number := flag.Uint64("number", 1, "which network: others are made from other artworks of the same faces and begin otherwise")
 	flag.Parse()
-	if err := run(*fonts, *list, *openmoji, *out, *epochs, *works, *number); err != nil {
+	if err := run([]source{{*fonts, *list}, {*npm, *families}}, *openmoji, *out, *epochs, *works, *number); err != nil {
 		fmt.Fprintln(os.Stderr, "train:", err)
 		os.Exit(1)
 	}
@@ -52,8 +54,8 @@ type sample struct {
 
 const none = -1
 
-func run(fonts, list, openmoji, out string, epochs, works int, number uint64) error {
-	faces, err := openFaces(fonts, list)
+func run(fonts []source, openmoji, out string, epochs, works int, number uint64) error {
+	faces, err := openFaces(fonts)
 	if err != nil {
 		return err
 	}
@@ -79,7 +81,10 @@ func run(fonts, list, openmoji, out string, epochs, works int, number uint64) er
 	return os.WriteFile(out, n.Encode(), 0o644)
 }
 
-func openFaces(fonts, list string) ([]*typecase.Face, error) {
+// source is a folder and a file that lists fonts below it.
+type source struct{ folder, list string }
+
+func openFaces(from []source) ([]*typecase.Face, error) {
 	var out []*typecase.Face
 	for name, data := range map[string][]byte{"Go": goregular.TTF, "Go Bold": gobold.TTF, "Go Italic": goitalic.TTF, "Go Mono": gomono.TTF} {
 		f, err := typecase.Parse(name, data, likeness.Glyphs)
@@ -89,13 +94,24 @@ func openFaces(fonts, list string) ([]*typecase.Face, error) {
 		out = append(out, f)
 	}
 	slices.SortFunc(out, func(a, b *typecase.Face) int { return strings.Compare(a.Name, b.Name) })
-	file, err := os.Open(list)
+	for _, s := range from {
+		listed, err := s.open()
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, listed...)
+	}
+	return out, nil
+}
+
+func (s source) open() (out []*typecase.Face, err error) {
+	file, err := os.Open(s.list)
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
 	for lines := bufio.NewScanner(file); lines.Scan(); {
-		f, err := typecase.Open(filepath.Join(fonts, lines.Text()), likeness.Glyphs)
+		f, err := typecase.Open(filepath.Join(s.folder, lines.Text()), likeness.Glyphs)
 		if err != nil {
 			return nil, err
 		}

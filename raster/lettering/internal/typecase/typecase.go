@@ -2,6 +2,8 @@
 package typecase
 
 import (
+	"bytes"
+	"encoding/binary"
 	"fmt"
 	"image"
 	"image/color"
@@ -10,6 +12,7 @@ import (
 	"os"
 
 	"github.com/disintegration/imaging"
+	"github.com/go-text/typesetting/font/opentype"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
@@ -25,13 +28,45 @@ type Face struct {
 	XHeight float64
 }
 
-// Open reads a TrueType or OpenType font. It fails on one that lacks any of the glyphs.
+// Open reads a TrueType or OpenType font, packed as WOFF (W3C, WOFF File Format 1.0) or not. It fails on one that lacks any of the glyphs.
 func Open(path, glyphs string) (*Face, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
+	if bytes.HasPrefix(data, []byte("wOFF")) {
+		if data, err = unpacked(data); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+	}
 	return Parse(path, data, glyphs)
+}
+
+// unpacked turns a WOFF font into a TrueType or OpenType one without checksums, its tables beginning at multiples of four bytes (OpenType 1.9,
+// "Organization of an OpenType Font"; from memory).
+func unpacked(woff []byte) ([]byte, error) {
+	font, err := opentype.NewLoader(bytes.NewReader(woff))
+	if err != nil {
+		return nil, err
+	}
+	const headLen, entryLen = 12, 16
+	tags := font.Tables()
+	list := binary.BigEndian.AppendUint32(nil, uint32(font.Type))
+	list = binary.BigEndian.AppendUint16(list, uint16(len(tags)))
+	list = append(list, make([]byte, headLen-len(list))...)
+	var body []byte
+	for _, tag := range tags {
+		table, err := font.RawTable(tag)
+		if err != nil {
+			return nil, err
+		}
+		for _, v := range []int{int(tag), 0, headLen + entryLen*len(tags) + len(body), len(table)} {
+			list = binary.BigEndian.AppendUint32(list, uint32(v))
+		}
+		body = append(body, table...)
+		body = append(body, make([]byte, -len(body)&3)...)
+	}
+	return append(list, body...), nil
 }
 
 // Parse is Open for a font already read.
