@@ -85,11 +85,14 @@ func withoutWhite(both, white uint8) uint8 {
 	return uint8(255 - min(255, (int(255-both)*255+left/2)/left))
 }
 
-// sum adds the eight bytes.
-func (v eight) sum() int {
+// paired adds the bytes two by two, so that up to 128 such sums can be added to each other.
+func (v eight) paired() eight {
 	const pairs = 0x00ff_00ff_00ff_00ff
-	return int((v&pairs + v>>8&pairs) * 0x0001_0001_0001_0001 >> 48)
+	return v&pairs + v>>8&pairs
 }
+
+// sumOfPairs adds up four sums of two bytes, together under 65536.
+func (v eight) sumOfPairs() int { return int(v * 0x0001_0001_0001_0001 >> 48) }
 
 // channels are eight pixels of straight colour and alpha.
 type channels struct{ r, g, b, a eight }

@@ -49,8 +49,8 @@ func TestEightBytesAtOnce(t *testing.T) {
 					}
 				}
 			}
-			if v.sum() != sum {
-				t.Fatalf("sum %d, want %d", v.sum(), sum)
+			if v.paired().sumOfPairs() != sum {
+				t.Fatalf("sum %d, want %d", v.paired().sumOfPairs(), sum)
 			}
 		}
 	}

@@ -302,9 +302,11 @@ func (b *stripSurvey) inked(w *words, px []byte, at image.Rectangle, t *tilePair
 // take adds the facts of 64 pixels to what the strip holds.
 func (b *stripSurvey) take(w *words, t *tilePair, line int) {
 	f := &b.facts
+	var white eight
 	for i := range 8 {
-		w.whiteSum += eightAt(&f.planes[inkWhite], i).sum()
+		white += eightAt(&f.planes[inkWhite], i).paired()
 	}
+	w.whiteSum += white.sumOfPairs()
 	w.traits = f.is
 	for n := range f.planes {
 		b.count(n, &f.planes[n])
@@ -314,15 +316,18 @@ func (b *stripSurvey) take(w *words, t *tilePair, line int) {
 
 // count adds the strengths of 64 pixels on a plane to the sums.
 func (b *stripSurvey) count(plane int, of *[64]uint8) {
+	var area, sum eight
 	for i := range 8 {
 		v := eightAt(of, i)
 		if v == 0 {
 			continue
 		}
 		prints := v.from(eightOf(printsLevel))
-		b.areaOf[plane] += bits.OnesCount64(uint64(prints))
-		b.sumOf[plane] += (v & prints.full()).sum()
+		area += prints >> 7
+		sum += (v & prints.full()).paired()
 	}
+	b.areaOf[plane] += area.paired().sumOfPairs()
+	b.sumOf[plane] += sum.sumOfPairs()
 }
 
 // run is some pixels of one value.
