@@ -345,9 +345,9 @@ func (t *watchTeller) judgedLine(n watching.Note) string {
 // apartLine tells of files that somebody put among the sorted artwork.
 func (t *watchTeller) apartLine(n watching.Note) string {
 	if n.Files == 1 {
-		return fmt.Sprintf("Not looked at: %s; put it into %s itself to have it judged", t.place(n.Path), shown(t.dir))
+		return fmt.Sprintf("Not looked at: %s; if it is new or mended artwork, put it into %s itself to have it judged", t.place(n.Path), shown(t.dir))
 	}
-	return fmt.Sprintf("Not looked at: %d files that were put among the sorted ones, %s the first of them; put into %s itself what is to be judged", n.Files, t.place(n.Path), shown(t.dir))
+	return fmt.Sprintf("Not looked at: %d files that were put among the sorted ones, %s the first of them; put new or mended artwork into %s itself to have it judged", n.Files, t.place(n.Path), shown(t.dir))
 }
 
 // pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".

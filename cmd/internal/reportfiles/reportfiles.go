@@ -99,7 +99,7 @@ func (m *merger) wholeness(names []string) {
 		if more := len(missing) - most; more > 0 {
 			missing = append(missing[:most], fmt.Sprintf("and %d more", more))
 		}
-		m.fail(names[0], problem.New("", fmt.Sprintf("of %d parts these are missing: %s", m.Parts, strings.Join(missing, ", ")), "see why their runs wrote nothing, and name all parts"))
+		m.fail(names[0], problem.New("", fmt.Sprintf("of %d parts those with these numbers are missing: %s", m.Parts, strings.Join(missing, ", ")), "see why their runs wrote nothing, and name all parts"))
 	}
 }
 
