@@ -289,7 +289,7 @@ func (p *page) paintThumb(c *canvas, room image.Rectangle) {
 	c.writeLines(at.X, at.Y, smallType, textDim, lines)
 }
 
-// rulerSteps returns the distances of ticks and of numbers in millimetres: 10 and 50, or coarser or finer as the scale asks.
+// rulerSteps returns the distances of ticks and of numbers in millimetres, as fine as the scale has room for.
 func rulerSteps(pxPerMM float64) (tick, number int) {
 	const leastTickPx, leastNumberPx = 4, 56
 	for _, tick = range []int{10, 50, 100, 500, 1000, 5000} {
@@ -297,7 +297,7 @@ func rulerSteps(pxPerMM float64) (tick, number int) {
 			break
 		}
 	}
-	for _, number = range []int{10, 50, 100, 500, 1000, 5000, 10000, 50000} {
+	for _, number = range []int{10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000} {
 		if float64(number)*pxPerMM >= leastNumberPx {
 			break
 		}

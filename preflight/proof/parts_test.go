@@ -88,7 +88,7 @@ func TestRulerSteps(t *testing.T) {
 	for _, tt := range []struct {
 		pxPerMM      float64
 		tick, number int
-	}{{3.2, 10, 50}, {1.6, 10, 50}, {12, 10, 10}, {0.9, 10, 100}, {0.3, 50, 500}} {
+	}{{3.2, 10, 20}, {1.6, 10, 50}, {12, 10, 10}, {0.9, 10, 100}, {0.3, 50, 200}} {
 		if tick, number := rulerSteps(tt.pxPerMM); tick != tt.tick || number != tt.number {
 			t.Errorf("at %v px/mm: ticks every %d, numbers every %d mm; want %d, %d", tt.pxPerMM, tick, number, tt.tick, tt.number)
 		}
