@@ -74,7 +74,7 @@ func Make(ctx context.Context, designs []Design, opt Options) (*Prepared, error)
 		return nil, ctx.Err()
 	}
 	opt.step("placing")
-	if err := out.place(boxes, designs[0].Scene, opt); err != nil {
+	if err := out.place(boxes, designs, opt); err != nil {
 		return nil, err
 	}
 	if ctx.Err() != nil {
@@ -189,7 +189,8 @@ func light(s *preflight.Scene, box image.Rectangle) *printfile.Colour {
 }
 
 // place lays all copies on sheets, on whole pixels of the first design: a printer of that resolution then changes no pixel.
-func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options) error {
+func (p *Prepared) place(boxes []impose.Design, designs []Design, opt Options) error {
+	s := designs[0].Scene
 	sheet := impose.Sheet{
 		WidthMM: p.File.SheetWidthMM, HeightMM: p.File.SheetHeightMM,
 		MarginMM: s.Job.Sheet.Margin.MM(), ClearanceMM: s.Limit("clearance"), SpacingMM: opt.SpacingMM,
@@ -207,7 +208,7 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 		if p.Layout, err = lay(boxes, sheet); err != nil { // nor any for trimming
 			sheet.ClearanceMM = 0
 			if p.Layout, err = lay(boxes, sheet); err != nil {
-				return cmp.Or(tooLarge(boxes, s), err)
+				return cmp.Or(tooLarge(boxes, designs), err)
 			}
 			p.Tight = s.Limit("clearance")
 		}
@@ -235,12 +236,19 @@ func (p *Prepared) place(boxes []impose.Design, s *preflight.Scene, opt Options)
 	return nil
 }
 
-// tooLarge tells of the first design that fits neither way round the sizes that its report tells; nil if there is none.
-func tooLarge(boxes []impose.Design, s *preflight.Scene) error {
-	for _, b := range boxes {
-		pl := preflight.Place(preflight.SizeMM{W: b.WidthMM, H: b.HeightMM}, s.Job.Sheet, s.Limit("clearance"))
+// tooLarge tells of the first design that fits neither way round the sizes that its report tells; nil if there is none. A printed width is
+// that of the whole picture, so that is told as well.
+func tooLarge(boxes []impose.Design, designs []Design) error {
+	first := designs[0].Scene
+	for i, b := range boxes {
+		pl := preflight.Place(preflight.SizeMM{W: b.WidthMM, H: b.HeightMM}, first.Job.Sheet, first.Limit("clearance"))
 		if !pl.Fits && len(pl.FittingSizes) > 0 {
-			return fmt.Errorf("design %q is %.1f x %.1f mm and the sheet takes %.1f x %.1f mm: %s", b.Name, b.WidthMM, b.HeightMM, pl.PrintableMM.W, pl.PrintableMM.H, pl.LargestWays())
+			whole := func(f preflight.FitSize) float64 {
+				s := designs[i].Scene
+				return math.Floor(s.MM(float64(s.W))*f.Scale*10+1e-9) / 10
+			}
+			return fmt.Errorf("design %q is %.1f x %.1f mm and the sheet takes %.1f x %.1f mm: %s; the printed width of the whole picture, its empty edges included, is then %.1f mm, or %.1f mm",
+				b.Name, b.WidthMM, b.HeightMM, pl.PrintableMM.W, pl.PrintableMM.H, pl.LargestWays(), whole(pl.FittingSizes[0]), whole(pl.FittingSizes[1]))
 		}
 	}
 	return nil

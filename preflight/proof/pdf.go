@@ -107,12 +107,10 @@ func (d *pdfProof) artworkPage() types.IndirectRef {
 	c := d.vectorCanvas(b.Max.X+margin, int(math.Ceil(hMM*pdfPxPerMM)))
 	p.paintTrueSizeHead(c)
 	c.frame(b.Inset(-2), 1, rule)
-	p.paintRulers(c, v)
 	p.drawn = p.drawnIn(b)
-	inLayer(c, func() {
-		p.paintPlace(c, v, c.bounds)
-		p.paintFindings(c, v)
-	})
+	inLayer(c, func() { p.paintPlace(c, v, c.bounds) })
+	p.paintRulers(c, v) // over the place, whose dashes would strike the numbers out
+	inLayer(c, func() { p.paintFindings(c, v) })
 
 	var content strings.Builder
 	content.WriteString("q\n")

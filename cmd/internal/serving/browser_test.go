@@ -723,6 +723,6 @@ func (b *tab) tryListThatStays() {
 	}
 	b.do(chromedp.Navigate(b.url))
 	b.drop(demo(b.t, "two-page.pdf"), empty)
-	b.wait("the file that is not taken", "document.getElementById('sending').innerText.includes('1 of 2 judged, 1 not taken')")
+	b.wait("the file that is not taken", "document.getElementById('sending').innerText.includes('1 of 2 done, 1 not taken')")
 	b.wait("both documents with both pages", "[...document.querySelectorAll('.uploads li')].filter(l => l.innerText.includes('2 pages: 1 HOLD, 1 READY')).length === 2")
 }

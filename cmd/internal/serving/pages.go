@@ -162,6 +162,7 @@ type sheetShown struct {
 	Changed                    bool   // so, or parts were left out
 	Mirror                     bool   // it holds the artwork mirrored
 	Lost                       string // how many places that the artwork draws white are missing from it, empty if none is
+	Assumed                    bool   // the artwork does not tell its size, which was assumed for the sheet
 }
 
 // groupShown is all findings of one kind.
@@ -391,7 +392,7 @@ func sheetOf(v *view, art *preflight.Report, w wish) *sheetShown {
 	out := &sheetShown{
 		Lines: p.lines, Verdict: string(p.verdict), Word: verdictWord(p.verdict), Says: report.Says(p.verdict),
 		Tally: report.Tally(v.report.Counts), Mended: w.Thicken, Changed: w.Thicken || w.KnockOut, Mirror: p.mirror,
-		Lost: lostWhite(art),
+		Lost: lostWhite(art), Assumed: art.Artwork.PPIFrom == "assumed",
 	}
 	for _, rep := range p.news {
 		for _, g := range report.Groups(rep.Findings, rowsAtFirst) {

@@ -375,6 +375,8 @@ func TestJobChanges(t *testing.T) {
 		fetch(t, at+"/report.json"+tt.query).want(t, http.StatusOK, tt.report)
 	}
 	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
+	fetch(t, url+unsized[0].Href+"?view=sheet").want(t, http.StatusOK, "Its size is assumed</strong>: ask")
+	fetch(t, url+unsized[0].Href+"/ticket").want(t, http.StatusOK, "Its size is assumed</strong>: ask")
 	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=1,000": "is not a length", "?width=1.000,5": "is not a length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
@@ -676,7 +678,7 @@ func TestNoSheet(t *testing.T) {
 	_, url := start(t, Options{})
 	list, _ := dropped(t, url, sent{"moth.png", moth(t)})
 	at := url + list[0].Href
-	fetch(t, at+"?view=sheet&width=900").want(t, http.StatusUnprocessableEntity, `id="no-sheet"`, "largest that fits", "Change the printed width", `id="viewer"`, "Before: artwork")
+	fetch(t, at+"?view=sheet&width=900").want(t, http.StatusUnprocessableEntity, `id="no-sheet"`, "largest that fits", "printed width of the whole picture", "Change the printed width", `id="viewer"`, "Before: artwork")
 	// The finding, the sentence beside the sheet and the reason why there is no print file tell the same sizes.
 	page := fetch(t, at+"?view=sheet&width=900").body
 	told := regexp.MustCompile(`argest that fits with room to trim is ([0-9.]+ x [0-9.]+ mm) \(`).FindAllStringSubmatch(page, -1)

@@ -108,7 +108,7 @@ async function sendNext(list) {
 
 // count tells how far a batch is, in the first line of the list of what is being sent.
 function count(list) {
-  const far = `${batch.done.length} of ${batch.sent} judged`, refused = batch.refused ? `, ${batch.refused} not taken` : '';
+  const far = `${batch.done.length} of ${batch.sent} done`, refused = batch.refused ? `, ${batch.refused} not taken` : '';
   const going = batch.done.length + batch.refused < batch.sent;
   list.firstElementChild.textContent = batch.sent === 1 ? '' : `${far}${refused}.${going ? ' Leave this page open until all are.' : ''}`;
 }
