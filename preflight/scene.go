@@ -303,7 +303,8 @@ func (s *Scene) prepareLazily() {
 	s.reading = sync.OnceValue(s.findMirror)
 }
 
-// findThinWhite judges the white plane alone and drops what is thin on all planes together.
+// findThinWhite judges the white plane alone and drops what is thin on all planes together, and what holds so little white that it comes with
+// its colour.
 func (s *Scene) findThinWhite() []raster.Feature {
 	if !s.Job.Process.WhiteSource.apart() || raster.AndNot(s.survey.ink, s.survey.whiteInk).Count() == 0 {
 		return nil
@@ -318,11 +319,42 @@ func (s *Scene) findThinWhite() []raster.Feature {
 			all += int(r.X1 - r.X0)
 			seen += known.CountIn(image.Rect(int(r.X0), int(r.Y), int(r.X1), int(r.Y)+1))
 		}
-		if 2*seen < all {
+		if 2*seen < all && s.hasOwnWhite(f) {
 			out = append(out, f)
 		}
 	}
 	return out
+}
+
+// hasOwnWhite reports whether some pixel of a feature prints more white than may come with a colour, and is no passage between two colours.
+func (s *Scene) hasOwnWhite(f raster.Feature) bool {
+	most := uint8(s.Limit("stray") * 255)
+	for _, r := range f.Runs {
+		for x := int(r.X0); x < int(r.X1); x++ {
+			if at := image.Pt(x, int(r.Y)); s.whiteAt(at) > most && !s.isPassage(at, most) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// isPassage reports whether the colours across a pixel pass, some way, from one to another that both have no more than so much white.
+func (s *Scene) isPassage(at image.Point, most uint8) bool {
+	for _, d := range [...]image.Point{{1, 0}, {0, 1}, {1, 1}, {1, -1}} {
+		path := []image.Point{at.Sub(d.Mul(2)), at.Sub(d), at, at.Add(d), at.Add(d.Mul(2))}
+		if s.blend(path) && max(s.whiteAt(path[0]), s.whiteAt(path[len(path)-1])) <= most {
+			return true
+		}
+	}
+	return false
+}
+
+// whiteAt is how much white a pixel prints, as the detail rules see it.
+func (s *Scene) whiteAt(at image.Point) uint8 {
+	var v [1]uint8
+	s.survey.whiteCover.Read(v[:], image.Rectangle{at, at.Add(image.Pt(1, 1))})
+	return v[0]
 }
 
 // blend reports whether the colours along a path lie between those at its ends, as antialiasing makes them where two colours
