@@ -127,8 +127,8 @@ func (t table) add(group string, plain, mirrored lettering.Reading) {
 	t[group].add(plain, mirrored)
 }
 
-// TestAccuracy reads 20 artworks of each typeface held out, both ways round. LETTERING_SET=validation or tuning takes those typefaces, LETTERING
-// another number of artworks.
+// TestAccuracy reads 20 artworks of each typeface held out, both ways round. LETTERING_SET=families, validation or tuning takes those
+// typefaces, LETTERING another number of artworks; NPM is the folder of installed npm packages with those of families.
 func TestAccuracy(t *testing.T) {
 	t.Parallel()
 	faces, words, seed, each := chosen(t)
@@ -137,7 +137,7 @@ func TestAccuracy(t *testing.T) {
 	for _, f := range faces {
 		face, err := openFace(f.file)
 		if err != nil {
-			t.Errorf("%s: %v (install its Debian package)", f.name, err)
+			t.Errorf("%s: %v (install its package)", f.name, err)
 			continue
 		}
 		for i := range each {
@@ -188,8 +188,10 @@ func chosen(t *testing.T) (faces []typeface, words []string, seed uint64, each i
 		faces, words, seed = validation, heldOutWords, 1
 	case "tuning":
 		faces, words, seed = tuning, tuningWords, 2
+	case "families":
+		faces, words, seed = families, heldOutWords, 4
 	default:
-		t.Fatalf("LETTERING_SET must be validation or tuning, not %s", set)
+		t.Fatalf("LETTERING_SET must be families, validation or tuning, not %s", set)
 	}
 	each = 20
 	if n := os.Getenv("LETTERING"); n != "" {
@@ -210,7 +212,7 @@ func TestAccuracyAslant(t *testing.T) {
 	for _, f := range faces {
 		face, err := openFace(f.file)
 		if err != nil {
-			t.Errorf("%s: %v (install its Debian package)", f.name, err)
+			t.Errorf("%s: %v (install its package)", f.name, err)
 			continue
 		}
 		group := "all but handwriting"
@@ -304,8 +306,11 @@ func bin(x float64) int {
 	return 2
 }
 
-// openFace opens a font of Debian's packages.
+// openFace opens a font of Debian's packages, or of npm's.
 func openFace(file string) (*typecase.Face, error) {
+	if strings.HasPrefix(file, "@") {
+		return typecase.Open(filepath.Join(os.Getenv("NPM"), file), likeness.Glyphs)
+	}
 	for _, kind := range []string{"truetype", "opentype"} {
 		for _, under := range []string{"fonts/" + kind, "fonts/" + kind + "/adf", "fonts/" + kind + "/fonts-adf", "texlive/texmf-dist/fonts/" + kind} {
 			if f, err := typecase.Open(filepath.Join("/usr/share", under, file), likeness.Glyphs); err == nil {
