@@ -209,19 +209,21 @@ func whichSheet(rep *preflight.Report) string {
 	return ""
 }
 
-// fileWords say how the written file was judged, and of what is missing from it, which no check of the file can find.
+// fileWords say how the written file was judged, and of what no check of the file can find: what is missing from it, and that its size is assumed.
 func fileWords(done *preparing.Result) (lines []string) {
 	worst := worstOf(done.Sheets)
 	if worst == preflight.Ready {
 		return []string{"The file itself is READY."}
 	}
-	missing, others := 0, 0
+	missing, assumed, others := 0, false, 0
 	for _, rep := range done.Sheets {
 		for _, f := range rep.Findings {
 			switch {
 			case f.Level == preflight.LevelNote || f.Accepted != nil:
-			case prepare.LeavesNoTrace(f.Rule):
+			case f.Rule == prepare.LostWhite:
 				missing++
+			case f.Rule == prepare.NoSize:
+				assumed = true
 			default:
 				others++
 			}
@@ -234,6 +236,9 @@ func fileWords(done *preparing.Result) (lines []string) {
 			places = fmt.Sprintf("%d places", missing)
 		}
 		lines = append(lines, fmt.Sprintf("White is missing from it in %s, since the artwork draws it as white that does not print: mend the artwork as said above.", places))
+	}
+	if assumed {
+		lines = append(lines, "Its size is assumed: ask how wide the whole picture is to be before you print it, then prepare it again with --width.")
 	}
 	if others > 0 {
 		lines = append(lines, "For what was found in the file write: peelcheck check "+report.Printable(done.Written[len(done.Written)-1]))

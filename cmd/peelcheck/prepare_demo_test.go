@@ -88,6 +88,25 @@ func TestLostWhiteHoldsThePrintFile(t *testing.T) {
 	}
 }
 
+// A print file has a size of its own, so that it is guessed can be told by the artwork alone. A size that is said is not guessed.
+func TestAssumedSizeIsToBeReviewed(t *testing.T) {
+	for _, tt := range []struct {
+		more []string
+		want string
+	}{
+		{nil, "The file itself is REVIEW.\nIts size is assumed: ask"},
+		{[]string{"--copies", "2"}, "The file itself is REVIEW.\nIts size is assumed: ask"},
+		{[]string{"--width", "90"}, "The file itself is READY.\n"},
+	} {
+		var stdout, stderr strings.Builder
+		args := append([]string{"prepare", "../../testdata/demo/no-size-cap.png", "--out", t.TempDir()}, tt.more...)
+		code := run(context.Background(), args, terminal{out: &stdout, err: &stderr})
+		if code != exitClean || !strings.Contains(stdout.String(), tt.want) || !strings.Contains(stdout.String(), "nothing was found in the file that the artwork does not have") {
+			t.Errorf("%v: exit code %d: %s%s", tt.more, code, stderr.String(), stdout.String())
+		}
+	}
+}
+
 // What preparing has brought in is gathered rule by rule, as check gathers it.
 func TestNewFindingsAreGathered(t *testing.T) {
 	var stdout, stderr strings.Builder

@@ -336,6 +336,26 @@ func TestNoRoomForTrimming(t *testing.T) {
 	}
 }
 
+// That a size is assumed is told once for each design, however many copies lie on the sheet, and where the first of them lies.
+func TestCarryOverAssumedSize(t *testing.T) {
+	art := image.NewNRGBA(image.Rect(0, 0, 100, 60))
+	for i := 3; i < len(art.Pix); i += 4 {
+		art.Pix[i] = 255
+	}
+	made, err := prepare.Make(t.Context(), []prepare.Design{{Name: "moths", Scene: sceneOf(t, "film-underbase", art), Copies: 2}}, prepare.Options{Turn: impose.TurnNone})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rep := &preflight.Report{Artwork: preflight.ArtworkInfo{PPIX: ppi, WidthPx: sheetPx, HeightPx: sheetPx}}
+	made.CarryOver(0, rep, []*preflight.Report{{Findings: []preflight.Finding{{ID: 1, Rule: "no-size", Level: preflight.LevelWarning}}}})
+	if rep.Verdict != preflight.Review || len(rep.Findings) != 1 || len(made.File.Sheets[0]) != 2 {
+		t.Fatalf("verdict %s of %+v on a sheet of %d copies", rep.Verdict, rep.Findings, len(made.File.Sheets[0]))
+	}
+	if b := rep.Findings[0].BoxPx; b.W != 100 || b.H != 60 {
+		t.Errorf("marked %+v, want the design of 100 x 60 pixels", b)
+	}
+}
+
 // A place that prints nothing is carried over to where the written page has its hole, upright and turned, mirrored in the file or not.
 func TestCarryOver(t *testing.T) {
 	hole := image.Rect(130, 40, 190, 70)

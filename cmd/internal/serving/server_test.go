@@ -375,8 +375,10 @@ func TestJobChanges(t *testing.T) {
 		fetch(t, at+"/report.json"+tt.query).want(t, http.StatusOK, tt.report)
 	}
 	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
-	fetch(t, url+unsized[0].Href+"?view=sheet").want(t, http.StatusOK, "Its size is assumed</strong>: ask")
-	fetch(t, url+unsized[0].Href+"/ticket").want(t, http.StatusOK, "Its size is assumed</strong>: ask")
+	fetch(t, url+unsized[0].Href+"?view=sheet").want(t, http.StatusOK, "The sheet itself is REVIEW", "<strong>The size is assumed</strong>")
+	for _, at := range []string{"?view=sheet", "/ticket"} { // a guessed size is nothing to print by
+		fetch(t, url+unsized[0].Href+at).want(t, http.StatusOK, `<header class="verdict verdict-review">`, "<strong>REVIEW</strong>, the print file", "Its size is assumed</strong>: ask")
+	}
 	fetch(t, url+unsized[0].Href+"?place=chest").want(t, http.StatusOK, "Not compared with this place")
 	for query, words := range map[string]string{
 		"?width=many": "is not a length", "?width=-3": "length", "?width=1,000": "is not a length", "?width=1.000,5": "is not a length", "?width=0": "must be more than zero", "?garment=nivy": "navy",
