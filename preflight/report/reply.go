@@ -113,8 +113,8 @@ var wordings = map[string]wording{
 	},
 	"off-sheet": {
 		func(r *replied) string {
-			b, p := r.rep.Artwork.PrintedBoxMM, r.rep.Placement.PrintableMM
-			return fmt.Sprintf("The design is %.0f x %.0f mm, and we can print %.0f x %.0f mm on one sheet.", b.W, b.H, p.W, p.H)
+			a, p := r.rep.Artwork, r.rep.Placement.PrintableMM
+			return fmt.Sprintf("The whole picture is %.1f x %.1f mm, and what is drawn in it is larger than we can print on one sheet, %.0f x %.0f mm.", a.WidthMM, a.HeightMM, p.W, p.H)
 		},
 		func(r *replied) string {
 			return "Please tell us whether we may print it smaller" + sizeThatFits(r.rep) + "."
@@ -122,11 +122,11 @@ var wordings = map[string]wording{
 	},
 	"off-place": {
 		func(r *replied) string {
-			b, p := r.rep.Artwork.PrintedBoxMM, r.rep.Job.Place
+			a, p := r.rep.Artwork, r.rep.Job.Place
 			if p == nil { // the report is not whole
 				return "The design is larger than its place on the garment takes."
 			}
-			return fmt.Sprintf("The design is %.1f x %.1f mm, and its place on the garment (%s) takes %.0f x %.0f mm.", b.W, b.H, p.Name, p.WidthMM, p.HeightMM)
+			return fmt.Sprintf("The whole picture is %.1f x %.1f mm, and what is drawn in it is larger than its place on the garment (%s) takes, %.0f x %.0f mm.", a.WidthMM, a.HeightMM, p.Name, p.WidthMM, p.HeightMM)
 		},
 		func(r *replied) string {
 			return "Please tell us whether we may print it smaller" + sizeThatFits(r.rep) + "; or where else it should go."
@@ -174,30 +174,32 @@ var wordings = map[string]wording{
 	"unprepared": {},
 }
 
-// sizeThatFits goes on with the largest size that suits the sheet, the place and the pixels and needs no turning, if there is one; empty where
-// none is smaller.
+// sizeThatFits goes on with the largest size of the whole picture that suits the sheet, the place and the pixels and needs no turning, if there is
+// one; empty where none is smaller.
 func sizeThatFits(rep *preflight.Report) string {
 	z := rep.Sizes
 	if z == nil || z.Most.Scale >= 1 {
 		return ""
 	}
-	size := z.MostAsItLies().DesignMM
-	return fmt.Sprintf(": %.1f x %.1f mm would fit", size.W, size.H)
+	size := z.MostAsItLies().PictureMM
+	return fmt.Sprintf(": the whole picture at %.1f x %.1f mm would fit", size.W, size.H)
 }
 
-// aboutSize tells of the size once more, all wishes taken together.
+// aboutSize tells of the size once more, all wishes taken together. As everywhere in the letter it is that of the whole picture, so that an answer
+// can be asked for as it is.
 func aboutSize(rep *preflight.Report) string {
 	z := rep.Sizes
 	size := z.MostAsItLies()
-	text := fmt.Sprintf("About the size, all taken together: printed at %.1f x %.1f mm or less, the design suits %s.", size.DesignMM.W, size.DesignMM.H, preflight.Listed(z.Suited(rep)))
-	if larger := z.Most.DesignMM; larger != size.DesignMM {
+	text := fmt.Sprintf("About the size, all taken together: with the whole picture, its empty edges included, printed at %.1f x %.1f mm or less, the design suits %s.",
+		size.PictureMM.W, size.PictureMM.H, preflight.Listed(z.Suited(rep)))
+	if larger := z.Most.PictureMM; larger != size.PictureMM {
 		text += fmt.Sprintf(" If we turn it by a quarter on our sheet, it may be up to %.1f x %.1f mm.", larger.W, larger.H)
 	}
 	switch {
 	case !z.SuitsAll:
 		text += " Its finest detail is too fine for that size, so please make it stronger."
 	case z.Least != nil:
-		text += fmt.Sprintf(" From %.1f x %.1f mm on its finest detail holds, too.", z.Least.DesignMM.W, z.Least.DesignMM.H)
+		text += fmt.Sprintf(" From %.1f x %.1f mm on its finest detail holds, too.", z.Least.PictureMM.W, z.Least.PictureMM.H)
 	case size.Scale < 1:
 		text += " Fine detail shrinks with it, so we shall look at it again."
 	}

@@ -27,8 +27,8 @@ func reportOf(findings ...preflight.Finding) *preflight.Report {
 	rep.Artwork.PrintedBoxMM = preflight.BoxMM{W: 190, H: 240}
 	rep.Placement = preflight.Placement{PrintableMM: preflight.SizeMM{W: 200, H: 287}}
 	rep.Sizes = &preflight.SuitableSizes{
-		Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}}, SuitsAll: true,
-		Upright: &preflight.PrintedSize{Scale: 0.8, DesignMM: preflight.SizeMM{W: 152, H: 192}}, Bounds: []preflight.SizeBound{{From: "sheet"}, {From: "pixels"}},
+		Most: preflight.PrintedSize{Scale: 0.88, DesignMM: preflight.SizeMM{W: 167.2, H: 211.2}, PictureMM: preflight.SizeMM{W: 176, H: 220}}, SuitsAll: true,
+		Upright: &preflight.PrintedSize{Scale: 0.8, DesignMM: preflight.SizeMM{W: 152, H: 192}, PictureMM: preflight.SizeMM{W: 160, H: 200}}, Bounds: []preflight.SizeBound{{From: "sheet"}, {From: "pixels"}},
 	}
 	rep.Job.Garment = "black"
 	return rep
@@ -90,9 +90,9 @@ func TestReplySaysWhetherItCanBePrinted(t *testing.T) {
 func TestReplyOfTooLarge(t *testing.T) {
 	rep := reportOf(finding("off-sheet", preflight.LevelError, 0, 0, ""))
 	for _, want := range []string{
-		"on one sheet. Please tell us whether we may print it smaller: 152.0 x 192.0 mm would fit.",
-		"About the size, all taken together: printed at 152.0 x 192.0 mm or less, the design suits our sheet and the pixels that it has. " +
-			"If we turn it by a quarter on our sheet, it may be up to 167.2 x 211.2 mm. Fine detail shrinks with it",
+		"The whole picture is 200.0 x 250.0 mm, and what is drawn in it is larger than we can print on one sheet, 200 x 287 mm. Please tell us whether we may print it smaller: the whole picture at 160.0 x 200.0 mm would fit.",
+		"About the size, all taken together: with the whole picture, its empty edges included, printed at 160.0 x 200.0 mm or less, the design suits our sheet and the pixels that it has. " +
+			"If we turn it by a quarter on our sheet, it may be up to 176.0 x 220.0 mm. Fine detail shrinks with it",
 	} {
 		if got := report.Reply(rep); !strings.Contains(got, want) {
 			t.Errorf("%q is not in:\n%s", want, got)

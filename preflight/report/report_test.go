@@ -464,7 +464,7 @@ func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
 		t.Errorf("read back: %+v, %+v, %v; want %+v, %+v", back.Placement, back.Sizes, err, rep.Placement, rep.Sizes)
 	}
 	// What the customer is told is what the report says.
-	if want := fmt.Sprintf("%.1f x %.1f mm would fit", rep.Sizes.MostAsItLies().DesignMM.W, rep.Sizes.MostAsItLies().DesignMM.H); !strings.Contains(report.Reply(rep), want) {
+	if want := fmt.Sprintf("the whole picture at %.1f x %.1f mm would fit", rep.Sizes.MostAsItLies().PictureMM.W, rep.Sizes.MostAsItLies().PictureMM.H); !strings.Contains(report.Reply(rep), want) {
 		t.Errorf("%q is not in the reply:\n%s", want, report.Reply(rep))
 	}
 }

@@ -692,11 +692,16 @@ func TestNoSheet(t *testing.T) {
 			t.Errorf("%s here and %s there", told[0][1], m[1])
 		}
 	}
-	// What suits the pixels as well is told once for all: in the facts, and twice in the reply by what prints of it.
-	all := regexp.MustCompile(`rinted at most ([0-9.]+ mm wide \([0-9.]+ mm high, of which ([0-9.]+ x [0-9.]+ mm) print\))`).FindAllStringSubmatch(page, -1)
-	if len(all) != 1 || !strings.Contains(page, all[0][2]+" would fit") || !strings.Contains(page, "printed at "+all[0][2]+" or less") {
-		t.Errorf("the size for all is told as %q", all)
+	// What suits the pixels as well is told once for all: in the facts, and twice in the reply, each time by the whole picture, as the field takes it.
+	all := regexp.MustCompile(`rinted at most ([0-9.]+) mm wide \(([0-9.]+) mm high, of which [0-9.]+ x [0-9.]+ mm print\)`).FindAllStringSubmatch(page, -1)
+	if len(all) != 1 {
+		t.Fatalf("the size for all is told as %q", all)
 	}
+	size := all[0][1] + " x " + all[0][2] + " mm"
+	if !strings.Contains(page, "the whole picture at "+size+" would fit") || !strings.Contains(page, "printed at "+size+" or less") {
+		t.Errorf("the reply does not tell %s", size)
+	}
+	fetch(t, at+"?view=sheet&width="+all[0][1]).want(t, http.StatusOK, "1 copy of 1 design")
 	fetch(t, at+"?view=sheet&width=440").want(t, http.StatusOK, "turned by 90 degrees to fit") // the design is 246 mm wide then
 	fetch(t, at+"/ticket?width=900").want(t, http.StatusOK, `id="no-sheet"`, "Cautions")
 }
