@@ -127,6 +127,7 @@ type artworkPage struct {
 	Assumed                            bool
 	Processes, Sheets, Fabrics, Places []choice
 	DrawnAs                            []choice // what stands for white
+	DrawnNote                          string   // where that comes from, and when to change it
 	Garments                           []string
 	Garment, GarmentHex                string
 	Pages                              []choice
@@ -289,6 +290,7 @@ func (s *Server) choices(page *artworkPage, job preflight.Job) {
 	}
 	drawnAs := cmp.Or(job.WhiteDrawnAs, job.Process.WhiteDrawnAs)
 	page.DrawnAs = []choice{{"black", "Black", drawnAs == "black"}, {"white", "White", drawnAs == "white"}}
+	page.DrawnNote = drawnNote(drawnAs, job.Process.WhiteDrawnAs, setup.First(s.opt.Asked.DrawnAs, s.opt.Shop.WhiteDrawnAs) == "")
 	page.Places = []choice{{preflight.NoPlace, "Not said", job.Place == nil}}
 	for _, p := range preflight.PrintPlaces(s.opt.Shop.Places) {
 		title := fmt.Sprintf("%s (%s x %s mm)", upperFirst(p.Name), millimetres(p.Width.MM()), millimetres(p.Height.MM()))
@@ -296,6 +298,19 @@ func (s *Server) choices(page *artworkPage, job preflight.Job) {
 	}
 	c := job.Garment.Colour
 	page.Garments, page.Garment, page.GarmentHex = commonGarments, job.Garment.Name, fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)
+}
+
+// drawnNote says that what stands for white goes with the process, unless something else was chosen or the shop has settled it.
+func drawnNote(drawnAs, ofProcess string, follows bool) string {
+	other := map[string]string{"black": "white", "white": "black"}[drawnAs]
+	change := fmt.Sprintf("if the customer drew white things %s, choose %s: the print file is then made to suit the printer.", other, upperFirst(other))
+	switch {
+	case drawnAs != ofProcess:
+		return fmt.Sprintf("The process itself takes %s; the print file is made to suit the printer.", upperFirst(ofProcess))
+	case follows:
+		return fmt.Sprintf("%s goes with the process and changes with it; %s", upperFirst(drawnAs), change)
+	}
+	return upperFirst(change)
 }
 
 // fill puts a judged artwork into the page.

@@ -360,6 +360,10 @@ func TestJobChanges(t *testing.T) {
 		{"?process=toner-underbase&of=toner-white-for-black&fabric=nothing", `value="toner-underbase" selected`, `"process": "toner-underbase"`},
 		{"?white-drawn-as=white", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
 		{"?white-drawn-as=black&process=toner-underbase&of=toner-white-for-black", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
+		{"", "Black goes with the process and changes with it; if the customer drew white things white, choose White:", `"white_drawn_as": "black"`},
+		{"?process=toner-underbase", "White goes with the process and changes with it; if the customer drew white things black, choose Black:", `"white_drawn_as": "white"`},
+		{"?white-drawn-as=white", "The process itself takes Black;", `"white_drawn_as": "white"`},
+		{"?white-drawn-as=white", `<input type="hidden" name="white-drawn-as" value="white">`, `"white_drawn_as": "white"`}, // the sheet is made of the same
 		{"?sheet=a3", `value="a3" selected`, `"name": "a3"`},
 		{"?drop=1", `name="drop" value="1" checked`, `"findings"`},
 		{"?place=cap-front", `value="cap-front" selected`, `"name": "cap-front"`},
