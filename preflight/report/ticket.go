@@ -129,11 +129,11 @@ func TicketFacts(rep *preflight.Report) []Fact {
 	return list
 }
 
-// sizeToPrint is the size without the pixels, which the press does not need.
+// sizeToPrint is the size without the pixels, which the press does not need. Who reads a ticket cannot type a size.
 func sizeToPrint(rep *preflight.Report) string {
 	a := rep.Artwork
 	if a.PPIFrom == "assumed" {
-		return size(rep)
+		return fmt.Sprintf("assumed, %.1f x %.1f mm: the file does not tell it. Ask before printing", a.WidthMM, a.HeightMM)
 	}
 	return fmt.Sprintf("%.1f x %.1f mm", a.WidthMM, a.HeightMM) + printedSize(a)
 }

@@ -380,6 +380,11 @@ func TestJobChanges(t *testing.T) {
 	}
 	unsized, _ := dropped(t, url, file(t, "no-size-cap.png"))
 	fetch(t, url+unsized[0].Href+"?view=sheet").want(t, http.StatusOK, "The sheet itself is REVIEW", "<strong>The size is assumed</strong>")
+	ticket := fetch(t, url+unsized[0].Href+"/ticket")
+	ticket.want(t, http.StatusOK, "<dt>Size</dt><dd>assumed, 200.0 x 100.0 mm: the file does not tell it. Ask before printing</dd>", "(black): 200 x 100 mm, assumed")
+	if strings.Contains(ticket.body, "Type the printed width") {
+		t.Error("the ticket asks the press to type")
+	}
 	for _, at := range []string{"?view=sheet", "/ticket"} { // a guessed size is nothing to print by
 		fetch(t, url+unsized[0].Href+at).want(t, http.StatusOK, `<header class="verdict verdict-review">`, "<strong>REVIEW</strong>, the print file", "Its size is assumed</strong>: ask")
 	}

@@ -45,6 +45,9 @@ func (s *Server) ticket(w http.ResponseWriter, r *http.Request, u *upload) {
 		Fields:    report.TicketFields,
 		Facts:     plainFacts(report.TicketFacts(rep)), Print: rep.Instructions.Print, Cautions: rep.Instructions.Cautions,
 	}
+	if rep.Artwork.PPIFrom == "assumed" {
+		page.Size += ", assumed"
+	}
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))
 	}
