@@ -195,7 +195,8 @@ func (r *Report) SizeAdvised() bool {
 	})
 }
 
-// SizesInShort are the sizes that suit all, in millimetres, without the reasons; empty where no other size is advised.
+// SizesInShort are the sizes that suit all, in millimetres, without the reasons but for detail that is too fine there; empty where no other size
+// is advised. What detail does at a smaller size is not known: see ShrinksDetail.
 func (r *Report) SizesInShort() string {
 	if !r.SizeAdvised() {
 		return ""
@@ -209,13 +210,21 @@ func (r *Report) SizesInShort() string {
 		text += fmt.Sprintf(", turned if over %.1f mm wide", z.Upright.PictureMM.W)
 	}
 	if !z.SuitsAll {
-		text += "; its fine detail needs more, as the report says"
-	}
-	if z.Most.Scale < 1 {
-		text += "; judge it again"
+		text += "; " + z.finest() + " is too fine at that size"
 	}
 	return text + "."
 }
+
+// finest names the detail that asks for the largest print.
+func (z *SuitableSizes) finest() string {
+	if i := slices.IndexFunc(z.Bounds, func(b SizeBound) bool { return b.Sense == "at least" }); i >= 0 {
+		return detailRules[z.Bounds[i].From]
+	}
+	return "its finest detail" // the report is not whole
+}
+
+// ShrinksDetail reports whether the size that is advised is a smaller one, at which detail that holds now may be too fine.
+func (r *Report) ShrinksDetail() bool { return r.SizeAdvised() && r.Sizes.Most.Scale < 1 }
 
 func (z *SuitableSizes) words(r *Report) string {
 	switch {

@@ -166,6 +166,25 @@ func TestSuitableSizesInWords(t *testing.T) {
 	}
 }
 
+// TestSizesInShort: where no size suits all, what is too fine at the one that is told has its name.
+func TestSizesInShort(t *testing.T) {
+	for _, tt := range []struct {
+		name       string
+		line       int
+		ppi, place float64
+		want       string
+		shrinks    bool
+	}{
+		{"smaller, and too fine", 4, 600, 70, "up to 69.9 x 34.9 mm; the thinnest line is too fine at that size.", true},
+		{"larger, and still too fine", 2, 254, 250, "up to 250.0 x 125.0 mm, turned if over 200.0 mm wide; the thinnest line is too fine at that size.", false},
+	} {
+		rep := suitReport(t, suitArt(2000, 1000, 0, tt.line, tt.ppi), suitJob(t, preflight.SizeMM{W: tt.place, H: tt.place}))
+		if got := rep.SizesInShort(); got != tt.want || rep.ShrinksDetail() != tt.shrinks {
+			t.Errorf("%s: %q, shrinks %v", tt.name, got, rep.ShrinksDetail())
+		}
+	}
+}
+
 // TestLeastSizeHolds: at the least size that detail asks for, the detail holds, and a twentieth smaller it does not.
 func TestLeastSizeHolds(t *testing.T) {
 	job := suitJob(t, preflight.SizeMM{})

@@ -116,6 +116,9 @@ func (p *page) baseName() string {
 func (p *page) facts() []fact {
 	facts := p.jobFacts()
 	if sizes := p.rep.SizesInShort(); sizes != "" {
+		if p.rep.ShrinksDetail() {
+			sizes += " Judge it again at that size."
+		}
 		facts = append(facts, p.fact("Size to print", sizes, false))
 	}
 	return facts

@@ -244,7 +244,7 @@ func TestSizeToPrintIsTold(t *testing.T) {
 		in.Report.Sizes = sizes
 		facts := newPage(in).facts()
 		last := facts[len(facts)-1]
-		if told := last.label == "Size to print" && slices.Equal(last.lines, []string{"up to 90.0 x 70.0 mm; judge it again."}); told != advised {
+		if told := last.label == "Size to print" && strings.Join(last.lines, " ") == "up to 90.0 x 70.0 mm. Judge it again at that size."; told != advised {
 			t.Errorf("advised %v: %+v", advised, last)
 		}
 	}

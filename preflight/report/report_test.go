@@ -489,7 +489,7 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 			t.Errorf("%s does not say %q:\n%s", name, want, got)
 		}
 	}
-	if want := "Size to print up to 16.9 x 16.9 mm; judge it again.\n"; !strings.Contains(ticket.String(), want) {
+	if want := "Size to print up to 16.9 x 16.9 mm.\n"; !strings.Contains(ticket.String(), want) {
 		t.Errorf("the ticket does not say %q:\n%s", want, ticket.String())
 	}
 	const told = "printed at 16.9 x 16.9 mm or less, the design suits our sheet and the pixels that it has. Fine detail shrinks with it"

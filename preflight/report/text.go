@@ -357,7 +357,7 @@ func sizeFacts(rep *preflight.Report) []Fact {
 		return nil
 	}
 	text := rep.Sizes.Words
-	if rep.Sizes.Most.Scale < 1 {
+	if rep.ShrinksDetail() {
 		text += " Judge it again at the size chosen: fine detail shrinks with it."
 	}
 	return []Fact{{"Size to print", text}}

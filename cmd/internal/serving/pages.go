@@ -336,6 +336,9 @@ func (s *Server) fill(page *artworkPage, v *view, w wish) {
 		page.NotChecked = append(page.NotChecked, plainFacts([]report.Fact{u.Fact})...)
 	}
 	page.SizeNote, page.PlaceNote = rep.SizesInShort(), placeNote(rep)
+	if rep.ShrinksDetail() {
+		page.SizeNote += " Type it to see whether fine detail still holds."
+	}
 	page.Print, page.Cautions = rep.Instructions.Print, rep.Instructions.Cautions
 	for _, step := range rep.Instructions.Press {
 		page.Press = append(page.Press, report.Step(step))

@@ -372,7 +372,7 @@ func TestJobChanges(t *testing.T) {
 		{"?place=cap-front&width=20", `it fits this place`, `"findings"`},
 		{"?place=cap-front&width=300", `larger than this place takes`, `"findings"`},
 		// 236 pixels at 150 an inch are 39.96 mm
-		{"?place=cap-front&width=300", `Size to print</a>: up to 39.9 x 19.9 mm; judge it again.`, `Printed at most 39.9 mm wide`},
+		{"?place=cap-front&width=300", `Size to print</a>: up to 39.9 x 19.9 mm. Type it to see whether fine detail still holds.`, `Printed at most 39.9 mm wide`},
 	}
 	for _, tt := range tests {
 		fetch(t, at+tt.query).want(t, http.StatusOK, tt.page)
