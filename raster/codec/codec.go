@@ -8,6 +8,7 @@ import (
 	"image"
 	"math/big"
 	"slices"
+	"strings"
 
 	"peelcheck/raster"
 )
@@ -94,6 +95,17 @@ func open(f format, data []byte, maxPixels int64) (raster.Document, error) {
 	return &document{format: f, header: h, data: data}, nil
 }
 
+// millions words a number of pixels to a tenth of a million, rounded up or down; small ones are written out.
+func millions(n *big.Int, up int64) string {
+	const tenth = 100_000
+	if n.IsInt64() && n.Int64() < 10*tenth {
+		return n.String()
+	}
+	rounded := new(big.Int).Div(new(big.Int).Add(n, big.NewInt(up*(tenth-1))), big.NewInt(tenth)).String()
+	whole, part := rounded[:len(rounded)-1], rounded[len(rounded)-1:]
+	return strings.TrimSuffix(whole+"."+part, ".0") + " million"
+}
+
 func checkSize(width, height, maxPixels int64) error {
 	if width <= 0 || height <= 0 {
 		return &raster.Fault{
@@ -104,7 +116,7 @@ func checkSize(width, height, maxPixels int64) error {
 	if width > maxPixels/height { // their product may be more than an int64 holds
 		pixels := new(big.Int).Mul(big.NewInt(width), big.NewInt(height))
 		return &raster.Fault{
-			Reason: fmt.Sprintf("the picture has %d x %d = %d pixels, and at most %d are read", width, height, pixels, maxPixels),
+			Reason: fmt.Sprintf("the picture has %d x %d = %s pixels, and at most %s are read", width, height, millions(pixels, 1), millions(big.NewInt(maxPixels), 0)),
 			Remedy: "export it at a lower resolution or raise --max-pixels",
 		}
 	}

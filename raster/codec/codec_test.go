@@ -476,12 +476,14 @@ func TestTooLargeToCount(t *testing.T) {
 		data []byte
 		want string
 	}{
-		{pngOf(t, 2e9, 2e9), "2000000000 x 2000000000 = 4000000000000000000 pixels, and at most 400000000"},
-		{pngOf(t, math.MaxUint32, math.MaxUint32), "4294967295 x 4294967295 = 18446744065119617025 pixels"},
-		{pngOf(t, math.MaxUint32, 1), "4294967295 x 1 = 4294967295 pixels"},
-		{bmpOf(t, math.MaxInt32, math.MaxInt32), "2147483647 x 2147483647 = 4611686014132420609 pixels"},
+		{pngOf(t, 2e9, 2e9), "2000000000 x 2000000000 = 4000000000000 million pixels, and at most 400 million are read"},
+		{pngOf(t, 30000, 30000), "30000 x 30000 = 900 million pixels"},
+		{pngOf(t, 400_000_001, 1), "400000001 x 1 = 400.1 million pixels, and at most 400 million"},
+		{pngOf(t, math.MaxUint32, math.MaxUint32), "4294967295 x 4294967295 = 18446744065119.7 million pixels"},
+		{pngOf(t, math.MaxUint32, 1), "4294967295 x 1 = 4295 million pixels"},
+		{bmpOf(t, math.MaxInt32, math.MaxInt32), "2147483647 x 2147483647 = 4611686014132.5 million pixels"},
 		{bmpOf(t, math.MaxInt32, 1<<31), "2147483647 x 2147483648 = "},
-		{greyTIFF(le, math.MaxUint32, math.MaxUint32, nil, 1), "4294967295 x 4294967295 = 18446744065119617025 pixels"},
+		{greyTIFF(le, math.MaxUint32, math.MaxUint32, nil, 1), "4294967295 x 4294967295 = 18446744065119.7 million pixels"},
 	} {
 		_, err := Open(tt.data, Options{})
 		if f := isFault(t, err); !strings.Contains(f.Reason, tt.want) {
