@@ -125,6 +125,29 @@ func (s *Scene) settle(a assumption) {
 	s.settleBackground(a)
 }
 
+// SizeError is a printed size that no printer makes, told by the pixels an inch that the picture would have across and down.
+type SizeError struct{ PPIX, PPIY float64 }
+
+func (e *SizeError) Error() string {
+	return fmt.Sprintf("the printed size asked for gives %s, which no printer uses: check the width, height or resolution given", e.Resolution())
+}
+
+// Resolution puts the pixels an inch into words.
+func (e *SizeError) Resolution() string {
+	if math.Abs(e.PPIX/e.PPIY-1) < 0.005 {
+		return plainNumber(e.PPIX) + " pixels an inch"
+	}
+	return plainNumber(e.PPIX) + " x " + plainNumber(e.PPIY) + " pixels an inch"
+}
+
+// plainNumber has three digits that count, and no exponent where it is large.
+func plainNumber(v float64) string {
+	if v >= 100 {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.3g", v)
+}
+
 // settleSize works out the resolution from what the person asked for, what the file says, or the stated assumption.
 func (s *Scene) settleSize() error {
 	b := s.pic.Pix.Rect
@@ -149,7 +172,7 @@ func (s *Scene) settleSize() error {
 		x, y, from, s.SizeKnown = float64(b.Dy())/h*x/y, float64(b.Dy())/h, s.sizeFrom("the flag --height"), true
 	}
 	if x < 1 || y < 1 || x > 100000 || y > 100000 {
-		return fmt.Errorf("the printed size asked for gives %.3g x %.3g pixels an inch, which no printer uses: check the width, height or resolution given", x, y)
+		return &SizeError{x, y}
 	}
 	s.PPI, s.PPIFrom = x, from
 	if math.Abs(x/y-1) > 0.005 {

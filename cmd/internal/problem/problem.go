@@ -17,10 +17,16 @@ type Problem struct {
 	File   string // or folder; empty if it is about the call
 	Reason string // lower-case phrase without period
 	Remedy string // what to do next, may be empty
+	cause  error  // nil where it is of no matter
 }
 
 // New returns a problem.
-func New(file, reason, remedy string) *Problem { return &Problem{file, reason, remedy} }
+func New(file, reason, remedy string) *Problem {
+	return &Problem{File: file, Reason: reason, Remedy: remedy}
+}
+
+// Unwrap returns the error that Reason repeats, nil if there is none.
+func (p *Problem) Unwrap() error { return p.cause }
 
 // Error returns the line.
 func (p *Problem) Error() string {
@@ -76,5 +82,5 @@ func About(file string, err error) *Problem {
 	if number := syscall.Errno(0); errors.As(err, &number) {
 		return New(file, "the system says: "+number.Error(), "try again, or copy it to another disk first")
 	}
-	return New(file, err.Error(), "")
+	return &Problem{File: file, Reason: err.Error(), cause: err}
 }

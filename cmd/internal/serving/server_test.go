@@ -398,6 +398,20 @@ func TestJobChanges(t *testing.T) {
 	}
 }
 
+// A width at which nothing can be printed is told beside its field, in words of the page; picture and page have no other fields for it.
+func TestImpossibleWidth(t *testing.T) {
+	_, url := start(t, Options{})
+	list, _ := dropped(t, url, sent{"moth.png", moth(t)})
+	for query, has := range map[string]string{"?width=99999": "0.0599", "?width=0.001": "5994400"} {
+		got := fetch(t, url+list[0].Href+query)
+		got.want(t, http.StatusUnprocessableEntity, `aria-describedby="wrong width-note" aria-invalid="true"`,
+			`data-field="width">At this width the picture has `+has+` pixels an inch, which no printer uses: check the printed width.`)
+		if strings.Contains(got.body, "resolution given") {
+			t.Errorf("%s names a field that the page does not have", query)
+		}
+	}
+}
+
 // White that the artwork draws wrongly leaves no trace on the sheet, so the sheet is judged by the artwork there, and the page says what is missing.
 func TestLostWhite(t *testing.T) {
 	_, url := start(t, Options{})

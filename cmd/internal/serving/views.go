@@ -115,7 +115,11 @@ func (s *Server) make(key string, u *upload, w wish, job preflight.Job) (v *view
 
 func (s *Server) judge(u *upload, w wish, job preflight.Job) (*view, error) {
 	seen, err := s.bench.Look(s.ctx, u.path(), u.name, w.Page, &job)
-	if err != nil {
+	var size *preflight.SizeError
+	switch {
+	case errors.As(err, &size):
+		return nil, &fieldError{"width", fmt.Sprintf("at this width the picture has %s, which no printer uses: check the printed width", size.Resolution())}
+	case err != nil:
 		return nil, err
 	}
 	return &view{report: seen.Report, look: seen.Look}, nil
