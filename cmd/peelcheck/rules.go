@@ -68,7 +68,7 @@ func limitTail(r *preflight.Rule, limits map[string]preflight.Limit) string {
 	if r.Limit.Name == "" {
 		return ""
 	}
-	return fmt.Sprintf(" (%s %s)", r.Limit.Sense, report.Quantity(limits[r.Limit.Name]))
+	return fmt.Sprintf(" (%s)", report.Bound(r, limits[r.Limit.Name]))
 }
 
 func explainRule(say *speaker, id string, limits map[string]preflight.Limit) error {

@@ -113,7 +113,7 @@ func newHTMLGroup(rep *preflight.Report, g *Group, r *preflight.Rule, numbers []
 		h.Why = docSection(r.Doc, "Why it matters")
 		if r.Limit.Name != "" {
 			l := rep.Job.Limits[r.Limit.Name]
-			h.Limit = fmt.Sprintf("%s %s (%s)", r.Limit.Sense, Quantity(l), l.From)
+			h.Limit = fmt.Sprintf("%s (%s)", Bound(r, l), l.From)
 		}
 	}
 	if g.Accepted != nil {

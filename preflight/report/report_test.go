@@ -497,3 +497,20 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 		t.Errorf("the reply does not say %q:\n%s", told, reply)
 	}
 }
+
+// A limit says what it bounds where its unit does not tell.
+func TestBound(t *testing.T) {
+	for id, want := range map[string]string{
+		"blends-with-garment": "at least 10 of 100 in colour difference",
+		"hairline":            "at least 0.35 mm",
+	} {
+		p, err := preflight.ProcessByID("toner-white-for-black")
+		if err != nil {
+			t.Fatal(err)
+		}
+		rule := rules.All()[slices.IndexFunc(rules.All(), func(r *preflight.Rule) bool { return r.ID == id })]
+		if got := report.Bound(rule, p.Limits[rule.Limit.Name]); got != want {
+			t.Errorf("%s: %q, want %q", id, got, want)
+		}
+	}
+}

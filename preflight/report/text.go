@@ -490,7 +490,7 @@ func (t *textWriter) groupTitle(rep *preflight.Report, g *Group) string {
 	}
 	if rule != nil && rule.Limit.Name != "" {
 		l := rep.Job.Limits[rule.Limit.Name]
-		more = append(more, fmt.Sprintf("limit: %s %s, %s", rule.Limit.Sense, Quantity(l), l.From))
+		more = append(more, fmt.Sprintf("limit: %s, %s", Bound(rule, l), l.From))
 	}
 	if more == nil {
 		return text
@@ -519,6 +519,15 @@ func acceptedWords(a *preflight.Accepted) string {
 		return fmt.Sprintf("until %s: %s", a.Until, Printable(a.Reason))
 	}
 	return Printable(a.Reason)
+}
+
+// Bound words a rule's limit as a wish: "at least 0.35 mm", "at least 10 of 100 in colour difference".
+func Bound(rule *preflight.Rule, l preflight.Limit) string {
+	text := string(rule.Limit.Sense) + " " + Quantity(l)
+	if l.Unit == "dE00" {
+		text += " in colour difference"
+	}
+	return text
 }
 
 // Quantity writes a limit's value with its unit.

@@ -363,7 +363,7 @@ func (s *Server) groupOf(rep *preflight.Report, g *report.Group) groupShown {
 		rule := s.opt.Judging.Rules[i]
 		out.Title = upperFirst(rule.Title)
 		if l, ok := rep.Job.Limits[rule.Limit.Name]; ok && rule.Limit.Name != "" {
-			out.Limit = fmt.Sprintf("needs %s %s (%s)", rule.Limit.Sense, report.Quantity(l), l.From)
+			out.Limit = fmt.Sprintf("needs %s (%s)", report.Bound(rule, l), l.From)
 		}
 	}
 	out.Places = "1 place"
