@@ -119,10 +119,10 @@ func (s *Scene) stopsBeingSliver(i raster.FactImage) float64 {
 }
 
 // SizeForAll tells in words, for remedies, the largest size that suits the sheet, the place and the pixels together: "52.6 % (the whole picture
-// is then 94.6 mm wide)", and what turning it gives; empty where there is none.
+// is then 94.6 mm wide)", and what turning it gives; empty where there is none of use.
 func (s *Scene) SizeForAll() string {
 	z := s.suits()
-	if z == nil {
+	if z == nil || z.OfNoUse() {
 		return ""
 	}
 	at := func(p PrintedSize) string {
@@ -132,6 +132,18 @@ func (s *Scene) SizeForAll() string {
 		return at(z.Most)
 	}
 	return at(*z.Upright) + ", or turned by 90 degrees at " + at(z.Most)
+}
+
+// A print under this share of the size asked for, and smaller than this, is not what was asked for: the smallest places on a garment take 90 mm.
+// Common practice, no source.
+const (
+	leastShare    = 0.25
+	leastUsefulMM = 30
+)
+
+// OfNoUse reports whether there are pixels only for a print so small that nobody wants it; a larger picture is to be asked for then.
+func (z *SuitableSizes) OfNoUse() bool {
+	return z.Most.Scale < leastShare && max(z.Most.PictureMM.W, z.Most.PictureMM.H) < leastUsefulMM && len(z.Bounds) > 0 && z.tightest().From == boundPixels
 }
 
 // settleSizes works out anew, from the findings that count, what detail asks of the size, and the words.
@@ -202,6 +214,9 @@ func (r *Report) SizesInShort() string {
 		return ""
 	}
 	z := r.Sizes
+	if z.OfNoUse() {
+		return "none of use: the picture has too few pixels. Ask for a larger one."
+	}
 	text := fmt.Sprintf("up to %.1f x %.1f mm", z.Most.PictureMM.W, z.Most.PictureMM.H)
 	if z.Least != nil && z.SuitsAll {
 		text = fmt.Sprintf("%.1f to %.1f mm wide", z.Least.PictureMM.W, z.Most.PictureMM.W)
@@ -224,10 +239,14 @@ func (z *SuitableSizes) finest() string {
 }
 
 // ShrinksDetail reports whether the size that is advised is a smaller one, at which detail that holds now may be too fine.
-func (r *Report) ShrinksDetail() bool { return r.SizeAdvised() && r.Sizes.Most.Scale < 1 }
+func (r *Report) ShrinksDetail() bool {
+	return r.SizeAdvised() && r.Sizes.Most.Scale < 1 && !r.Sizes.OfNoUse()
+}
 
 func (z *SuitableSizes) words(r *Report) string {
 	switch {
+	case z.OfNoUse():
+		return fmt.Sprintf("The picture cannot be used at this size: it has enough pixels only up to %.1f mm wide. Ask for a larger one.", z.Most.PictureMM.W)
 	case z.Least == nil:
 		return fmt.Sprintf("Printed at most %s, %s.", z.MostAsItLies().wide(r), z.suits(r, ""))
 	case z.SuitsAll:

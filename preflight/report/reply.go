@@ -105,10 +105,10 @@ var wordings = map[string]wording{
 		func(r *replied) string {
 			a := r.rep.Artwork
 			if a.Format == "pdf" {
-				return fmt.Sprintf("Please put in one with %.1f times as many pixels each way, or tell us that we may print it smaller.", math.Ceil(10*r.worst.Measure.Limit/max(r.worst.Measure.Value, 1))/10)
+				return fmt.Sprintf("Please put in one with %.1f times as many pixels each way%s.", math.Ceil(10*r.worst.Measure.Limit/max(r.worst.Measure.Value, 1))/10, orSmaller(r.rep))
 			}
-			return fmt.Sprintf("Please send it with at least %.0f pixels across, or as the drawing itself in a PDF, or tell us that we may print it smaller.",
-				math.Ceil(float64(a.WidthPx)*r.worst.Measure.Limit/max(a.PPIX, 1)))
+			return fmt.Sprintf("Please send it with at least %.0f pixels across, or as the drawing itself in a PDF%s.",
+				math.Ceil(float64(a.WidthPx)*r.worst.Measure.Limit/max(a.PPIX, 1)), orSmaller(r.rep))
 		},
 	},
 	"off-sheet": {
@@ -174,11 +174,19 @@ var wordings = map[string]wording{
 	"unprepared": {},
 }
 
+// orSmaller offers to print a coarse picture smaller, where that would be of use.
+func orSmaller(rep *preflight.Report) string {
+	if rep.Sizes != nil && rep.Sizes.OfNoUse() {
+		return ": as it is, we cannot use it at this size"
+	}
+	return ", or tell us that we may print it smaller"
+}
+
 // sizeThatFits goes on with the largest size of the whole picture that suits the sheet, the place and the pixels and needs no turning, if there is
 // one; empty where none is smaller.
 func sizeThatFits(rep *preflight.Report) string {
 	z := rep.Sizes
-	if z == nil || z.Most.Scale >= 1 {
+	if z == nil || z.Most.Scale >= 1 || z.OfNoUse() {
 		return ""
 	}
 	size := z.MostAsItLies().PictureMM
@@ -262,7 +270,7 @@ func Reply(rep *preflight.Report) string {
 	if strings.Contains(strings.Join(points, ""), fromLeft) {
 		lines = append(lines, "", "Places are measured to the upper left corner of what is meant, from the left and the upper edge of the whole picture, at the size printed.")
 	}
-	if len(points) > 0 && rep.SizeAdvised() {
+	if len(points) > 0 && rep.SizeAdvised() && !rep.Sizes.OfNoUse() {
 		lines = append(lines, "", aboutSize(rep))
 	}
 	if len(points) > 0 {

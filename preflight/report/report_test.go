@@ -469,16 +469,16 @@ func TestSchemaAcceptsWhatDoesNotFit(t *testing.T) {
 	}
 }
 
-// Text and page tell the size for all in the same words, ticket and reply in theirs: 127 mm at 20 pixels an inch, times 20 of 150, are 16.93 mm.
+// Text and page tell the size for all in the same words, ticket and reply in theirs: 127 mm at 40 pixels an inch, times 40 of 150, are 33.87 mm.
 func TestSizeForAllIsToldAlike(t *testing.T) {
 	p, err := preflight.ProcessByID(preflight.DefaultProcess)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := image.NewNRGBA(image.Rect(0, 0, 100, 100))
+	m := image.NewNRGBA(image.Rect(0, 0, 200, 200))
 	draw.Draw(m, m.Rect, image.NewUniform(color.Black), image.Point{}, draw.Src)
-	rep := judge(t, p, m, 20, 0)
-	const want = "rinted at most 16.9 mm wide (16.9 mm high), it fits the sheet (a4) with room to trim and has enough pixels."
+	rep := judge(t, p, m, 40, 0)
+	const want = "rinted at most 33.8 mm wide (33.8 mm high), it fits the sheet (a4) with room to trim and has enough pixels."
 	var text, page, ticket bytes.Buffer
 	w := report.NewText(&text, report.TextOptions{})
 	if err := errors.Join(w.Add(rep), w.Close(), report.HTML(&page, report.HTMLPage{Report: rep}), report.Ticket(&ticket, rep, false)); err != nil {
@@ -489,10 +489,10 @@ func TestSizeForAllIsToldAlike(t *testing.T) {
 			t.Errorf("%s does not say %q:\n%s", name, want, got)
 		}
 	}
-	if want := "Size to print up to 16.9 x 16.9 mm.\n"; !strings.Contains(ticket.String(), want) {
+	if want := "Size to print up to 33.8 x 33.8 mm.\n"; !strings.Contains(ticket.String(), want) {
 		t.Errorf("the ticket does not say %q:\n%s", want, ticket.String())
 	}
-	const told = "printed at 16.9 x 16.9 mm or less, the design suits our sheet and the pixels that it has. Fine detail shrinks with it"
+	const told = "printed at 33.8 x 33.8 mm or less, the design suits our sheet and the pixels that it has. Fine detail shrinks with it"
 	if reply := report.Reply(rep); !strings.Contains(reply, told) {
 		t.Errorf("the reply does not say %q:\n%s", told, reply)
 	}
@@ -511,6 +511,36 @@ func TestBound(t *testing.T) {
 		rule := rules.All()[slices.IndexFunc(rules.All(), func(r *preflight.Rule) bool { return r.ID == id })]
 		if got := report.Bound(rule, p.Limits[rule.Limit.Name]); got != want {
 			t.Errorf("%s: %q, want %q", id, got, want)
+		}
+	}
+}
+
+// Of an icon of 32 pixels at 90 mm there is no print of use: 5.4 mm. Nobody is told to make it, and all are told to ask for a larger one.
+func TestTooSmallToBeOfUse(t *testing.T) {
+	p, err := preflight.ProcessByID(preflight.DefaultProcess)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := image.NewNRGBA(image.Rect(0, 0, 32, 32))
+	draw.Draw(m, m.Rect, image.NewUniform(color.Black), image.Point{}, draw.Src)
+	rep := judge(t, p, m, 32/(90/25.4), 0)
+	if !rep.Sizes.OfNoUse() || rep.ShrinksDetail() || strings.Contains(rep.SizesInShort(), "5.4") {
+		t.Errorf("%+v: %q", rep.Sizes, rep.SizesInShort())
+	}
+	var text, ticket bytes.Buffer
+	w := report.NewText(&text, report.TextOptions{Rules: rules.All()})
+	if err := errors.Join(w.Add(rep), w.Close(), report.Ticket(&ticket, rep, false)); err != nil {
+		t.Fatal(err)
+	}
+	for want, got := range map[string]string{
+		"Mend: It cannot be used at this size: ask for the artwork with more pixels or as a vector PDF.":              text.String(),
+		"The picture cannot be used at this size: it has enough pixels only up to 5.4 mm wide. Ask for a larger one.": text.String(),
+		"Size to print none of use: the picture has too few pixels. Ask for a larger one.":                            ticket.String(),
+		"at least 532 pixels across, or as the drawing itself in a PDF: as it is, we cannot use it at this size.":     report.Reply(rep),
+	} {
+		got = strings.Join(strings.Fields(got), " ")
+		if !strings.Contains(got, want) || strings.Contains(got, "print it at 6.0 %") || strings.Contains(got, "Judge it again") || strings.Contains(got, "About the size") {
+			t.Errorf("want %q in:\n%s", want, got)
 		}
 	}
 }

@@ -45,12 +45,12 @@ func run(s *preflight.Scene, limit float64) []preflight.Hit {
 	}}
 }
 
-// remedy names the largest size that the sheet and the place allow as well.
+// remedy names the largest size that the sheet and the place allow as well, if it is of use.
 func remedy(s *preflight.Scene) string {
 	if size := s.SizeForAll(); size != "" {
 		return "Ask for the artwork with more pixels or as a vector PDF, or print it at " + size + "."
 	}
-	return ""
+	return "It cannot be used at this size: ask for the artwork with more pixels or as a vector PDF."
 }
 
 // placed are the pictures of a page that are too coarse where they lie; those that lie one upon the other are one place.
