@@ -63,9 +63,6 @@ func (m *rareMask) set(v *survey, at int, bits uint64) {
 	m.mask.Words[at] = bits
 }
 
-// at reports whether a pixel is set.
-func (m *rareMask) at(x, y int) bool { return m.mask != nil && m.mask.At(x, y) }
-
 // countIn returns the number of pixels set within a rectangle.
 func (m *rareMask) countIn(r image.Rectangle) int {
 	if m.mask == nil {
