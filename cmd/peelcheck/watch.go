@@ -259,6 +259,8 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.line(fmt.Sprintf("Not judged: %s, %s", t.place(n.Path), printFile))
 	case watching.Apart:
 		t.line(t.apartLine(n))
+	case watching.Renamed:
+		t.line(t.renamedLine(n))
 	case watching.Changed:
 		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", t.place(n.Path), t.place(n.MovedTo)))
 	case watching.Stopped:
@@ -350,6 +352,18 @@ func (t *watchTeller) apartLine(n watching.Note) string {
 	return fmt.Sprintf("Not looked at: %d files that were put among the sorted ones, %s the first of them; put new or mended artwork into %s itself to have it judged", n.Files, t.place(n.Path), shown(t.dir))
 }
 
+// renamedLine tells of sorted artwork that somebody gave another name, and that it was judged otherwise if it lies among what was.
+func (t *watchTeller) renamedLine(n watching.Note) string {
+	line := fmt.Sprintf("Renamed: %s is now %s", t.place(n.Path), t.place(n.MovedTo))
+	if folder, _, _ := strings.Cut(filepath.ToSlash(n.MovedTo), "/"); n.Verdict != "" && folder != string(n.Verdict) {
+		line += "; it was judged " + strings.ToUpper(string(n.Verdict))
+	}
+	if n.Proof != "" {
+		line += "; see " + shown(n.Proof)
+	}
+	return line
+}
+
 // pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".
 func pageWords(pages []int) string {
 	if len(pages) == 1 {
@@ -379,6 +393,8 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "reason", printFile)
 	case watching.Apart:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "files", n.Files)
+	case watching.Renamed:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo), "report", filepath.ToSlash(n.Report), "proof", filepath.ToSlash(n.Proof))
 	case watching.Changed:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:
