@@ -165,13 +165,13 @@ func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t 
 	if err != nil {
 		return opt, nil, err
 	}
-	judge := f.judge(say, job)
+	judge, printFile := f.judge(say, job)
 	if f.logFormat == "json" {
 		t.log = slog.New(slog.NewJSONHandler(t, nil))
 	}
 	return watching.Options{
 		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, Outputs: f.outputs,
-		Judge: judge, Tell: t.tell,
+		Judge: judge, PrintFile: printFile, Tell: t.tell,
 	}, t, nil
 }
 
@@ -180,13 +180,15 @@ func exists(path string) bool {
 	return err == nil
 }
 
-func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
+// judge returns what judges a file, and what tells print files of our own.
+func (f *watchFlags) judge(say *speaker, job preflight.Job) (func(context.Context, string, judging.Target) judging.Outcome, func(string) bool) {
 	o := f.options(say)
 	o.Write, o.Outputs, o.PassPrepared, o.Words = true, f.outputs, true, inFolder
 	bench := judging.New(o)
-	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
+	judge := func(ctx context.Context, path string, to judging.Target) judging.Outcome {
 		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
 	}
+	return judge, func(path string) bool { return bench.PrintFile(path, &job) }
 }
 
 // key tells jobs apart: by all that decides what is found and what is written.

@@ -214,9 +214,15 @@ func (l *looking) stranger(rel string, seen signature) {
 		return
 	}
 	f.state, f.due = done, time.Time{}
-	if !known && !ownDocument(rel) && artfile.InFolder(filepath.Join(l.Dir, rel)) {
-		l.apart = append(l.apart, rel)
+	path := filepath.Join(l.Dir, rel)
+	if known || ownDocument(rel) || !artfile.InFolder(path) {
+		return
 	}
+	if l.PrintFile(path) {
+		_ = l.book.putApart(rel, seen) // else it is opened again at the next start
+		return
+	}
+	l.apart = append(l.apart, rel)
 }
 
 // hidden reports whether a file or a folder on the way to it is.

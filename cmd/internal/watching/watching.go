@@ -32,6 +32,8 @@ type Options struct {
 	Outputs  judging.Outputs
 	// Judge judges one file and writes its report and proof. It is called from several goroutines and never stopped half-way.
 	Judge func(ctx context.Context, path string, to judging.Target) judging.Outcome
+	// PrintFile reports whether a file is a print file of our own. It is called from one goroutine, and waited for.
+	PrintFile func(path string) bool
 	// Tell is told what happens, from one goroutine.
 	Tell func(Note)
 

@@ -34,6 +34,7 @@ type desk struct {
 	notes   []Note
 	hook    func(path string) // called after a file was read and before its report is written
 	written func(path string) // called after its results were written
+	opened  []string          // to see whether they are print files
 	full    bool              // the disk takes nothing
 }
 
@@ -42,6 +43,11 @@ func newDesk(t *testing.T) *desk {
 	dir := filepath.Join(t.TempDir(), "in")
 	d.opt = Options{Dir: dir, Out: filepath.Join(dir, "checked"), Poll: true, Settle: 2 * time.Second, Jobs: 2, Job: "job"}
 	d.opt.Judge, d.opt.Tell = d.judge, d.tell
+	d.opt.PrintFile = func(path string) bool {
+		data, err := os.ReadFile(path)
+		d.opened = append(d.opened, path)
+		return err == nil && bytes.Contains(data, []byte("printer's"))
+	}
 	d.mkdir("checked")
 	return d
 }
