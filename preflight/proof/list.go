@@ -18,6 +18,7 @@ const (
 	listRowY = 34 // least height of a line with a tag
 
 	maxReasons = 3 // why rules could not look
+	wordsLines = 5 // of a row of words alone: all titles that wait for a size, and what to do about it in a watched folder
 )
 
 type listRow struct {
@@ -113,7 +114,7 @@ func (p *page) remedyRow(cl *cluster, told int) listRow {
 // wordsRow sets a line of words alone, wrapped, its first line after a bold lead.
 func (p *page) wordsRow(s, lead string) listRow {
 	room := contentW - messageX - p.pushed - p.set.width(bodyBold, lead)
-	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, 3)}
+	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, wordsLines)}
 	r.h = max(1, len(r.message))*leading(bodyType) + 3
 	return r
 }

@@ -249,3 +249,23 @@ func TestSizeToPrintIsTold(t *testing.T) {
 		}
 	}
 }
+
+// TestNextStepIsWhole: what to do about a size not known is not cut off, as told in a watched folder, where it is longest, and of all rules that
+// wait for a size.
+func TestNextStepIsWhole(t *testing.T) {
+	rep := noSize().Report
+	rep.Skipped = nil
+	for _, title := range []string{"too close to the edge of the sheet", "too few pixels for the printed size", "larger than the sheet can print",
+		"fits the sheet only when turned", "large solid that will be stiff and may crack", "letters too small to stay readable"} {
+		rep.Skipped = append(rep.Skipped, preflight.Skipped{Rule: title, Title: title, Reason: "the printed size is not known; save it with its resolution (pixels an inch), or, " +
+			"if all artwork in the folder is to be one width, write that into the folder's peelcheck.yaml (width: 120mm)"})
+	}
+	rep.Findings[0].Remedy = "Ask how wide the whole picture, with its empty edges, is to be printed, and save it with the resolution (pixels an inch) that gives this width; " +
+		"or, if all artwork in the folder is to be one width, write that into the folder's peelcheck.yaml (width: 120mm)."
+	p := newPage(bare(rep))
+	for _, row := range []listRow{p.remedyRow(p.clusters[0], 0), p.wordsRow(skippedWords(rep.Skipped)[0], "Not examined: ")} {
+		if all := strings.Join(row.message, " "); !strings.HasSuffix(all, "(width: 120mm).") {
+			t.Errorf("cut off: %q", all)
+		}
+	}
+}
