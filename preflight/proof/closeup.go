@@ -162,13 +162,9 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	f := &p.rep.Findings[s.index]
 	y := frame.Max.Y + 6
 	x := at.X + 2
-	if cl := p.clusterOf(s.index); cl != nil {
-		own := *cl
-		own.tag = f.ID // its measure is not that of the worst
-		w := p.set.tagWidth(own.tag)
-		c.drawTag(image.Rect(x, y, x+w, y+tagH), &own)
-		x += w + 10
-	}
+	w := p.set.tagWidth(f.ID)
+	c.drawTag(image.Rect(x, y, x+w, y+tagH), &cluster{tag: f.ID, level: f.Level})
+	x += w + 10
 	ty := y + (tagH-leading(bodyType))/2
 	c.write(x, ty, bodyBold, text, f.Measure.Words())
 	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
@@ -183,6 +179,14 @@ func (p *page) paintLimitBar(c *canvas, x, y int, m preflight.Measure) {
 	c.fill(image.Rect(x, mid-9, x+2, mid+9), text)
 	c.fill(image.Rect(x+limitBarPx-2, mid-9, x+limitBarPx, mid+9), text)
 	c.write(x+limitBarPx+9, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+preflight.Amount(m.Limit, m.Unit))
+}
+
+// closeUp are the indexes of the findings shown close up.
+func (p *page) closeUp() (indexes []int) {
+	for _, s := range p.shots {
+		indexes = append(indexes, s.index)
+	}
+	return indexes
 }
 
 // clusterOf returns the tagged cluster that holds a finding, nil if it has none.
