@@ -326,7 +326,7 @@ func (t *watchTeller) judgedLine(n watching.Note) string {
 	name := t.place(n.Path)
 	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
 	if len(n.Because) > 0 {
-		why += "; because of " + pageWords(n.Because)
+		why += "; the verdict is that of " + pageWords(n.Because)
 	}
 	if n.MovedTo != "" {
 		name = t.place(n.MovedTo)

@@ -512,6 +512,25 @@ func TestStrayFileIsToldOnceAStart(t *testing.T) {
 	})
 }
 
+// What cannot be judged under other settings either is told as known, but for what is wrong with it now.
+func TestStillNotJudgedUnderOtherSettings(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.put("broken.png", "broken")
+		d.once()
+		d.opt.Job = "other settings"
+		d.once()
+		d.judged("broken.png", 2, "broken")
+		d.wantTold(Refused, "", 2)
+		d.wantTold(Refused, "still not judged: ", 1)
+		d.put("broken.png", "broken once more")
+		d.opt.Job = "job"
+		d.once()
+		d.wantTold(Refused, "", 3)
+		d.wantTold(Refused, "still not judged: ", 1)
+	})
+}
+
 // A print file of our own is told once, also over starts, stays where it is, and takes away what was written of the artwork before it.
 func TestPrintFileIsPassedOver(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
