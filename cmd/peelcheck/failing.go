@@ -34,7 +34,7 @@ func (f *failing) tell(say *speaker) error {
 	var words []string
 	for _, l := range []struct{ level, words string }{{"error", "an error"}, {"warning", "a warning or worse"}, {"note", "a note or worse"}} {
 		if names := f.at[l.level]; len(names) > 0 {
-			words = append(words, fmt.Sprintf("%d with %s (%s)", len(names), l.words, report.Named(names, most)))
+			words = append(words, fmt.Sprintf("%d with %s (%s)", len(names), l.words, report.NamedPages(names, most)))
 		}
 	}
 	if len(words) == 0 || !f.odd {

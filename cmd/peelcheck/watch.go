@@ -165,13 +165,13 @@ func (f *watchFlags) prepare(say *speaker, dir string) (opt watching.Options, t 
 	if err != nil {
 		return opt, nil, err
 	}
-	judge := f.judge(say, job)
+	judge, printFile := f.judge(say, job)
 	if f.logFormat == "json" {
 		t.log = slog.New(slog.NewJSONHandler(t, nil))
 	}
 	return watching.Options{
 		Dir: dir, Out: f.out, Sort: f.sort, Poll: f.poll, Once: f.once, Settle: f.settle, Jobs: f.jobs, Job: key, Outputs: f.outputs,
-		Judge: judge, Tell: t.tell,
+		Judge: judge, PrintFile: printFile, Tell: t.tell,
 	}, t, nil
 }
 
@@ -180,13 +180,15 @@ func exists(path string) bool {
 	return err == nil
 }
 
-func (f *watchFlags) judge(say *speaker, job preflight.Job) func(context.Context, string, judging.Target) judging.Outcome {
+// judge returns what judges a file, and what tells print files of our own.
+func (f *watchFlags) judge(say *speaker, job preflight.Job) (func(context.Context, string, judging.Target) judging.Outcome, func(string) bool) {
 	o := f.options(say)
 	o.Write, o.Outputs, o.PassPrepared, o.Words = true, f.outputs, true, inFolder
 	bench := judging.New(o)
-	return func(ctx context.Context, path string, to judging.Target) judging.Outcome {
+	judge := func(ctx context.Context, path string, to judging.Target) judging.Outcome {
 		return bench.File(ctx, judging.Task{Source: artfile.Source{Path: path}, Job: job, To: to})
 	}
+	return judge, func(path string) bool { return bench.PrintFile(path, &job) }
 }
 
 // key tells jobs apart: by all that decides what is found and what is written.
@@ -259,6 +261,8 @@ func (t *watchTeller) tell(n watching.Note) {
 		t.line(fmt.Sprintf("Not judged: %s, %s", t.place(n.Path), printFile))
 	case watching.Apart:
 		t.line(t.apartLine(n))
+	case watching.Renamed:
+		t.line(t.renamedLine(n))
 	case watching.Changed:
 		t.line(fmt.Sprintf("Changed: %s; it is taken back as %s and judged again", t.place(n.Path), t.place(n.MovedTo)))
 	case watching.Stopped:
@@ -322,7 +326,7 @@ func (t *watchTeller) judgedLine(n watching.Note) string {
 	name := t.place(n.Path)
 	why := report.ReasonWords(n.Reasons, n.Counts, rules.All())
 	if len(n.Because) > 0 {
-		why += "; because of " + pageWords(n.Because)
+		why += "; the verdict is that of " + pageWords(n.Because)
 	}
 	if n.MovedTo != "" {
 		name = t.place(n.MovedTo)
@@ -348,6 +352,18 @@ func (t *watchTeller) apartLine(n watching.Note) string {
 		return fmt.Sprintf("Not looked at: %s; if it is new or mended artwork, put it into %s itself to have it judged", t.place(n.Path), shown(t.dir))
 	}
 	return fmt.Sprintf("Not looked at: %d files that were put among the sorted ones, %s the first of them; put new or mended artwork into %s itself to have it judged", n.Files, t.place(n.Path), shown(t.dir))
+}
+
+// renamedLine tells of sorted artwork that somebody gave another name, and that it was judged otherwise if it lies among what was.
+func (t *watchTeller) renamedLine(n watching.Note) string {
+	line := fmt.Sprintf("Renamed: %s is now %s", t.place(n.Path), t.place(n.MovedTo))
+	if folder, _, _ := strings.Cut(filepath.ToSlash(n.MovedTo), "/"); n.Verdict != "" && folder != string(n.Verdict) {
+		line += "; it was judged " + strings.ToUpper(string(n.Verdict))
+	}
+	if n.Proof != "" {
+		line += "; see " + shown(n.Proof)
+	}
+	return line
 }
 
 // pageWords names pages by their numbers, the first few of many: "page 2", "pages 1, 3, 4 and 8 more".
@@ -379,6 +395,8 @@ func (t *watchTeller) record(n watching.Note) {
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "reason", printFile)
 	case watching.Apart:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "files", n.Files)
+	case watching.Renamed:
+		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo), "report", filepath.ToSlash(n.Report), "proof", filepath.ToSlash(n.Proof))
 	case watching.Changed:
 		t.log.Info(what, "file", filepath.ToSlash(n.Path), "moved_to", filepath.ToSlash(n.MovedTo))
 	case watching.Judged:

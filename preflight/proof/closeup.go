@@ -29,34 +29,43 @@ type closeup struct {
 	pxPerMM float64
 }
 
-// layoutCloseups picks the worst detail findings whose surroundings show something.
-func (p *page) layoutCloseups(all []*kind) block {
-	var shots []closeup
-	for _, i := range p.worstDetails(all) {
+// chooseCloseups picks the worst detail findings whose surroundings show something. The worst error that counts is
+// shown however little that is, where a pixel of it is known.
+func (p *page) chooseCloseups(all []*kind) (shots []closeup) {
+	for n, i := range p.worstDetails(all) {
 		if slices.ContainsFunc(shots, func(s closeup) bool { return p.alike(s.index, i) }) {
 			continue
 		}
-		if s, ok := p.shoot(i); ok {
+		least := leastContrast
+		if f := &p.rep.Findings[i]; n == 0 && rank(f) == preflight.LevelError.Rank() && f.PointPx != nil {
+			least = 0
+		}
+		if s, ok := p.shoot(i, least); ok {
 			shots = append(shots, s)
 		}
 		if len(shots) == maxCloseups {
 			break
 		}
 	}
-	if len(shots) == 0 {
+	return shots
+}
+
+func (p *page) layoutCloseups() block {
+	if len(p.shots) == 0 {
 		return block{}
 	}
 	h := panelTitleH + closeupH + 4 + 2*tagH + 8
 	return block{h, func(c *canvas, y int) {
 		w := c.write(edge, y, titleType, text, "Close up")
 		c.write(edge+w+titleGap, y+titleDrop, smallType, textDim, "the worst places, and how many times larger than above")
-		for i, s := range shots {
+		for i, s := range p.shots {
 			p.paintCloseup(c, image.Pt(edge+i*(closeupW+closeupGap), y+panelTitleH), s)
 		}
 	}}
 }
 
-// worstDetails lists candidates: the worst of each kind in turn, so that one rule does not crowd out the others.
+// worstDetails lists candidates: the worst of each kind in turn, so that one rule does not crowd out the others; of these what counts
+// goes before what is accepted, and errors before warnings.
 func (p *page) worstDetails(all []*kind) []int {
 	const perKind = 3 * maxCloseups
 	var out []int
@@ -68,11 +77,20 @@ func (p *page) worstDetails(all []*kind) []int {
 			}
 		}
 		slices.SortStableFunc(round, func(a, b int) int {
-			return cmp.Compare(badness(&p.rep.Findings[b]), badness(&p.rep.Findings[a]))
+			f, g := &p.rep.Findings[a], &p.rep.Findings[b]
+			return cmp.Or(rank(g)-rank(f), cmp.Compare(badness(g), badness(f)))
 		})
 		out = append(out, round...)
 	}
 	return out
+}
+
+// rank is the level's, 0 for what is accepted.
+func rank(f *preflight.Finding) int {
+	if f.Accepted != nil {
+		return 0
+	}
+	return f.Level.Rank()
 }
 
 // alike reports whether two findings would look the same close up.
@@ -81,9 +99,9 @@ func (p *page) alike(i, j int) bool {
 	return a.Rule == b.Rule && a.Measure.Words() == b.Measure.Words()
 }
 
-// shoot takes the surroundings of a finding's middle. It fails where that may show none of it: where the box is larger than a
-// close-up both ways, or shows no contrast, as in the middle of a ring.
-func (p *page) shoot(i int) (closeup, bool) {
+// shoot takes the surroundings of a finding's middle or, along a side that is longer than a close-up, of its point: the middle may hold
+// none of it, as that of a ring. It fails where less than the least contrast shows.
+func (p *page) shoot(i, least int) (closeup, bool) {
 	f := &p.rep.Findings[i]
 	if f.Measure.Limit <= 0 || f.Measure.Unit != "mm" {
 		return closeup{}, false
@@ -91,10 +109,15 @@ func (p *page) shoot(i int) (closeup, bool) {
 	s := closeup{index: i, pxPerMM: limitBarPx / f.Measure.Limit}
 	artPerPx := 1 / (s.pxPerMM * p.scene.mmPerPx)
 	w, h := max(8, int(math.Round(closeupW*artPerPx))), max(4, int(math.Round(closeupH*artPerPx)))
-	if f.BoxPx.W > w && f.BoxPx.H > h {
-		return s, false
-	}
 	cx, cy := f.BoxPx.X+f.BoxPx.W/2, f.BoxPx.Y+f.BoxPx.H/2
+	if at := f.PointPx; at != nil {
+		if f.BoxPx.W > w {
+			cx = at.X
+		}
+		if f.BoxPx.H > h {
+			cy = at.Y
+		}
+	}
 	field := image.Rect(cx-w/2, cy-h/2, cx-w/2+w, cy-h/2+h)
 	const edgePx = 2 // the box ends where print does
 	box := image.Rect(f.BoxPx.X-edgePx, f.BoxPx.Y-edgePx, f.BoxPx.X+f.BoxPx.W+edgePx, f.BoxPx.Y+f.BoxPx.H+edgePx)
@@ -103,7 +126,7 @@ func (p *page) shoot(i int) (closeup, bool) {
 	if box.Empty() {
 		return s, false
 	}
-	if shown, _ := p.in.Preview(art, box); contrast(shown) < leastContrast {
+	if shown, _ := p.in.Preview(art, box); contrast(shown) < least {
 		return s, false
 	}
 	whole := image.Pt(scaled(art.X, closeupW, w), scaled(art.Y, closeupH, h))
@@ -139,13 +162,9 @@ func (p *page) paintCloseup(c *canvas, at image.Point, s closeup) {
 	f := &p.rep.Findings[s.index]
 	y := frame.Max.Y + 6
 	x := at.X + 2
-	if cl := p.clusterOf(s.index); cl != nil {
-		own := *cl
-		own.tag = f.ID // its measure is not that of the worst
-		w := p.set.tagWidth(own.tag)
-		c.drawTag(image.Rect(x, y, x+w, y+tagH), &own)
-		x += w + 10
-	}
+	w := p.set.tagWidth(f.ID)
+	c.drawTag(image.Rect(x, y, x+w, y+tagH), &cluster{tag: f.ID, level: f.Level})
+	x += w + 10
 	ty := y + (tagH-leading(bodyType))/2
 	c.write(x, ty, bodyBold, text, f.Measure.Words())
 	zoom := magnified(s.pxPerMM, p.pictures.look.pxPerMM)
@@ -160,6 +179,14 @@ func (p *page) paintLimitBar(c *canvas, x, y int, m preflight.Measure) {
 	c.fill(image.Rect(x, mid-9, x+2, mid+9), text)
 	c.fill(image.Rect(x+limitBarPx-2, mid-9, x+limitBarPx, mid+9), text)
 	c.write(x+limitBarPx+9, y+(tagH-leading(bodyType))/2, bodyType, text, "limit "+preflight.Amount(m.Limit, m.Unit))
+}
+
+// closeUp are the indexes of the findings shown close up.
+func (p *page) closeUp() (indexes []int) {
+	for _, s := range p.shots {
+		indexes = append(indexes, s.index)
+	}
+	return indexes
 }
 
 // clusterOf returns the tagged cluster that holds a finding, nil if it has none.

@@ -18,6 +18,7 @@ const (
 	listRowY = 34 // least height of a line with a tag
 
 	maxReasons = 3 // why rules could not look
+	wordsLines = 5 // of a row of words alone: all titles that wait for a size, and what to do about it in a watched folder
 )
 
 type listRow struct {
@@ -36,7 +37,7 @@ func (p *page) layoutList() block {
 	}
 	rows := p.findingRows()
 	if p.unlisted > 0 {
-		rows = append(rows, p.wordsRow(fmt.Sprintf("And %d more in the report.", p.unlisted), ""))
+		rows = append(rows, p.wordsRow(p.unlistedWords(), ""))
 	}
 	if len(p.rep.Findings) == 0 {
 		rows = append(rows, p.wordsRow("No rule found a fault.", ""))
@@ -63,6 +64,14 @@ func (p *page) layoutList() block {
 			y += r.h
 		}
 	}}
+}
+
+func (p *page) unlistedWords() string {
+	words := fmt.Sprintf("And %d more in the report", p.unlisted)
+	if shown := closeUpWords(p.closeUp(), func(i int) bool { return p.clusterOf(i) == nil }, p.rep.Findings); shown != "" {
+		words += "; " + shown
+	}
+	return words + "."
 }
 
 func (p *page) findingRows() []listRow {
@@ -92,7 +101,7 @@ func (p *page) findingRow(cl *cluster) listRow {
 		r.measures = p.set.wrap(bodyType, got+", "+limit, contentW-measureX, 2)
 		room = measureX - messageX - p.pushed - 18
 	}
-	r.message = p.set.wrap(bodyType, cl.message(p.rep.Findings), room, 3)
+	r.message = p.set.wrap(bodyType, cl.message(p.rep.Findings, p.closeUp()), room, 3)
 	lines := max(len(r.message), len(r.measures))
 	r.h = max(listRowY, lines*leading(bodyType)+6)
 	return r
@@ -113,7 +122,7 @@ func (p *page) remedyRow(cl *cluster, told int) listRow {
 // wordsRow sets a line of words alone, wrapped, its first line after a bold lead.
 func (p *page) wordsRow(s, lead string) listRow {
 	room := contentW - messageX - p.pushed - p.set.width(bodyBold, lead)
-	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, 3)}
+	r := listRow{lead: lead, message: p.set.wrap(bodyType, s, room, wordsLines)}
 	r.h = max(1, len(r.message))*leading(bodyType) + 3
 	return r
 }

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -118,7 +119,7 @@ func TestWords(t *testing.T) {
 		{cluster{rule: "page-note", members: []int{7, 3}, worst: &preflight.Finding{Message: "A stamp."}}, "2 places (4, 8), among them: A stamp."},
 		{cluster{rule: "shop-own-rule", members: []int{7, 3}, worst: &a}, "2 places alike (4, 8). The worst: A line."},
 	} {
-		if got := tt.c.message(all); got != tt.want {
+		if got := tt.c.message(all, nil); got != tt.want {
 			t.Errorf("%q, want %q", got, tt.want)
 		}
 	}
@@ -204,7 +205,7 @@ func TestNamesAreToldApart(t *testing.T) {
 	centre := func(int) image.Point { return image.Pt(5, 5) }
 	var got []string
 	for _, c := range gather(findings, kinds(findings, true), centre, image.Rect(0, 0, 10, 10), 10) {
-		got = append(got, c.message(findings))
+		got = append(got, c.message(findings, nil))
 	}
 	want := []string{"The font A is not in the file.", "The font B is not in the file.", "2 places (3, 4): A stamp."}
 	if !slices.Equal(got, want) {
@@ -246,6 +247,71 @@ func TestSizeToPrintIsTold(t *testing.T) {
 		last := facts[len(facts)-1]
 		if told := last.label == "Size to print" && strings.Join(last.lines, " ") == "up to 90.0 x 70.0 mm. Judge it again at that size."; told != advised {
 			t.Errorf("advised %v: %+v", advised, last)
+		}
+	}
+}
+
+// TestNextStepIsWhole: what to do about a size not known is not cut off, as told in a watched folder, where it is longest, and of all rules that
+// wait for a size.
+func TestNextStepIsWhole(t *testing.T) {
+	rep := noSize().Report
+	rep.Skipped = nil
+	for _, title := range []string{"too close to the edge of the sheet", "too few pixels for the printed size", "larger than the sheet can print",
+		"fits the sheet only when turned", "large solid that will be stiff and may crack", "letters too small to stay readable"} {
+		rep.Skipped = append(rep.Skipped, preflight.Skipped{Rule: title, Title: title, Reason: "the printed size is not known; save it with its resolution (pixels an inch), or, " +
+			"if all artwork in the folder is to be one width, write that into the folder's peelcheck.yaml (width: 120mm)"})
+	}
+	rep.Findings[0].Remedy = "Ask how wide the whole picture, with its empty edges, is to be printed, and save it with the resolution (pixels an inch) that gives this width; " +
+		"or, if all artwork in the folder is to be one width, write that into the folder's peelcheck.yaml (width: 120mm)."
+	p := newPage(bare(rep))
+	for _, row := range []listRow{p.remedyRow(p.clusters[0], 0), p.wordsRow(skippedWords(rep.Skipped)[0], "Not examined: ")} {
+		if all := strings.Join(row.message, " "); !strings.HasSuffix(all, "(width: 120mm).") {
+			t.Errorf("cut off: %q", all)
+		}
+	}
+}
+
+// TestCloseUpsAreNamed: the number of each close-up is in the list: as a line's own, in the words of the line that gathers it, or in those of
+// what has no line.
+func TestCloseUpsAreNamed(t *testing.T) {
+	small := shirt.report()
+	for i := range 5 {
+		shirt.line(small, preflight.LevelError, 60+2*float64(i), 30, 0.2, 20, 0.1+0.01*float64(i))
+	}
+	for name, in := range map[string]Input{"many": manyFindings(), "ten thousand": tenThousand(), "small": shirt.input(small)} {
+		p := newPage(in)
+		list := p.unlistedWords()
+		for _, cl := range p.clusters {
+			list += fmt.Sprintf(" [%d] %s", cl.tag, cl.message(p.rep.Findings, p.closeUp()))
+		}
+		for _, i := range p.closeUp() {
+			id := p.rep.Findings[i].ID
+			if ok, err := regexp.MatchString(fmt.Sprintf(`\[%d\]|; close up:[^);]* %[1]d\b`, id), list); err != nil || !ok {
+				t.Errorf("%s: close-up %d is not named: %s", name, id, list)
+			}
+		}
+	}
+	p := newPage(manyFindings())
+	p.number([]*cluster{p.clusters[0], p.clusters[len(p.clusters)-1]}, 1)
+	p.unlisted = 26
+	if got, want := p.unlistedWords(), "And 26 more in the report; close up: 10, 11, 19."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	all := make([]preflight.Finding, 9)
+	for i := range all {
+		all[i] = preflight.Finding{ID: i + 1, Measure: preflight.Measure{Value: 0.1, Limit: 0.35, Unit: "mm"}}
+	}
+	c := cluster{rule: "thin-gap", members: []int{1, 0, 2, 3, 4, 5}, worst: &all[1]}
+	for _, tt := range []struct {
+		closeUp []int
+		want    string
+	}{
+		{[]int{1, 8}, "6 narrow gaps (1, 2, 3 and 3 more), narrowest 0.10 mm."},
+		{[]int{5}, "6 narrow gaps (1, 2, 3 and 3 more; close up: 6), narrowest 0.10 mm."},
+		{[]int{5, 0, 1, 3}, "6 narrow gaps (1, 2, 3 and 3 more; close up: 1, 4, 6), narrowest 0.10 mm."},
+	} {
+		if got := c.message(all, tt.closeUp); got != tt.want {
+			t.Errorf("%q, want %q", got, tt.want)
 		}
 	}
 }

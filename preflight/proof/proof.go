@@ -87,6 +87,7 @@ type page struct {
 	pushed   int        // how far the list's columns lie further right
 	boxes    []rectMM   // of all findings, in millimetres
 	pictures pictures
+	shots    []closeup
 	head     block
 	verdict  func(c *canvas, y int) // paints the part of the head that tells of findings,
 	job      func(c *canvas, y int) // and the rest of it
@@ -120,7 +121,8 @@ func newPage(in Input) *page {
 	room := pageMaxH - 2*edge - p.head.h - p.foot.h - 3*blockGap
 	all := kinds(p.rep.Findings, false)
 	p.pictures = p.fitPictures(leastPicturesH, 0)
-	p.closeups = p.layoutCloseups(all)
+	p.shots = p.chooseCloseups(all)
+	p.closeups = p.layoutCloseups()
 	if p.closeups.h > 0 {
 		room -= p.closeups.h + blockGap
 	}

@@ -27,26 +27,31 @@ var nouns = map[string]struct{ many, worst string }{
 	"low-ppi":             {"coarse pictures", "coarsest"},
 }
 
-// message is a cluster's plain sentence: the finding's own where there is but one, else which of all findings they are.
-func (c *cluster) message(all []preflight.Finding) string {
+// message is a cluster's plain sentence: the finding's own where there is but one, else which of all findings they are, and which of them
+// but the one whose number the line has are shown close up.
+func (c *cluster) message(all []preflight.Finding, closeUp []int) string {
 	if len(c.members) == 1 {
 		return c.worst.Message
+	}
+	ids := c.ids(all)
+	if shown := closeUpWords(closeUp, func(i int) bool { return slices.Contains(c.members, i) && &all[i] != c.worst }, all); shown != "" {
+		ids += "; " + shown
 	}
 	n, ok := nouns[c.rule]
 	worst := c.worst.Measure.Words()
 	if worst == "" && slices.ContainsFunc(c.members, func(m int) bool { return all[m].Message != c.worst.Message }) {
-		return fmt.Sprintf("%d places (%s), among them: %s", len(c.members), c.ids(all), c.worst.Message)
+		return fmt.Sprintf("%d places (%s), among them: %s", len(c.members), ids, c.worst.Message)
 	}
 	if worst == "" {
-		return fmt.Sprintf("%d places (%s): %s", len(c.members), c.ids(all), c.worst.Message)
+		return fmt.Sprintf("%d places (%s): %s", len(c.members), ids, c.worst.Message)
 	}
 	if !ok {
-		return fmt.Sprintf("%d places alike (%s). The worst: %s", len(c.members), c.ids(all), c.worst.Message)
+		return fmt.Sprintf("%d places alike (%s). The worst: %s", len(c.members), ids, c.worst.Message)
 	}
 	if c.worst.Measure.Widthless() {
 		worst = "without a width of its own"
 	}
-	return fmt.Sprintf("%d %s (%s), %s %s.", len(c.members), n.many, c.ids(all), n.worst, worst)
+	return fmt.Sprintf("%d %s (%s), %s %s.", len(c.members), n.many, ids, n.worst, worst)
 }
 
 // ids lists the numbers of a cluster's findings, the first few of many.
@@ -65,6 +70,25 @@ func (c *cluster) ids(all []preflight.Finding) string {
 		words = append(words, strconv.Itoa(id))
 	}
 	return strings.Join(words, ", ")
+}
+
+// closeUpWords says which of the findings shown close up, by their indexes, are among some; empty if none is.
+func closeUpWords(closeUp []int, among func(i int) bool, all []preflight.Finding) string {
+	var ids []int
+	for _, i := range closeUp {
+		if among(i) {
+			ids = append(ids, all[i].ID)
+		}
+	}
+	if len(ids) == 0 {
+		return ""
+	}
+	slices.Sort(ids)
+	var words []string
+	for _, id := range ids {
+		words = append(words, strconv.Itoa(id))
+	}
+	return "close up: " + strings.Join(words, ", ")
 }
 
 // word is what the list calls a cluster: its level, or that it is accepted or waived.

@@ -29,7 +29,7 @@ func TestAnnotationsEscape(t *testing.T) {
 	rep.Findings = rep.Findings[:1]
 	rep.Findings[0].Message, rep.Findings[0].Remedy, rep.Findings[0].Rule = "50%\nnext\r::error::b", "", "own"
 	got := annotations(t, []*preflight.Report{rep})
-	want := "::error file=a%3A b%2C c%0A50%25.png,title=own::1.00 mm from left, 2.00 from top: 50%25%0Anext%0D::error::b\n"
+	want := "::error file=a%3A b%2C c%0A50%25.png,title=own::1.00 mm from left, 2.00 mm from top: 50%25%0Anext%0D::error::b\n"
 	if got != want {
 		t.Errorf("got %q\nwant %q", got, want)
 	}

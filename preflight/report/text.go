@@ -550,7 +550,7 @@ func place(rep *preflight.Report, f *preflight.Finding) string {
 	if b.W >= rep.Artwork.WidthPx && b.H >= rep.Artwork.HeightPx {
 		return ""
 	}
-	return fmt.Sprintf("%.2f mm from left, %.2f from top: ", f.BoxMM.X, f.BoxMM.Y)
+	return fmt.Sprintf("%.2f mm from left, %.2f mm from top: ", f.BoxMM.X, f.BoxMM.Y)
 }
 
 func remedies(findings []*preflight.Finding) []string {

@@ -126,17 +126,27 @@ func (w *worst) close(p *page) {
 }
 
 // Named lists names on one line: the first of them, most at most, and how many more there are.
-func Named(names []string, most int) string {
-	if more := len(names) - most; more > 0 {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", more)
+func Named(names []string, most int) string { return named(names, most, ", ", " ") }
+
+// NamedPages is Named for files and pages, parted by semicolons where one has a comma, as "a.pdf, page 1 of 2".
+func NamedPages(names []string, most int) string {
+	if slices.ContainsFunc(names, func(n string) bool { return strings.Contains(n, ",") }) {
+		return named(names, most, "; ", "; ")
 	}
-	return strings.Join(names, ", ")
+	return Named(names, most)
+}
+
+func named(names []string, most int, apart, end string) string {
+	if more := len(names) - most; more > 0 {
+		return strings.Join(names[:most], apart) + fmt.Sprintf("%sand %d more", end, more)
+	}
+	return strings.Join(names, apart)
 }
 
 // close writes the totals to a page for people.
 func (t *totals) close(p *page) {
 	p.para("Artwork judged: ", bold, 4, t.words())
 	if len(t.wrong) > 0 {
-		p.para("Not judged: ", bold, 4, Named(t.wrong, mostNamed))
+		p.para("Not judged: ", bold, 4, NamedPages(t.wrong, mostNamed))
 	}
 }

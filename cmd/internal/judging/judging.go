@@ -193,6 +193,24 @@ func (b *Bench) Sums(ctx context.Context, tasks []Task, jobs int) {
 	_ = group.Wait() // nothing fails
 }
 
+// PrintFile reports whether a file is a print file of our own.
+func (b *Bench) PrintFile(path string, job *preflight.Job) (is bool) {
+	if kind, err := artfile.Kind(path); err != nil || kind != "pdf" {
+		return false
+	}
+	defer func() {
+		if recover() != nil {
+			is = false // what is wrong with it is told where it is judged
+		}
+	}()
+	file, err := b.Open(path, job)
+	if err != nil {
+		return false
+	}
+	defer file.Close()
+	return file.Prepared()
+}
+
 // File judges the pages asked for of one file. What goes wrong, a fault in the program too, stays with the file.
 func (b *Bench) File(ctx context.Context, t Task) (o Outcome) {
 	s := t.Source

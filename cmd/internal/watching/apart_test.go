@@ -64,6 +64,26 @@ func TestNoArtworkBesideTheSorted(t *testing.T) {
 	})
 }
 
+// A print file of our own is known by its content whatever its name; it is opened once, also over starts, until it changes.
+func TestPrintFileBesideTheSorted(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.opt.Sort = true
+		d.put("ready/order 17.pdf", "the printer's")
+		for range 2 {
+			d.once()
+		}
+		d.wantTold(Apart, "", 0)
+		d.wantTold(Skipped, "", 0)
+		if len(d.opened) != 1 {
+			t.Errorf("opened %q", d.opened)
+		}
+		d.put("ready/order 17.pdf", "artwork after all")
+		d.once()
+		d.wantTold(Apart, "ready/order 17.pdf", 1)
+	})
+}
+
 // Many at once are told in one line with their number.
 func TestFolderLongUsed(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -69,13 +69,13 @@ func (w *watcher) look(ctx context.Context) error {
 	}
 	l := looking{watcher: w, ctx: ctx, now: started, reserved: w.reserved()}
 	w.events.renew()
-	l.folder("")
-	if l.Sort {
+	if l.Sort { // first: what comes in may have the name of what was renamed
 		for _, v := range verdicts {
 			l.sortedFolder(string(v))
 		}
 		l.tellApart()
 	}
+	l.folder("")
 	if err := w.events.err(); err != nil {
 		w.Tell(Note{Kind: Trouble, Problems: []error{problem.New(w.Dir, "the system does not tell of changes here ("+err.Error()+")", "the folder is looked through every few seconds instead")}})
 	}
@@ -207,10 +207,22 @@ func (l *looking) stranger(rel string, seen signature) {
 	if !rests {
 		return
 	}
-	f.state, f.due = done, time.Time{}
-	if !ownDocument(rel) && artfile.InFolder(filepath.Join(l.Dir, rel)) {
-		l.apart = append(l.apart, rel)
+	known, later := l.renamed(rel, seen)
+	if later {
+		f.due = l.now.Add(max(l.Settle, shortest))
+		l.wanted(f.due)
+		return
 	}
+	f.state, f.due = done, time.Time{}
+	path := filepath.Join(l.Dir, rel)
+	if known || ownDocument(rel) || !artfile.InFolder(path) {
+		return
+	}
+	if l.PrintFile(path) {
+		_ = l.book.putApart(rel, seen) // else it is opened again at the next start
+		return
+	}
+	l.apart = append(l.apart, rel)
 }
 
 // hidden reports whether a file or a folder on the way to it is.

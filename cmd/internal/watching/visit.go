@@ -62,6 +62,7 @@ func (w *watcher) visit(rel string) (r result) {
 		return v.noPlace(err)
 	}
 	rec, known := w.book.find(rel)
+	v.before = rec
 	if known {
 		if known, err = v.judgedBefore(&rec); err != nil {
 			return v.failed(err)
@@ -83,7 +84,8 @@ func (w *watcher) visit(rel string) (r result) {
 type visit struct {
 	*watcher
 	result
-	path string
+	path   string
+	before record // of the file as it was found
 }
 
 // judgedBefore reports whether the record is about the file as it is now: by length and time of change, else by content.
@@ -239,7 +241,11 @@ func (v *visit) refuse(problems ...error) result {
 		rec.Why = append(rec.Why, why{p.Reason, p.Remedy})
 	}
 	v.note.Kind, v.note.Problems = Refused, problems
-	return v.keep(rec)
+	still := v.before.Refused && v.before.signature() == v.seen && slices.Equal(v.before.Why, rec.Why)
+	if v.keep(rec); v.unsaved || !still {
+		return v.result
+	}
+	return v.refusedBefore(&rec) // it was tried again because the settings have changed
 }
 
 // passOver is the end of a visit to a print file of our own.

@@ -32,6 +32,8 @@ type Options struct {
 	Outputs  judging.Outputs
 	// Judge judges one file and writes its report and proof. It is called from several goroutines and never stopped half-way.
 	Judge func(ctx context.Context, path string, to judging.Target) judging.Outcome
+	// PrintFile reports whether a file is a print file of our own. It is called from one goroutine, and waited for.
+	PrintFile func(path string) bool
 	// Tell is told what happens, from one goroutine.
 	Tell func(Note)
 
@@ -48,6 +50,7 @@ const (
 	Refused Kind = "refused" // a file cannot be judged
 	Skipped Kind = "skipped" // a print file of our own, which is no artwork; told once
 	Apart   Kind = "apart"   // files put among the sorted artwork, which are not looked at; told once
+	Renamed Kind = "renamed" // sorted artwork lies under another name, and keeps what was found
 	Changed Kind = "changed" // sorted artwork is no longer what was judged, and was taken back to be judged again
 	Trouble Kind = "trouble" // something is in the way and will be tried again
 	Resumed Kind = "resumed" // what was in the way is gone

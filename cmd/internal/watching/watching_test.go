@@ -34,6 +34,7 @@ type desk struct {
 	notes   []Note
 	hook    func(path string) // called after a file was read and before its report is written
 	written func(path string) // called after its results were written
+	opened  []string          // to see whether they are print files
 	full    bool              // the disk takes nothing
 }
 
@@ -42,6 +43,11 @@ func newDesk(t *testing.T) *desk {
 	dir := filepath.Join(t.TempDir(), "in")
 	d.opt = Options{Dir: dir, Out: filepath.Join(dir, "checked"), Poll: true, Settle: 2 * time.Second, Jobs: 2, Job: "job"}
 	d.opt.Judge, d.opt.Tell = d.judge, d.tell
+	d.opt.PrintFile = func(path string) bool {
+		data, err := os.ReadFile(path)
+		d.opened = append(d.opened, path)
+		return err == nil && bytes.Contains(data, []byte("printer's"))
+	}
 	d.mkdir("checked")
 	return d
 }
@@ -503,6 +509,25 @@ func TestStrayFileIsToldOnceAStart(t *testing.T) {
 		}
 		d.judged("broken.png", 1, "broken")
 		d.holds("broken.png", "broken")
+	})
+}
+
+// What cannot be judged under other settings either is told as known, but for what is wrong with it now.
+func TestStillNotJudgedUnderOtherSettings(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := newDesk(t)
+		d.put("broken.png", "broken")
+		d.once()
+		d.opt.Job = "other settings"
+		d.once()
+		d.judged("broken.png", 2, "broken")
+		d.wantTold(Refused, "", 2)
+		d.wantTold(Refused, "still not judged: ", 1)
+		d.put("broken.png", "broken once more")
+		d.opt.Job = "job"
+		d.once()
+		d.wantTold(Refused, "", 3)
+		d.wantTold(Refused, "still not judged: ", 1)
 	})
 }
 
