@@ -68,7 +68,7 @@ func (s *Scene) SolidAreas(leastMM float64) []SolidArea {
 	}
 	g, seen := s.gridOf(solidCellMM), s.Appearance()
 	mask := g.mask(func(x, y int) bool {
-		if !allSet(s.survey.solid, g.cell(x, y)) {
+		if !s.survey.solid.AllIn(g.cell(x, y)) {
 			return false
 		}
 		total := 0
@@ -99,16 +99,6 @@ func closeShort(mask *raster.Bitmap, longest int) {
 			mask.SetRun(int(r.Y), int(r.X0), int(r.X1))
 		}
 	}
-}
-
-// allSet reports whether every pixel of a rectangle within a mask is set.
-func allSet(b *raster.Bitmap, r image.Rectangle) bool {
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		if b.CountIn(image.Rect(r.Min.X, y, r.Max.X, y+1)) < r.Dx() {
-			return false
-		}
-	}
-	return true
 }
 
 // Bare is the mask of colour that is left without white behind it where the process pulls white in: thin strokes and long points, not the rim

@@ -215,13 +215,23 @@ const (
 	porePx = 3 // how far a pixel of screened tone may be from the next dot
 )
 
+// solidRow is a row of a tile that is covered throughout.
+var solidRow = func() (row [raster.TilePx]uint8) {
+	setAll(row[:], 255)
+	return row
+}()
+
 // smoothCover makes the coverage of a tile full where it is deep inside print.
 func (v *survey) smoothCover(tile image.Rectangle, column, row int, deep *raster.Bitmap) {
 	for _, plane := range []*raster.Plane{v.cover, v.whiteCover} {
 		t := plane.EditTile(column, row)
 		for y := range tile.Dy() {
-			line := t[y*tilePx:][:tilePx]
-			for inside := deep.Words[(tile.Min.Y+y)*deep.Stride+column]; inside != 0; inside &= inside - 1 {
+			line, inside := rowOf(t, y), deep.Words[(tile.Min.Y+y)*deep.Stride+column]
+			if inside == ^uint64(0) { // as most are
+				*line = solidRow
+				continue
+			}
+			for ; inside != 0; inside &= inside - 1 {
 				line[bits.TrailingZeros64(inside)] = 255
 			}
 		}

@@ -80,6 +80,27 @@ func (b *Bitmap) CountIn(r image.Rectangle) int {
 	return n
 }
 
+// AllIn reports whether every pixel of r is set. What lies beyond the mask is not.
+func (b *Bitmap) AllIn(r image.Rectangle) bool {
+	if r.Empty() {
+		return true
+	}
+	if !r.In(image.Rect(0, 0, b.W, b.H)) {
+		return false
+	}
+	for x := r.Min.X; x < r.Max.X; {
+		end := min(r.Max.X, (x|63)+1)
+		want := span(x&63, end-x)
+		for at := r.Min.Y*b.Stride + x>>6; at < r.Max.Y*b.Stride; at += b.Stride {
+			if b.Words[at]&want != want {
+				return false
+			}
+		}
+		x = end
+	}
+	return true
+}
+
 // Bounds returns the smallest rectangle that holds every set pixel, empty where none is set.
 func (b *Bitmap) Bounds() image.Rectangle {
 	r := image.Rectangle{Min: image.Pt(b.W, b.H)}

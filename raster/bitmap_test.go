@@ -216,6 +216,9 @@ func TestCountAndBounds(t *testing.T) {
 		if got := b.CountIn(r); got != n {
 			t.Fatalf("%d pixels in %v, want %d", got, r, n)
 		}
+		if want := n == r.Dx()*r.Dy(); b.AllIn(r) != want {
+			t.Fatalf("all in %v: %t, want %t", r, !want, want)
+		}
 		if got := b.Bounds(); got != bounds {
 			t.Fatalf("bounds %v, want %v", got, bounds)
 		}
