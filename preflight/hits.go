@@ -202,7 +202,9 @@ func (s *Scene) GroundIsWhite() bool {
 
 // LostInside is the mask of what is drawn white and stays unprinted, without a white background as far as it reaches the
 // picture's border.
-func (s *Scene) LostInside() *raster.Bitmap {
+func (s *Scene) LostInside() *raster.Bitmap { return s.lostInside() }
+
+func (s *Scene) findLostInside() *raster.Bitmap {
 	if !s.GroundIsWhite() || s.Lost() == nil {
 		return s.survey.lost.mask
 	}

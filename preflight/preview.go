@@ -19,12 +19,13 @@ type Appearance struct {
 	source  WhiteSource
 	cloth   color.NRGBA
 	choked  *raster.Bitmap // what prints white; nil where nothing chokes it
+	lost    *raster.Bitmap // what is drawn white and stays unprinted, as far as a rule has looked for it; nil where nothing is
 	colours bool           // only the coloured inks are looked at, on white paper
 }
 
 // Appearance returns what there is to be seen of the artwork.
 func (s *Scene) Appearance() *Appearance {
-	a := &Appearance{pic: s.pic, w: s.W, h: s.H, printed: s.printed, inks: s.inks, source: s.Job.Process.WhiteSource, cloth: s.Job.Garment.Colour}
+	a := &Appearance{pic: s.pic, w: s.W, h: s.H, printed: s.printed, inks: s.inks, source: s.Job.Process.WhiteSource, cloth: s.Job.Garment.Colour, lost: s.lostFound.Load()}
 	if s.white != s.survey.printsWhite {
 		a.choked = s.white
 	}
@@ -33,6 +34,9 @@ func (s *Scene) Appearance() *Appearance {
 
 // Size is that of the picture, in pixels.
 func (a *Appearance) Size() image.Point { return image.Pt(a.w, a.h) }
+
+// IsLost reports whether a pixel is drawn white and stays unprinted, as the rule about that found it.
+func (a *Appearance) IsLost(x, y int) bool { return a.lost != nil && a.lost.At(x, y) }
 
 // InColour returns the artwork as cyan, magenta, yellow and black alone would look on white paper.
 func (a *Appearance) InColour() *Appearance {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"github.com/disintegration/imaging"
 
@@ -51,6 +52,8 @@ type Scene struct {
 	thinLines, thinGaps, thinWhite func() []raster.Feature
 	pieces, holes                  func() []Spot
 	inkBoxes                       func() []image.Rectangle
+	lostInside                     func() *raster.Bitmap
+	lostFound                      atomic.Pointer[raster.Bitmap] // what that returned, nil before
 	whispers                       func() *raster.Bitmap
 	mixes                          mixMemo
 	regions                        func() ([]WhiteRegion, int)
@@ -322,6 +325,11 @@ func (s *Scene) prepareLazily() {
 		return out
 	})
 	s.regions = sync.OnceValues(s.findWhiteRegions)
+	s.lostInside = sync.OnceValue(func() *raster.Bitmap {
+		lost := s.findLostInside()
+		s.lostFound.Store(lost)
+		return lost
+	})
 	s.whispers = sync.OnceValue(s.findWhispers)
 	s.reading = sync.OnceValue(s.findMirror)
 }

@@ -23,7 +23,9 @@ type Input struct {
 	Report *preflight.Report
 	// Preview draws a part of the artwork, opaque on the garment's colour, and of its white plane, 255 for full white, where all of
 	// it is scaled to whole pixels.
-	Preview      func(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray)
+	Preview func(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray)
+	// IsLost reports whether a pixel of the artwork is drawn white and stays unprinted; nil where nothing is known of that.
+	IsLost       func(x, y int) bool
 	Garment      color.NRGBA // if its alpha is 0 the report's name of the garment tells the colour
 	ProcessTitle string      // if empty the report's id of the process stands in
 }
@@ -47,7 +49,7 @@ func Draw(in Input) *Proof {
 
 // DrawJudged lays out the proof of an artwork that has been judged for a job.
 func DrawJudged(seen *preflight.Appearance, job *preflight.Job, rep *preflight.Report) *Proof {
-	return Draw(Input{Report: rep, Preview: seen.Preview, Garment: job.Garment.Colour, ProcessTitle: job.Process.Title})
+	return Draw(Input{Report: rep, Preview: seen.Preview, IsLost: seen.IsLost, Garment: job.Garment.Colour, ProcessTitle: job.Process.Title})
 }
 
 // Paint paints as much of the proof as dst covers.

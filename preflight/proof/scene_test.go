@@ -3,6 +3,8 @@ package proof
 import (
 	"image"
 	"image/color"
+	"image/draw"
+	"strings"
 	"testing"
 
 	"peelcheck/preflight"
@@ -30,7 +32,7 @@ func lanternPicture() *image.NRGBA {
 }
 
 // TestDrawJudged judges a picture by the rules and looks at the proof's own pixels: what is drawn black shows white on the
-// garment and on the white plane, amber stays amber and prints no white.
+// garment and on the white plane, amber stays amber and prints no white. What is drawn white stays unprinted and is chequered.
 func TestDrawJudged(t *testing.T) {
 	process, err := preflight.ProcessByID("toner-white-for-black")
 	if err != nil {
@@ -48,8 +50,10 @@ func TestDrawJudged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	pix, lost := lanternPicture(), image.Rect(850, 550, 1050, 680)
+	draw.Draw(pix, lost, image.White, image.Point{}, draw.Src)
 	art := preflight.Artwork{File: "walk.png", Page: 1, PageCount: 1,
-		Picture: &raster.Picture{Pix: lanternPicture(), PPIX: 300, PPIY: 300, PPIFrom: "the file", HasAlpha: true}}
+		Picture: &raster.Picture{Pix: pix, PPIX: 300, PPIY: 300, PPIFrom: "the file", HasAlpha: true}}
 	job := preflight.Job{Process: process, Sheet: sheet, Garment: garment, Limits: limits}
 	rep, sc, err := preflight.Judge(art, job, rules.All())
 	if err != nil {
@@ -75,6 +79,31 @@ func TestDrawJudged(t *testing.T) {
 		if g := got.At(plane.x(x), plane.y(y)); g != tt.plane {
 			t.Errorf("%s on the white plane is %v, want %v", name, g, tt.plane)
 		}
+	}
+	marked, bare := 0, 0
+	at := func(x, y int) (int, int) {
+		return look.x(float64(x) * p.scene.mmPerPx), look.y(float64(y) * p.scene.mmPerPx)
+	}
+	x0, y0 := at(lost.Min.X+20, lost.Min.Y+20)
+	x1, y1 := at(lost.Max.X-20, lost.Max.Y-20)
+	for y := y0; y < y1; y++ {
+		for x := x0; x < x1; x++ {
+			switch got.At(x, y) {
+			case white:
+				marked++
+			case color.RGBA(garment.Colour):
+				bare++
+			default:
+				t.Fatalf("lost white shows %v", got.At(x, y))
+			}
+		}
+	}
+	if all := marked + bare; all == 0 || 10*marked < 4*all || 10*bare < 4*all {
+		t.Errorf("of the lost white %d pixels are marked and %d bare", marked, bare)
+	}
+	p.in.IsLost = seen.IsLost
+	if key := p.lookCaption(false); !strings.Contains(key, "Chequered: drawn white, stays unprinted.") {
+		t.Errorf("the key is %q", key)
 	}
 	if len(rep.Findings) < 2 || len(p.clusters) < 2 {
 		t.Errorf("%d findings in %d lines, want the hairline and the speck at least", len(rep.Findings), len(p.clusters))
