@@ -35,8 +35,30 @@ func (s *Scene) Appearance() *Appearance {
 // Size is that of the picture, in pixels.
 func (a *Appearance) Size() image.Point { return image.Pt(a.w, a.h) }
 
-// IsLost reports whether a pixel is drawn white and stays unprinted, as the rule about that found it.
-func (a *Appearance) IsLost(x, y int) bool { return a.lost != nil && a.lost.At(x, y) }
+// HasLost reports whether it is known of anything that it is drawn white and stays unprinted.
+func (a *Appearance) HasLost() bool { return a.lost != nil }
+
+// MarkLost chequers, in a part of a preview where all of the artwork is scaled to whole pixels, what a box of the artwork holds that is drawn white
+// and stays unprinted, as the rule about that found it: in white, or on light cloth in grey.
+func (a *Appearance) MarkLost(look *image.NRGBA, whole image.Point, box image.Rectangle) {
+	if a.lost == nil {
+		return
+	}
+	const side, light = 3, 0xa0
+	mark := color.NRGBA{255, 255, 255, 255}
+	if min(a.cloth.R, a.cloth.G, a.cloth.B) >= light {
+		mark = color.NRGBA{0x70, 0x70, 0x70, 255}
+	}
+	on := image.Rect(box.Min.X*whole.X/a.w, box.Min.Y*whole.Y/a.h, box.Max.X*whole.X/a.w+1, box.Max.Y*whole.Y/a.h+1).Intersect(look.Rect)
+	for y := on.Min.Y; y < on.Max.Y; y++ {
+		for x := on.Min.X; x < on.Max.X; x++ {
+			at := image.Pt((2*x+1)*a.w/(2*whole.X), (2*y+1)*a.h/(2*whole.Y))
+			if (x/side+y/side)%2 == 0 && at.In(box) && a.lost.At(at.X, at.Y) {
+				look.SetNRGBA(x, y, mark)
+			}
+		}
+	}
+}
 
 // InColour returns the artwork as cyan, magenta, yellow and black alone would look on white paper.
 func (a *Appearance) InColour() *Appearance {

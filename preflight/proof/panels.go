@@ -170,7 +170,7 @@ func (p *page) lookCaption(alone bool) string {
 		out = append(out, "Dotted: the whole picture.")
 		corner = "its corner"
 	}
-	if p.marksLost() {
+	if len(p.lost()) > 0 {
 		out = append(out, "Chequered: drawn white, stays unprinted.")
 	}
 	ruler := "Ruler: mm from "
@@ -215,7 +215,9 @@ func (p *page) paintPictures(c *canvas, y int) {
 	if !shown.Empty() {
 		var seen *image.NRGBA
 		seen, plane = p.in.Preview(art.Size(), shown.Sub(art.Min))
-		p.markLost(seen, art.Size())
+		for _, box := range p.lost() {
+			p.in.MarkLost(seen, art.Size(), box)
+		}
 		c.picture(shown, seen, seen.Rect.Min)
 	}
 	p.drawn = c.drawnMap(lb, p.garment)
@@ -237,45 +239,20 @@ func (p *page) paintPictures(c *canvas, y int) {
 	p.paintRulers(c, look)
 }
 
-// lostWhite is the rule whose places show nothing but cloth.
+// lostWhite is the rule whose places show nothing but cloth: nobody would see which shape is meant.
 const lostWhite = "lost-white"
 
-func (p *page) marksLost() bool {
-	return p.in.IsLost != nil && slices.ContainsFunc(p.rep.Findings, func(f preflight.Finding) bool { return f.Rule == lostWhite })
-}
-
-// markLost chequers, in a picture of the artwork scaled to a size, what is drawn white and stays unprinted, where the report tells of it: else nobody
-// would see which shape is meant.
-func (p *page) markLost(seen *image.NRGBA, size image.Point) {
-	if !p.marksLost() {
-		return
+// lost are the places of the artwork whose white will stay unprinted, as far as they can be marked.
+func (p *page) lost() (boxes []image.Rectangle) {
+	if p.in.MarkLost == nil {
+		return nil
 	}
-	const side = 3
-	mark, art := onCloth(p.garment), image.Pt(p.rep.Artwork.WidthPx, p.rep.Artwork.HeightPx)
 	for _, f := range p.rep.Findings {
-		if f.Rule != lostWhite {
-			continue
-		}
-		b := f.BoxPx
-		box := image.Rect(scaled(b.X, size.X, art.X), scaled(b.Y, size.Y, art.Y), scaled(b.X+b.W, size.X, art.X), scaled(b.Y+b.H, size.Y, art.Y))
-		box = box.Intersect(seen.Rect)
-		for y := box.Min.Y; y < box.Max.Y; y++ {
-			for x := box.Min.X; x < box.Max.X; x++ {
-				if (x/side+y/side)%2 == 0 && p.in.IsLost((2*x+1)*art.X/(2*size.X), (2*y+1)*art.Y/(2*size.Y)) {
-					seen.SetNRGBA(x, y, mark)
-				}
-			}
+		if b := f.BoxPx; f.Rule == lostWhite {
+			boxes = append(boxes, image.Rect(b.X, b.Y, b.X+b.W, b.Y+b.H))
 		}
 	}
-}
-
-// onCloth is white, or on light cloth a grey that is seen on it.
-func onCloth(cloth color.RGBA) color.NRGBA {
-	const light = 0xa0
-	if min(cloth.R, cloth.G, cloth.B) >= light {
-		return color.NRGBA{0x70, 0x70, 0x70, 0xff}
-	}
-	return color.NRGBA{0xff, 0xff, 0xff, 0xff}
+	return boxes
 }
 
 // paintGround fills what is beyond the sheet and the sheet; without a sheet in the picture all of it is cloth.

@@ -24,8 +24,8 @@ type Input struct {
 	// Preview draws a part of the artwork, opaque on the garment's colour, and of its white plane, 255 for full white, where all of
 	// it is scaled to whole pixels.
 	Preview func(whole image.Point, part image.Rectangle) (look *image.NRGBA, white *image.Gray)
-	// IsLost reports whether a pixel of the artwork is drawn white and stays unprinted; nil where nothing is known of that.
-	IsLost       func(x, y int) bool
+	// MarkLost marks, in such a part, what a box of the artwork holds that is drawn white and stays unprinted; nil where nothing is known of that.
+	MarkLost     func(look *image.NRGBA, whole image.Point, box image.Rectangle)
 	Garment      color.NRGBA // if its alpha is 0 the report's name of the garment tells the colour
 	ProcessTitle string      // if empty the report's id of the process stands in
 }
@@ -49,7 +49,7 @@ func Draw(in Input) *Proof {
 
 // DrawJudged lays out the proof of an artwork that has been judged for a job.
 func DrawJudged(seen *preflight.Appearance, job *preflight.Job, rep *preflight.Report) *Proof {
-	return Draw(Input{Report: rep, Preview: seen.Preview, IsLost: seen.IsLost, Garment: job.Garment.Colour, ProcessTitle: job.Process.Title})
+	return Draw(Input{Report: rep, Preview: seen.Preview, MarkLost: seen.MarkLost, Garment: job.Garment.Colour, ProcessTitle: job.Process.Title})
 }
 
 // Paint paints as much of the proof as dst covers.

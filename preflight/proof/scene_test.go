@@ -101,7 +101,7 @@ func TestDrawJudged(t *testing.T) {
 	if all := marked + bare; all == 0 || 10*marked < 4*all || 10*bare < 4*all {
 		t.Errorf("of the lost white %d pixels are marked and %d bare", marked, bare)
 	}
-	p.in.IsLost = seen.IsLost
+	p.in.MarkLost = seen.MarkLost
 	if key := p.lookCaption(false); !strings.Contains(key, "Chequered: drawn white, stays unprinted.") {
 		t.Errorf("the key is %q", key)
 	}

@@ -16,6 +16,7 @@ import (
 	"peelcheck/cmd/internal/judging"
 	"peelcheck/cmd/internal/outfile"
 	"peelcheck/preflight"
+	"peelcheck/preflight/prepare"
 	"peelcheck/preflight/proof"
 	"peelcheck/preflight/report"
 )
@@ -167,6 +168,7 @@ var layers = []struct{ id, title string }{
 	{"look", "On the garment"},
 	{"white", "What prints white"},
 	{"colour", "What prints in colour"},
+	{"lost", "White that is lost, chequered"},
 }
 
 // picture draws a part of a layer, where all of it is scaled to whole pixels.
@@ -174,6 +176,12 @@ func (v *view) picture(layer string, whole image.Point, part image.Rectangle) im
 	switch layer {
 	case "look":
 		look, _ := v.look.Preview(whole, part)
+		return look
+	case "lost":
+		look, _ := v.look.Preview(whole, part)
+		for _, box := range v.lost() {
+			v.look.MarkLost(look, whole, box)
+		}
 		return look
 	case "white":
 		_, white := v.look.Preview(whole, part)
@@ -183,6 +191,27 @@ func (v *view) picture(layer string, whole image.Point, part image.Rectangle) im
 		return look
 	}
 	return nil
+}
+
+// has reports whether there is anything to be seen of a layer.
+func (v *view) has(layer string) bool {
+	switch layer {
+	case "colour":
+		return hasColour(v.job.Process)
+	case "lost":
+		return v.look.HasLost() && len(v.lost()) > 0
+	}
+	return true
+}
+
+// lost are the places of the artwork whose white will stay unprinted.
+func (v *view) lost() (boxes []image.Rectangle) {
+	for _, f := range v.report.Findings {
+		if b := f.BoxPx; f.Rule == prepare.LostWhite {
+			boxes = append(boxes, image.Rect(b.X, b.Y, b.X+b.W, b.Y+b.H))
+		}
+	}
+	return boxes
 }
 
 // tile draws a tile of a layer; at level n a pixel stands for 2^n of the artwork.

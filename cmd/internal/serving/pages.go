@@ -397,7 +397,7 @@ func viewerOf(v *view, w wish) viewerShown {
 		out.Levels++
 	}
 	for i, l := range layers {
-		if l.id != "colour" || hasColour(v.job.Process) {
+		if v.has(l.id) {
 			out.Layers = append(out.Layers, choice{l.id, l.title, i == 0})
 		}
 	}

@@ -524,6 +524,41 @@ func TestTiles(t *testing.T) {
 	}
 }
 
+// White that will stay unprinted is a layer of its own, where there is any: on the garment it shows nothing.
+func TestLostLayer(t *testing.T) {
+	_, url := start(t, Options{})
+	list, _ := dropped(t, url, file(t, "lost-white-moths.png"))
+	fetch(t, url+list[0].Href).want(t, http.StatusOK, `name="layer" value="lost"`)
+	tile := func(layer string) image.Image {
+		m, err := png.Decode(strings.NewReader(fetch(t, url+list[0].Href+"/tiles/"+layer+"/3/0/0").body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	look, lost := tile("look"), tile("lost")
+	marked := 0
+	for y := range tilePx {
+		for x := range tilePx {
+			switch {
+			case look.At(x, y) == lost.At(x, y):
+			case color.NRGBAModel.Convert(look.At(x, y)) == color.NRGBA{0, 0, 0, 255} && color.NRGBAModel.Convert(lost.At(x, y)) == color.NRGBA{255, 255, 255, 255}:
+				marked++
+			default:
+				t.Fatalf("pixel %d, %d is %v instead of %v", x, y, lost.At(x, y), look.At(x, y))
+			}
+		}
+	}
+	if marked < 500 {
+		t.Errorf("%d pixels are marked", marked)
+	}
+	for _, query := range []string{"?process=toner-underbase&white-drawn-as=white", "?view=sheet"} { // where white prints, and where it is already missing
+		if page := fetch(t, url+list[0].Href+query); strings.Contains(page.body, `value="lost"`) {
+			t.Errorf("%s offers white that is lost", query)
+		}
+	}
+}
+
 // The printed sheet of a process whose file mirrors holds the artwork the other way round.
 func TestSheetView(t *testing.T) {
 	_, url := start(t, Options{})
