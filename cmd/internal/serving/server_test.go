@@ -359,7 +359,9 @@ func TestJobChanges(t *testing.T) {
 		{"?garment=navy", `fill="#000080"`, `"garment": "navy"`},
 		{"?process=toner-underbase&of=toner-white-for-black&fabric=nothing", `value="toner-underbase" selected`, `"process": "toner-underbase"`},
 		{"?white-drawn-as=white", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
-		{"?white-drawn-as=black&process=toner-underbase&of=toner-white-for-black", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
+		{"?white-drawn-as=black&drawn-taken=black&process=toner-underbase&of=toner-white-for-black", `<option value="white" selected>White`, `"white_drawn_as": "white"`},
+		{"?white-drawn-as=black&process=toner-underbase&of=toner-white-for-black", `<option value="black" selected>Black`, `"white_drawn_as": "black"`}, // chosen by hand
+		{"?process=toner-underbase", `<input type="hidden" name="drawn-taken" value="white">`, `"white_drawn_as": "white"`},
 		{"", "Black goes with the process and changes with it; if the customer drew white things white, choose White:", `"white_drawn_as": "black"`},
 		{"?process=toner-underbase", "White goes with the process and changes with it; if the customer drew white things black, choose Black:", `"white_drawn_as": "white"`},
 		{"?white-drawn-as=white", "The process itself takes Black;", `"white_drawn_as": "white"`},

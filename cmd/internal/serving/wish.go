@@ -26,8 +26,8 @@ type wish struct {
 // mostWordBytes is longer than anything that may be asked for.
 const mostWordBytes = 100
 
-// readWish reads a page's address. A width that the form showed and nobody changed is not asked for; what hangs on a process is let go
-// when another process is chosen.
+// readWish reads a page's address. A width, or what stands for white, that the form showed and nobody changed is not asked for; what hangs on a
+// process is let go when another process is chosen.
 func readWish(q url.Values) wish {
 	word := func(key string) string {
 		s := strings.TrimSpace(q.Get(key))
@@ -45,8 +45,11 @@ func readWish(q url.Values) wish {
 	if w.Width == word("taken") {
 		w.Width = ""
 	}
+	if w.DrawnAs == word("drawn-taken") {
+		w.DrawnAs = ""
+	}
 	if of := word("of"); of != "" && of != w.Process {
-		w.Fabric, w.DrawnAs = "", ""
+		w.Fabric = ""
 	}
 	if n, err := strconv.Atoi(q.Get("page")); err == nil && n > 1 {
 		w.Page = n
