@@ -142,9 +142,9 @@ const (
 	seenAgainst = 0.7
 )
 
-// Blends are the printed areas of at least leastMM2 that differ from the garment by less than limit, in CIEDE2000 units. Areas that
-// lie within other print are seen against that and are none.
-func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
+// Blends are the printed areas of at least leastMM2 that differ from the garment by less than limit, in CIEDE2000 units, and the share of
+// all print that they are, 0 to 1. Areas that lie within other print are seen against that and are none.
+func (s *Scene) Blends(limit, leastMM2 float64) (list []Blend, share float64) {
 	g := s.gridOf(blendCellMM)
 	art := s.Appearance()
 	n := nearness{garment: s.Job.Garment.Colour, limit: limit}
@@ -163,14 +163,14 @@ func (s *Scene) Blends(limit, leastMM2 float64) []Blend {
 			}
 		}
 	}
-	var out []Blend
+	cells := 0
 	least := int(leastMM2 / s.MM2(float64(g.side*g.side)))
 	for _, p := range Patches(near, nil, 1, blendJoinMM/blendCellMM, least) {
 		if outlineShare(p, printed, near) < seenAgainst {
-			out = append(out, art.blendOf(p, g))
+			list, cells = append(list, art.blendOf(p, g)), cells+p.AreaPx
 		}
 	}
-	return out
+	return list, float64(cells) / float64(max(1, printed.Count()))
 }
 
 // holdingInk returns a row of what prints, less what is too light to hold, or fades, which are other rules' affair.

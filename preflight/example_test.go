@@ -145,7 +145,7 @@ func Example_outputs() {
 	}
 	fmt.Println("The planes cover", planes.Box)
 	// Output:
-	// REVIEW lantern.png: look at the warnings before printing (3 warnings)
+	// HOLD lantern.png: do not print it yet (1 error, 2 warnings)
 	// The proof is 1272 pixels wide.
 	// The planes cover (100,30)-(200,270)
 }
