@@ -148,6 +148,7 @@ func (s *Scene) Blends(limit, leastMM2 float64) (list []Blend, share float64) {
 	g := s.gridOf(blendCellMM)
 	art := s.Appearance()
 	n := nearness{garment: s.Job.Garment.Colour, limit: limit}
+	tooWhite := n.tooWhite(art)
 	printed, near := raster.NewBitmap(g.w, g.h), raster.NewBitmap(g.w, g.h)
 	for y := range g.h {
 		_, py := g.middle(0, y)
@@ -158,7 +159,7 @@ func (s *Scene) Blends(limit, leastMM2 float64) (list []Blend, share float64) {
 				continue
 			}
 			printed.Set(x, y)
-			if n.pixel(art, px, py) {
+			if !tooWhite(px, py) && n.pixel(art, px, py) {
 				near.Set(x, y)
 			}
 		}
@@ -277,6 +278,20 @@ func (n *nearness) isNear(c color.NRGBA) bool {
 		return DeltaE(c, n.garment) < n.limit
 	}
 	return *at == nearYes
+}
+
+// tooWhite returns what reports whether the white that a pixel prints makes it lighter than anything near the garment, whatever lies with it.
+// It says no where only a full look tells.
+func (n *nearness) tooWhite(art *Appearance) func(x, y int) bool {
+	if art.inks != nil || art.colours || art.source == WhiteUnderbase {
+		return func(x, y int) bool { return false }
+	}
+	enough := lightness(n.garment) + mostLightnessWeight*n.limit
+	var from int // the least white that is enough
+	for from < 256 && lightness(color.NRGBA{uint8(from), uint8(from), uint8(from), 255}) <= enough {
+		from++
+	}
+	return func(x, y int) bool { return int(art.printed.whiteOf(art.colourAt(x, y))) >= from }
 }
 
 // mostLightnessWeight is the most that CIEDE2000 divides a difference of lightness by, at L* = 0 or 100: 1 + 0.015 * 50^2 / sqrt(20 + 50^2).

@@ -25,6 +25,7 @@ type surveyor struct {
 	inkLevel   eight
 	faintBelow eight
 	strayFrom  [256]uint8 // by alpha: the least white that is stray
+	plain      bool       // white and colours tell red, green and blue of what is opaque
 	fromBlack  bool
 	underbase  bool
 	byAlpha    bool // what is drawn covers as much as its alpha says, though its colour be light and without white
@@ -48,6 +49,7 @@ func newSurveyor(s *Scene) *surveyor {
 	for a := range j.strayFrom {
 		j.strayFrom[a] = uint8(math.Ceil(s.Limit("stray") * float64(a)))
 	}
+	j.plain = s.printed.straight && s.inks == nil
 	return j
 }
 
@@ -72,7 +74,10 @@ func (j *surveyor) blank(f *facts, i int) {
 
 // note works out the facts of eight pixels, group i of f, of which the planes at full alpha are known.
 func (j *surveyor) note(f *facts, i int, p channels, w, c, m, y, k eight) {
-	cover := w.plus(c).plus(m).plus(y).plus(k)
+	cover := w.plus(c).plus(m).plus(y)
+	if k != 0 {
+		cover = cover.plus(k)
+	}
 	if (p.a & topBits).full() != p.a {
 		cover = cover.scaled(p.a)
 		w, c, m, y, k = w.scaled(p.a), c.scaled(p.a), m.scaled(p.a), y.scaled(p.a), k.scaled(p.a)
@@ -90,7 +95,11 @@ func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k ei
 	put(&f.planes[inkMagenta], i, m)
 	put(&f.planes[inkYellow], i, y)
 	put(&f.planes[inkBlack], i, k)
-	most := w.most(c).most(m).most(y).most(k)
+	colours := c.most(m).most(y)
+	most := w.most(colours)
+	if k != 0 {
+		most = most.most(k)
+	}
 	at, prints := 8*i, most.from(eightOf(printsLevel))
 	f.is.prints |= prints.bits() << at
 	f.is.printsWhite |= w.from(eightOf(inkLevel)).bits() << at
@@ -99,10 +108,10 @@ func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k ei
 	}
 	if j.underbase {
 		tinted := eightOf(printsLevel).scaled(p.a).most(eightOf(1)) // so that an edge is of the same kind as what it belongs to
-		f.is.ownWhite |= (w.from(eightOf(inkLevel)) &^ c.most(m).most(y).most(k).from(tinted)).bits() << at
+		f.is.ownWhite |= (w.from(eightOf(inkLevel)) &^ colours.most(k).from(tinted)).bits() << at
 	}
 	if j.fromBlack {
-		j.noteColour(f, at, p, w)
+		j.noteColour(f, at, p, w, colours)
 		if j.s.HasOwnInks() { // which are exact: what gets a little ink is a light tint, not lost
 			f.is.lost &^= most.from(eightOf(1)).bits() << at
 		}
@@ -127,13 +136,21 @@ func (j *surveyor) noteInks(f *facts, i int, p channels, cover, w, c, m, y, k ei
 }
 
 // noteColour tells which of eight pixels are drawn white and lost, or coloured and pick up stray white.
-func (j *surveyor) noteColour(f *facts, at int, p channels, white eight) {
+func (j *surveyor) noteColour(f *facts, at int, p channels, white, colours eight) {
+	opaque := p.a == eightOf(255)
+	least, chroma := ^(white + colours), colours // where white is what is common to cyan, magenta and yellow, and they are the rest
+	if !j.plain || !opaque {
+		least = p.r.least(p.g).least(p.b)
+		chroma = p.r.most(p.g).most(p.b) - least
+	}
 	seen := p.a & topBits
-	least := p.r.least(p.g).least(p.b)
-	chroma := p.r.most(p.g).most(p.b) - least
 	f.is.lost |= (seen & least.from(eightOf(lostWhite))).bits() << at
 	if coloured := seen & chroma.from(eightOf(strayChroma)); coloured != 0 {
-		f.is.stray |= (coloured & white.from(p.a.through(&j.strayFrom))).bits() << at
+		from := eightOf(j.strayFrom[255])
+		if !opaque {
+			from = p.a.through(&j.strayFrom)
+		}
+		f.is.stray |= (coloured & white.from(from)).bits() << at
 	}
 }
 

@@ -80,10 +80,13 @@ func compareFacts(t *testing.T, rng *rand.Rand, s *Scene) {
 	t.Helper()
 	j := newSurveyor(s)
 	level := func(v eight) uint8 { return uint8(v) }
-	for range 200 {
+	for range 300 {
 		var px [32]byte
+		opaque, light := rng.UintN(3) == 0, rng.UintN(8) == 0 // all eight of them
 		for i := range px {
-			px[i] = uint8(rng.UintN(256))
+			if px[i] = uint8(rng.UintN(256)); light {
+				px[i] |= 0xf8
+			}
 		}
 		for i := 0; i < 32; i += 4 {
 			switch rng.UintN(4) {
@@ -93,6 +96,9 @@ func compareFacts(t *testing.T, rng *rand.Rand, s *Scene) {
 				px[i+3] = 255
 			case 2:
 				px[i+3] = 0
+			}
+			if opaque {
+				px[i+3] = 255
 			}
 		}
 		var f facts

@@ -1,8 +1,10 @@
 package preflight
 
 import (
+	"image"
 	"image/color"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -150,4 +152,45 @@ func colourOf(t *testing.T, name string) color.NRGBA {
 		t.Fatal(err)
 	}
 	return g.Colour
+}
+
+// TestTooWhite: what is told by its white alone to be unlike the garment is so by its whole look too.
+func TestTooWhite(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	told, near := 0, 0
+	for _, p := range Processes() {
+		for _, drawn := range []string{"black", "white"} {
+			for _, garment := range []color.NRGBA{black, navy, {0x60, 0x20, 0x30, 255}, {0xc3, 0xb0, 0x91, 255}, white} {
+				pix := image.NewNRGBA(image.Rect(0, 0, 80, 40))
+				for i := range pix.Pix {
+					pix.Pix[i] = uint8(rng.UintN(256))
+					if i%4 == 3 && i/4%80 < 60 {
+						pix.Pix[i] = 255
+					} else if i/4%3 == 0 {
+						pix.Pix[i] &= 0x3f
+					}
+				}
+				s := testScene(t, p.ID, pix, 300, func(j *Job) { j.WhiteDrawnAs, j.Garment.Colour = drawn, garment })
+				art, n := s.Appearance(), nearness{garment: garment, limit: 10}
+				tooWhite := n.tooWhite(art)
+				for y := range 40 {
+					for x := range 80 {
+						is := n.isNear(art.lookAt(x, y))
+						if is {
+							near++
+						}
+						if !tooWhite(x, y) {
+							continue
+						}
+						if told++; is {
+							t.Fatalf("%s, drawn %s, on %v: %v looks as %v", p.ID, drawn, garment, art.colourAt(x, y), art.lookAt(x, y))
+						}
+					}
+				}
+			}
+		}
+	}
+	if told == 0 || near == 0 {
+		t.Errorf("%d told by their white, %d near: nothing was tried", told, near)
+	}
 }

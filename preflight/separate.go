@@ -108,6 +108,14 @@ func (s *separation) cover(r, g, b, a uint8) uint8 {
 	return s.solid(r, g, b).together(a)
 }
 
+// whiteOf is the white plane of pixel.
+func (s *separation) whiteOf(c color.NRGBA) uint8 {
+	if s.remove || c.A < 255 || s.way != blackIsWhite {
+		return s.pixel(c.R, c.G, c.B, c.A)[inkWhite]
+	}
+	return s.bg[255-max(c.R, c.G, c.B)]
+}
+
 // solid separates a colour of full coverage.
 func (s *separation) solid(r, g, b uint8) ink {
 	w, c, m, y, k := s.planes(r, g, b)
