@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"image"
 	"math"
+	"slices"
 )
 
 // window is a piece of coverage held in memory, sampled between pixel centres.
@@ -142,9 +143,12 @@ func (c chord) onRidge() bool {
 func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
 	ux, uy := unit(s.dir)
 	n := int(2*reach/0.7) + 1
-	for i := range n + 1 {
-		t := reach * (2*float64(i)/float64(n) - 1)
-		to = append(to, pixelAt(s.x+t*ux, s.y+t*uy))
+	step := 2 * reach / float64(n)
+	to = slices.Grow(to, n+1)[:len(to)+n+1]
+	part := to[len(to)-n-1:]
+	for i := range part {
+		t := float64(i)*step - reach
+		part[i] = pixelAt(s.x+t*ux, s.y+t*uy)
 	}
 	return to
 }

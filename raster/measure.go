@@ -42,6 +42,7 @@ type meter struct {
 	see     *sight  // of gaps; nil for shapes
 	coarse  int     // every how many directions are tried to find the ridge
 	stepPx  float64 // along a ridge
+	steady  int     // how many samples are alike before steps are doubled
 	alone   bool    // the piece is joined to nothing wider
 	win     window
 	cells   []cell
@@ -94,11 +95,12 @@ func byWidth(a, b sample) int { return cmp.Compare(a.width, b.width) }
 type ridge struct{ from, to int32 }
 
 func newMeter(q ThinQuery) *meter {
-	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, stepPx: max(0.5, q.LimitPx/8)}
+	m := &meter{q: q, cellPx: max(1, int(q.LimitPx/3)), coarse: 1, stepPx: max(0.5, q.LimitPx/8), steady: steady}
 	if q.LimitPx >= 4 {
 		m.coarse = 2
 	}
 	if q.Gap {
+		m.steady = steadyGap
 		m.see = newSight(rayLength(q.LimitPx) + gapSteps)
 	}
 	return m
@@ -299,8 +301,8 @@ type walk struct {
 	like        sample
 }
 
-// steady is how many samples in a row are alike before steps are doubled.
-const steady = 8
+// steady is how many samples in a row are alike before steps are doubled, steadyGap in a gap, which shows less of its width.
+const steady, steadyGap = 4, 8
 
 // note counts a sample as like those before it, or not.
 func (w *walk) note(s sample) {
@@ -318,7 +320,7 @@ func (w *walk) note(s sample) {
 func (m *meter) follow(base int32, s sample, heading int) (ahead float64) {
 	w := walk{base: base, start: int32(len(m.samples)), heading: heading, like: s}
 	for {
-		fast := w.even >= steady
+		fast := w.even >= m.steady
 		ch, left, ok := m.advance(&w, s, fast)
 		if !ok && fast {
 			w.even = 0

@@ -161,11 +161,8 @@ func (m *meter) isBlend(thin []stretch) bool {
 		for i, every := s.places(); i < s.to; i += every {
 			p := &m.samples[i]
 			rest -= p.step
-			if p.width < blendPx {
-				m.path = p.appendPath(m.path[:0], p.half+0.5)
-				if m.q.Blend(m.path) {
-					blends += p.step
-				}
+			if p.width < blendPx && m.isPassage(p) {
+				blends += p.step
 			}
 			if 2*blends > all || 2*(blends+rest) < all {
 				return 2*blends > all
@@ -173,6 +170,18 @@ func (m *meter) isBlend(thin []stretch) bool {
 		}
 	}
 	return 2*blends > all
+}
+
+// isPassage reports whether a cut is only a passage between two colours. Mostly its ends tell that it is none: they are alike.
+func (m *meter) isPassage(p *sample) bool {
+	reach := p.half + 0.5
+	ux, uy := unit(p.dir)
+	ends := append(m.path[:0], pixelAt(p.x-reach*ux, p.y-reach*uy), pixelAt(p.x+reach*ux, p.y+reach*uy))
+	if !m.q.Blend(ends) {
+		return false
+	}
+	m.path = p.appendPath(m.path[:0], reach)
+	return m.q.Blend(m.path)
 }
 
 // places are about a dozen samples of a stretch: the first, and every how many.
@@ -196,24 +205,43 @@ func (m *meter) measured(thin []stretch) *Feature {
 		}
 	}
 	m.widths = all
-	slices.SortFunc(all, func(a, b weighted) int {
-		switch {
-		case a.width < b.width:
-			return -1
-		case a.width > b.width:
-			return 1
-		}
-		return 0
-	})
-	half := 0.0
-	for _, p := range all {
-		if half += p.step; half >= f.LengthPx/2 {
-			f.TypicalPx = p.width
-			break
-		}
-	}
+	f.TypicalPx = weightedMedian(all, f.LengthPx/2)
 	f.WidthPx = m.leastOf(thin, f.TypicalPx)
 	return f
+}
+
+// weightedMedian is the least width up to which the widths have at least half the length, or nothing where there are none. It puts them in another
+// order: it parts them in two again and again, of which it goes on with the one that holds the median.
+func weightedMedian(all []weighted, half float64) float64 {
+	for len(all) > 1 {
+		pivot := max(min(all[0].width, all[len(all)/2].width), min(max(all[0].width, all[len(all)/2].width), all[len(all)-1].width))
+		less, equal, lessLength, equalLength := 0, 0, 0.0, 0.0
+		for i, p := range all {
+			switch {
+			case p.width < pivot:
+				all[i], all[less+equal] = all[less+equal], p
+				all[less], all[less+equal] = all[less+equal], all[less]
+				less++
+				lessLength += p.step
+			case p.width == pivot:
+				all[i], all[less+equal] = all[less+equal], p
+				equal++
+				equalLength += p.step
+			}
+		}
+		switch {
+		case less > 0 && lessLength >= half:
+			all = all[:less]
+		case lessLength+equalLength >= half || less+equal == len(all):
+			return pivot
+		default:
+			all, half = all[less+equal:], half-lessLength-equalLength
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	return all[0].width
 }
 
 // leastOf is the least width of some stretches: their typical one, unless it is less over a longer way than the noise of single
