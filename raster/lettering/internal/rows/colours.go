@@ -332,9 +332,36 @@ func (s *sorter) spread(said *memo, px []byte, bit int, bits *[other + 1]uint64)
 		bits[s.mask(said, binary.LittleEndian.Uint32(px))] |= (1<<(len(px)/4) - 1) << bit
 		return
 	}
+	for ; len(px) >= 4*8; px, bit = px[4*8:], bit+8 {
+		in := s.say8(said, px)
+		for i := range s.masks {
+			bits[i] |= equalTo(in, uint8(i+1)) << bit
+		}
+	}
 	for ; len(px) >= 4; px, bit = px[4:], bit+1 {
 		bits[s.mask(said, binary.LittleEndian.Uint32(px))] |= 1 << (bit & 63)
 	}
+}
+
+// say8 is what a memo says of eight pixels, a byte each, the first in the lowest.
+func (s *sorter) say8(said *memo, px []byte) (in uint64) {
+	px = px[:4*8]
+	for i := 0; i < len(px); i += 4 {
+		at := index(binary.LittleEndian.Uint32(px[i:]))
+		if said[at] == 0 {
+			s.ask(said, at)
+		}
+		in = in>>8 | uint64(said[at])<<56
+	}
+	return in
+}
+
+// equalTo returns a bit for each byte of eight that has a value.
+func equalTo(bytes uint64, v uint8) uint64 {
+	const each, rest = 0x0101_0101_0101_0101, 0x7f7f_7f7f_7f7f_7f7f
+	d := bytes ^ uint64(v)*each
+	zero := ^(d&rest + rest | d | rest) // the top bit of each byte that is 0
+	return zero * 0x0002_0408_1020_4081 >> 56
 }
 
 // allEqual reports whether all pixels have one value.
