@@ -1,6 +1,7 @@
 package preflight
 
 import (
+	"image"
 	"math/bits"
 
 	"peelcheck/raster"
@@ -57,11 +58,13 @@ func (s *Scene) findWhispers() *raster.Bitmap {
 	for i := range clear {
 		clear[i] = true
 	}
+	more := raster.AndNot(raster.Or(s.survey.ink, fading), faint.mask)
 	for _, r := range pieces.Runs {
-		if clear[r.Component] {
-			clear[r.Component] = !s.besideMore(r)
-			prints[r.Component] = prints[r.Component] || s.anyPrints(r)
-		}
+		clear[r.Component] = clear[r.Component] && !s.besideMore(r, more)
+	}
+	art := s.Appearance()
+	for _, r := range pieces.Runs {
+		prints[r.Component] = prints[r.Component] || clear[r.Component] && art.anyPrints(r)
 	}
 	var out *raster.Bitmap
 	for _, r := range pieces.Runs {
@@ -75,10 +78,14 @@ func (s *Scene) findWhispers() *raster.Bitmap {
 	return out
 }
 
-// besideMore reports whether something more opaque touches a run.
-func (s *Scene) besideMore(r raster.Run) bool {
-	for y := max(0, int(r.Y)-1); y <= min(s.H-1, int(r.Y)+1); y++ {
-		for x := max(0, int(r.X0)-1); x <= min(s.W-1, int(r.X1)); x++ {
+// besideMore reports whether something more opaque touches a run. Most of it is known to be more, the rest is looked for.
+func (s *Scene) besideMore(r raster.Run, known *raster.Bitmap) bool {
+	beside := image.Rect(int(r.X0)-1, int(r.Y)-1, int(r.X1)+1, int(r.Y)+2).Intersect(s.pic.Pix.Rect)
+	if known.CountIn(beside) > 0 {
+		return true
+	}
+	for y := beside.Min.Y; y < beside.Max.Y; y++ {
+		for x := beside.Min.X; x < beside.Max.X; x++ {
 			if s.pixelAt(x, y).A > whisperAlpha {
 				return true
 			}
@@ -87,9 +94,9 @@ func (s *Scene) besideMore(r raster.Run) bool {
 	return false
 }
 
-func (s *Scene) anyPrints(r raster.Run) bool {
+func (a *Appearance) anyPrints(r raster.Run) bool {
 	for x := r.X0; x < r.X1; x++ {
-		if planes := s.Strength(int(x), int(r.Y)); max(planes[0], planes[1], planes[2], planes[3], planes[4]) > 0 {
+		if a.inkAt(int(x), int(r.Y)) != (ink{}) {
 			return true
 		}
 	}
