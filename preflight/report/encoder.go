@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -76,11 +77,35 @@ func (e *encoder) integer(name string, v int) {
 func (e *encoder) number(name string, v float64) {
 	const least, most = 1e-6, 1e21
 	e.key(name)
+	if text, ok := appendRounded(e.text, v); ok {
+		e.text = text
+		return
+	}
 	if a := math.Abs(v); v == 0 || a >= least && a < most {
 		e.text = strconv.AppendFloat(e.text, v, 'f', -1, 64)
 		return
 	}
 	e.other(v)
+}
+
+// appendRounded appends a number that was rounded to four places, as most are; ok is false of any other. A decimal of no more than 15 digits
+// is the shortest that reads back as the number nearest to it.
+func appendRounded(to []byte, v float64) (text []byte, ok bool) {
+	const scale, most = 10000, 1e11
+	n := math.Round(v * scale)
+	if v == 0 || !(math.Abs(v) < most) || n/scale != v {
+		return to, false
+	}
+	if n < 0 {
+		to, n = append(to, '-'), -n
+	}
+	whole, part := int64(n)/scale, int64(n)%scale
+	to = strconv.AppendInt(to, whole, 10)
+	if part == 0 {
+		return to, true
+	}
+	to = append(to, '.', byte('0'+part/1000), byte('0'+part/100%10), byte('0'+part/10%10), byte('0'+part%10))
+	return bytes.TrimRight(to, "0"), true
 }
 
 // words writes a string, one that needs no escapes without encoding/json.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
@@ -42,6 +43,11 @@ func awkward() []preflight.Finding {
 	}
 	for _, v := range []float64{math.Copysign(0, -1), 0.1, -0.001, 1e-6, 9.99e-7, 1e20, 1e21, 123456789.125, math.MaxFloat64, math.SmallestNonzeroFloat64} {
 		list = append(list, preflight.Finding{LengthMM: v, AreaMM2: -v, BoxMM: preflight.BoxMM{X: v, Y: -v, W: 1 / 3.0}, Measure: preflight.Measure{Value: v, Limit: -v}})
+	}
+	rng := rand.New(rand.NewPCG(6, 1))
+	for i := range 400 { // rounded to fewer and to more places than most are, of up to 17 digits
+		n, places := float64(rng.Int64N(int64(math.Pow10(1+i%17)))), math.Pow10(i%7)
+		list = append(list, preflight.Finding{LengthMM: n / places, AreaMM2: -n / places, BoxMM: preflight.BoxMM{X: n / 1e4, Y: math.Nextafter(n/1e4, -1)}})
 	}
 	return list
 }
