@@ -65,11 +65,12 @@ func kinds(findings []preflight.Finding, finer bool) []*kind {
 		if finer && f.Measure.Words() == "" {
 			k.message = f.Message
 		}
-		if byKey[k] == nil {
-			byKey[k] = &kind{rule: f.Rule, level: f.Level, accepted: k.accepted}
-			all = append(all, byKey[k])
+		of := byKey[k]
+		if of == nil {
+			of = &kind{rule: f.Rule, level: f.Level, accepted: k.accepted}
+			byKey[k], all = of, append(all, of)
 		}
-		byKey[k].members = append(byKey[k].members, i)
+		of.members = append(of.members, i)
 		if f.Accepted == nil {
 			rank[f.Rule] = max(rank[f.Rule], f.Level.Rank())
 		}
