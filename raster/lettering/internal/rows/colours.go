@@ -18,7 +18,7 @@ const (
 	// mostColours bounds how many flat colours are looked at one by one.
 	mostColours = 6
 	// samplesAcross is about how many places are looked at in each direction to learn the colours of a picture.
-	samplesAcross = 256
+	samplesAcross = 200
 	// samplesAtOnce is how many of them are looked at together first.
 	samplesAtOnce = 8
 	// leastShare is the least share of those places that a flat colour has.
@@ -315,8 +315,10 @@ func (s *sorter) sortRows(out []*raster.Bitmap, said *memo, pix *image.NRGBA, dr
 					s.spread(said, part[i:min(len(part), i+4*quarter)], i/4, &bits)
 				}
 			}
-			for i := range out {
-				out[i].Row(y)[word], bits[i] = bits[i], 0
+			for i, m := range out {
+				if bits[i] != 0 {
+					m.Words[y*m.Stride+word], bits[i] = bits[i], 0
+				}
 			}
 		}
 	}
