@@ -80,8 +80,13 @@ func opaqueBits(px []byte) uint64 {
 		return -uint64(px[3]>>7) >> (64 - len(px)/4)
 	}
 	var out uint64
-	for i := 0; i+4 <= len(px); i += 4 {
-		out |= uint64(binary.LittleEndian.Uint32(px[i:])>>31) << (i / 4)
+	at := 0
+	for ; len(px) >= 8; px, at = px[8:], at+2 {
+		two := binary.LittleEndian.Uint64(px)
+		out |= (two>>31&1 | two>>62&2) << (at & 63)
+	}
+	if len(px) > 0 {
+		out |= uint64(px[3]>>7) << (at & 63)
 	}
 	return out
 }

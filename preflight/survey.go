@@ -517,7 +517,7 @@ func likenessOf(a, b []byte) (l likeness) {
 	case n < 64:
 		a, b = append(make([]byte, 0, 4*64), a...)[:4*64], append(make([]byte, 0, 4*64), b...)[:4*64]
 	}
-	low, high := alike32(a[:128], b[:128]), alike32(a[128:], b[128:])
+	low, high := alikeHalf(a[:128], b[:128]), alikeHalf(a[128:], b[128:])
 	return likeness{(low.flat | high.flat<<32) & runOf(0, n), (low.smooth | high.smooth<<32) & runOf(0, n)}
 }
 
@@ -535,6 +535,14 @@ func likenessOfOne(a, b []byte) likeness {
 		l.smooth = 0
 	}
 	return l
+}
+
+// alikeHalf is alike32 of half a word, which in a drawing is often all alike where the word is not.
+func alikeHalf(a, b []byte) likeness {
+	if bytes.Equal(a, b) {
+		return likeness{runOf(0, 32), runOf(0, 32)}
+	}
+	return alike32(a, b)
 }
 
 // alike32 compares 32 pixels with others, byte by byte in lanes of 16 bits, two pixels at once.
