@@ -91,15 +91,44 @@ func opaqueBits(px []byte) uint64 {
 	return out
 }
 
-// rimsIn returns, of 64 pixels, the edge pixels that are of each kind of rim.
+// rimsIn returns, of 64 pixels, the edge pixels that are of each kind of rim. What is too thin to have one is told by the mask alone.
 func (s *Scene) rimsIn(opaque *raster.Bitmap, word, y int) (rims [3]uint64) {
 	out := outsideOf(opaque, word, y)
-	for m := out.any(); m != 0; m &= m - 1 {
-		at := bits.TrailingZeros64(m)
-		rims[s.rimAt(opaque, image.Pt(64*word+at, y), out.inwards(at))] |= 1 << at
+	if out.any() == 0 {
+		return rims
+	}
+	for _, in := range inwards {
+		m := out.leads(in)
+		for _, px := range [...]int{fringePx, fringePx + 1} {
+			if m != 0 {
+				m &= wordAt(opaque, 64*word+px*in.X, y+px*in.Y)
+			}
+		}
+		for ; m != 0; m &= m - 1 {
+			at := bits.TrailingZeros64(m)
+			rims[s.rimAt(image.Pt(64*word+at, y), in)] |= 1 << at
+		}
 	}
 	return rims
 }
+
+// wordAt returns 64 pixels of a row of a mask from x on, which may lie beyond it.
+func wordAt(b *raster.Bitmap, x, y int) uint64 {
+	if y < 0 || y >= b.H {
+		return 0
+	}
+	row := b.Row(y)
+	at := func(i int) uint64 {
+		if i < 0 || i >= len(row) {
+			return 0
+		}
+		return row[i]
+	}
+	return at(x>>6)>>(x&63) | at(x>>6+1)<<(64-x&63)
+}
+
+// inwards are the steps that may lead away from all neighbours outside.
+var inwards = [...]image.Point{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}
 
 // outside tells which of 64 pixels of a mask have a neighbour outside it, by the side; beyond the picture nothing is outside.
 type outside struct{ left, right, above, below uint64 }
@@ -131,10 +160,21 @@ func outsideOf(b *raster.Bitmap, word, y int) (out outside) {
 
 func (o outside) any() uint64 { return o.left | o.right | o.above | o.below }
 
-// inwards is the step of a pixel away from its neighbours outside, none if these lie on both sides.
-func (o outside) inwards(at int) image.Point {
-	bit := func(m uint64) int { return int(m >> at & 1) }
-	return image.Pt(bit(o.left)-bit(o.right), bit(o.above)-bit(o.below))
+// leads returns the edge pixels from which a step leads away from all neighbours outside, none of those that have some on two opposite sides
+// and nowhere else.
+func (o outside) leads(in image.Point) uint64 {
+	return o.any() & towards(o.left, o.right, in.X) & towards(o.above, o.below, in.Y)
+}
+
+// towards returns the pixels from which a step leads on along one direction, of those that have a neighbour outside before and behind.
+func towards(before, behind uint64, step int) uint64 {
+	switch step {
+	case 1:
+		return before &^ behind
+	case -1:
+		return behind &^ before
+	}
+	return ^(before ^ behind)
 }
 
 // edgePixels counts the edge pixels within a rectangle, to whole words.
@@ -156,37 +196,29 @@ const (
 	rimBlack
 )
 
-// rimAt tells whether an edge pixel is of a rim; in leads towards the colour proper.
-func (s *Scene) rimAt(opaque *raster.Bitmap, at, in image.Point) rimKind {
+// rimAt tells whether an edge pixel is of a rim; in leads towards the colour proper, which is opaque there and one pixel farther.
+func (s *Scene) rimAt(at, in image.Point) rimKind {
 	outer := s.pixelAt(at.X, at.Y)
 	least, most := min(outer.R, outer.G, outer.B), max(outer.R, outer.G, outer.B)
 	if least < whiteRim && most > blackRim {
 		return rimNone
 	}
-	inner := at.Add(in.Mul(fringePx))
-	if in == (image.Point{}) || !inner.In(s.pic.Pix.Rect) {
-		return rimNone
-	}
+	inner, beyond := at.Add(in.Mul(fringePx)), at.Add(in.Mul(fringePx+1))
 	proper, found := s.pixelAt(inner.X, inner.Y), rimNone
 	switch {
-	case proper.A < 128:
 	case least >= whiteRim && int(least)-int(min(proper.R, proper.G, proper.B)) >= rimDifference:
 		found = rimWhite
 	case most <= blackRim && int(max(proper.R, proper.G, proper.B))-int(most) >= rimDifference:
 		found = rimBlack
 	}
-	if found == rimNone || !s.steady(opaque, proper, at.Add(in.Mul(fringePx+1))) || !s.shows(outer) {
+	if found == rimNone || !steady(proper, s.pixelAt(beyond.X, beyond.Y)) || !s.shows(outer) {
 		return rimNone
 	}
 	return found
 }
 
-// steady reports whether a pixel is opaque and not much different from a colour.
-func (s *Scene) steady(opaque *raster.Bitmap, c color.NRGBA, at image.Point) bool {
-	if !opaque.At(at.X, at.Y) {
-		return false
-	}
-	p := s.pixelAt(at.X, at.Y)
+// steady reports whether a pixel is not much different from a colour.
+func steady(c, p color.NRGBA) bool {
 	return max(apart(c.R, p.R), apart(c.G, p.G), apart(c.B, p.B)) <= steadyLevels
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/binary"
 	"image"
+	"image/color"
 	"slices"
 
 	"peelcheck/raster"
@@ -57,10 +58,9 @@ func (s *Scene) whiteOfRun(y, x0, x1 int) int {
 		return s.whiteOfRun(y, x0, next) + s.whiteOfRun(y, next, x1)
 	}
 	last, white := uint32(0), 0
-	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) > 0; row = row[4:] {
+	for row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][4*x0 : 4*x1]; len(row) >= 4; row = row[4:] {
 		if p := binary.LittleEndian.Uint32(row); p != last {
-			w, _, _, _, _ := s.printed.planes(row[0], row[1], row[2])
-			last, white = p, int(scale(w, row[3]))
+			last, white = p, int(s.printed.whiteOf(color.NRGBA{row[0], row[1], row[2], row[3]}))
 		}
 		sum += white
 	}
