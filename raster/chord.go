@@ -131,7 +131,7 @@ const ridgeShare = 0.8
 
 // onRidge reports whether the point is near the middle of the shape and the cut goes straight across it. For a corner of angle
 // a the ratio is cos(a/2); cuts across the square end of a bar give 0.71. Half a pixel is left to shapes too small to tell.
-func (c chord) onRidge() bool {
+func (c *chord) onRidge() bool {
 	spare := 0.0
 	if c.width < 2.5 {
 		spare = 0.5
@@ -139,16 +139,16 @@ func (c chord) onRidge() bool {
 	return 2*c.inscribed+spare >= ridgeShare*c.width
 }
 
-// appendPath appends the pixels along the cut at a sample, as far as reach to both sides.
-func (s *sample) appendPath(to []image.Point, reach float64) []image.Point {
-	ux, uy := unit(s.dir)
+// appendPath appends the pixels along a cut through a point, as far as reach to both sides.
+func appendPath(to []image.Point, x, y float64, dir int, reach float64) []image.Point {
+	ux, uy := unit(dir)
 	n := int(2*reach/0.7) + 1
 	step := 2 * reach / float64(n)
 	to = slices.Grow(to, n+1)[:len(to)+n+1]
 	part := to[len(to)-n-1:]
 	for i := range part {
 		t := float64(i)*step - reach
-		part[i] = pixelAt(s.x+t*ux, s.y+t*uy)
+		part[i] = pixelAt(x+t*ux, y+t*uy)
 	}
 	return to
 }
@@ -165,10 +165,10 @@ type ray struct {
 const sumPx = stepPx / fullCover
 
 // dips reports whether coverage falls between both sides of a gap; a step from a strong tint to a lighter one is none.
-func dips(a, b ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
+func dips(a, b *ray) bool { return 20*min(a.low, b.low) < 17*min(a.peak, b.peak) }
 
 // unlike reports whether what lies to both sides of a gap prints differently.
-func unlike(a, b ray) bool { return 20*min(a.peak, b.peak) < 19*max(a.peak, b.peak) }
+func unlike(a, b *ray) bool { return 20*min(a.peak, b.peak) < 19*max(a.peak, b.peak) }
 
 // holds reports whether a point is at least so far within the window.
 func (w *window) holds(x, y, within float64) bool {
@@ -182,19 +182,19 @@ func (w *window) fixed(x, y float64) (int, int) {
 
 // shortestChord returns the shortest cut through a pixel's middle, trying every direction or every other one, without the inscribed disc. ok is
 // false where no cut leaves the shape within reach on both sides. Directions that see tells to lead to no gap are left out, if it is not nil.
-func (w *window) shortestChord(at image.Point, every int, see *sight) (chord, bool) {
-	return w.chordAmong(float64(at.X)+0.5, float64(at.Y)+0.5, cuts{0, directions, every, false, see, at})
+func (w *window) shortestChord(to *chord, at image.Point, every int, see *sight) (ok bool) {
+	return w.chordAmong(to, float64(at.X)+0.5, float64(at.Y)+0.5, cuts{0, directions, every, false, see, at})
 }
 
 // chordFrom returns the shortest cut through a point, begun at a likely direction, so that most others need not be followed to their ends.
-func (w *window) chordFrom(x, y float64, likely int) (chord, bool) {
-	return w.chordAmong(x, y, cuts{likely, likely + directions, 1, true, nil, image.Point{}})
+func (w *window) chordFrom(to *chord, x, y float64, likely int) (ok bool) {
+	return w.chordAmong(to, x, y, cuts{likely, likely + directions, 1, true, nil, image.Point{}})
 }
 
 // chordNear returns the shortest of the cuts through a point whose directions are near a given one, without the inscribed disc.
-func (w *window) chordNear(x, y float64, dir int) (chord, bool) {
+func (w *window) chordNear(to *chord, x, y float64, dir int) (ok bool) {
 	const turns = 1
-	return w.chordAmong(x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil, image.Point{}})
+	return w.chordAmong(to, x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil, image.Point{}})
 }
 
 // cuts are which directions are tried, whether the inscribed disc is wanted, and what tells of directions that cannot do.
@@ -206,28 +206,30 @@ type cuts struct {
 }
 
 // chordAmong returns the shortest of some cuts. Along a ray it goes as far as it must to tell that the cut is not the shortest and, if the
-// inscribed disc is wanted, that the ray is not either.
-func (w *window) chordAmong(x, y float64, s cuts) (chord, bool) {
+// inscribed disc is wanted, that the ray is not either. Rays stay where they were written: reading them at once to copy them would have to wait.
+func (w *window) chordAmong(c *chord, x, y float64, s cuts) (ok bool) {
 	px, py := w.fixed(x, y)
-	cast, disc := w.caster(), s.disc
+	disc := s.disc
 	best, shortest, inscribed := -1, endless, 0
 	if disc {
 		inscribed = endless
 	}
-	var bestA, bestB ray
+	var rays [2][2]ray
+	spare := 0 // the pair that the next cut has; the other is that of the best one
 	for d := s.from; d < s.to; d += s.every {
 		i := d % directions
 		if s.see != nil && !s.see.across(w, s.at, i) {
 			continue
 		}
-		a := cast(w, px, py, i, max(shortest, inscribed))
+		a, b := &rays[spare][0], &rays[spare][1]
+		w.cast(a, px, py, i, max(shortest, inscribed))
 		if disc && a.closed {
 			inscribed = min(inscribed, a.sum)
 		}
 		if !disc && !a.closed {
 			continue
 		}
-		b := cast(w, px, py, i+directions, max(shortest-a.sum, inscribed))
+		w.cast(b, px, py, i+directions, max(shortest-a.sum, inscribed))
 		if disc && b.closed {
 			inscribed = min(inscribed, b.sum)
 		}
@@ -235,16 +237,15 @@ func (w *window) chordAmong(x, y float64, s cuts) (chord, bool) {
 			continue
 		}
 		if sum := a.sum + b.sum; (sum < shortest || sum == shortest && i < best) && (!w.gap || dips(a, b)) {
-			best, shortest, bestA, bestB = i, sum, a, b
+			best, shortest, spare = i, sum, 1-spare
 		}
 	}
 	if best < 0 {
-		return chord{}, false
+		return false
 	}
-	c := chord{
-		width: float64(shortest) * sumPx, inscribed: float64(inscribed) * sumPx, tint: 1, dir: best,
-		half: float64(bestA.steps+bestB.steps) * stepPx / 2,
-	}
+	bestA, bestB := &rays[1-spare][0], &rays[1-spare][1]
+	c.width, c.inscribed, c.tint, c.dir = float64(shortest)*sumPx, float64(inscribed)*sumPx, 1, best
+	c.half = float64(bestA.steps+bestB.steps) * stepPx / 2
 	ux, uy := unit(best)
 	mid := float64(bestA.steps-bestB.steps) * stepPx / 2
 	peak := max(bestA.peak, bestB.peak)
@@ -256,9 +257,9 @@ func (w *window) chordAmong(x, y float64, s cuts) (chord, bool) {
 	}
 	c.midX, c.midY = x+mid*ux, y+mid*uy
 	if !w.gap && peak < full {
-		w.level(&c, px+bestA.steps*rayX[best], py+bestA.steps*rayY[best], bestA.steps+bestB.steps)
+		w.level(c, px+bestA.steps*rayX[best], py+bestA.steps*rayY[best], bestA.steps+bestB.steps)
 	}
-	return c, true
+	return true
 }
 
 // turned is the direction across a cut that is nearer to a heading.
@@ -271,23 +272,25 @@ func turned(cut, heading int) int {
 }
 
 // ahead returns how much of the shape is left in a direction, and whether that is so little that the shape ends there.
-func (w *window) ahead(c chord, heading int) (left float64, ends bool) {
+func (w *window) ahead(c *chord, heading int) (left float64, ends bool) {
 	px, py := w.fixed(c.midX, c.midY)
 	enough := int(c.width / sumPx)
 	if !w.gap {
 		enough = int(ridgeShare / 2 * c.width * c.tint / sumPx)
 	}
-	a := w.caster()(w, px, py, heading, enough)
+	var a ray
+	w.cast(&a, px, py, heading, enough)
 	c.inscribed = float64(a.sum) * sumPx / c.tint
 	return c.inscribed, a.closed && !c.onRidge()
 }
 
-// caster returns what walks along a ray from a point: inkRay or gapRay.
-func (w *window) caster() func(w *window, x, y, direction, enough int) ray {
+// cast walks along a ray from a point.
+func (w *window) cast(to *ray, x, y, direction, enough int) {
 	if w.gap {
-		return (*window).gapRay
+		w.gapRay(to, x, y, direction, enough)
+	} else {
+		w.inkRay(to, x, y, direction, enough)
 	}
-	return (*window).inkRay
 }
 
 // level takes a cut's integral of coverage against the strongest pixel beside it, where the cut is so wide that this is the shape's
@@ -333,7 +336,7 @@ func (w *window) tintAlong(x, y, dir, steps int) float64 {
 
 // inkRay walks until the shape is left: no coverage, or, after it has fallen, more again. It gives up beyond the window's reach
 // or once its sum is enough to tell that it is not the shortest.
-func (w *window) inkRay(x, y, direction, enough int) ray {
+func (w *window) inkRay(to *ray, x, y, direction, enough int) {
 	pix, across, steps := w.pix, w.w, w.steps
 	dx, dy := rayX[direction], rayY[direction]
 	low, peak, sum := fullCover, 0, 0
@@ -342,7 +345,8 @@ func (w *window) inkRay(x, y, direction, enough int) ray {
 		four := pix[(y>>16)*across+x>>16:]
 		c := mix(binary.LittleEndian.Uint16(four), binary.LittleEndian.Uint16(four[across:]), x, y)
 		if c < nothing || c > low+fullCover/12 && 2*low < peak {
-			return ray{sum: sum, steps: n, peak: peak, closed: true}
+			to.sum, to.steps, to.peak, to.closed = sum, n, peak, true
+			return
 		}
 		sum += c
 		if sum > enough {
@@ -351,7 +355,7 @@ func (w *window) inkRay(x, y, direction, enough int) ray {
 		peak, low = max(peak, c), min(low, c)
 		x, y = x+dx, y+dy
 	}
-	return ray{sum: sum, peak: peak}
+	to.sum, to.steps, to.peak, to.closed = sum, 0, peak, false
 }
 
 // A ray into a gap goes settleSteps deep into what lies beside it, and marginSteps beyond what would be enough.
@@ -362,7 +366,7 @@ const (
 
 // gapRay walks from inside a gap until it is settleSteps steps deep in what lies beside it, or until that falls off again; the gap is what
 // is missing on the way to the strongest level met there. Where the mask has something beside the gap but nothing is printed, it gives up.
-func (w *window) gapRay(x, y, direction, enough int) ray {
+func (w *window) gapRay(to *ray, x, y, direction, enough int) {
 	pix, across := w.pix, w.w
 	dx, dy := rayX[direction], rayY[direction]
 	sum, last, level, low, inside := 0, 0, 0, fullCover, 0
@@ -382,10 +386,9 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 			if 32*c > 31*level { // in an even tint, not at a corner
 				edge -= max(0, inside-2)
 			}
-			return ray{
-				sum: max(0, n*fullCover-sum*fullCover/level), steps: n, edge: edge,
-				peak: level, low: min(low, c), closed: true,
-			}
+			to.sum, to.steps, to.edge = max(0, n*fullCover-sum*fullCover/level), n, edge
+			to.peak, to.low, to.closed = level, min(low, c), true
+			return
 		}
 		sum += c
 		low = min(low, c)
@@ -395,7 +398,7 @@ func (w *window) gapRay(x, y, direction, enough int) ray {
 		last = c
 		x, y = x+dx, y+dy
 	}
-	return ray{sum: w.steps * fullCover}
+	to.sum, to.closed = w.steps*fullCover, false
 }
 
 // solid reports whether the pixel at a point lies in what is beside the gap; beyond the picture all is gap.

@@ -45,6 +45,7 @@ type meter struct {
 	steady  int     // how many samples are alike before steps are doubled
 	alone   bool    // the piece is joined to nothing wider
 	win     window
+	chord   chord // the cut in hand
 	cells   []cell
 	parts   []Run // of the piece's runs, block by block in their order; Component is the index of the cell
 	samples []sample
@@ -240,15 +241,14 @@ func (m *meter) findRidge(c *cell) {
 	if c.owner = m.ownerAt(at); c.owner != none {
 		return
 	}
-	ch, ok := m.win.shortestChord(at, m.coarse, m.see)
-	if !ok {
+	ch := &m.chord
+	if !m.win.shortestChord(ch, at, m.coarse, m.see) {
 		return
 	}
 	if c.owner = m.ownerAt(pixelAt(ch.midX, ch.midY)); c.owner != none {
 		return
 	}
-	ch, ok = m.win.chordFrom(ch.midX, ch.midY, ch.dir)
-	if !ok || !ch.onRidge() || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
+	if !m.win.chordFrom(ch, ch.midX, ch.midY, ch.dir) || !ch.onRidge() || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) {
 		return
 	}
 	base := int32(len(m.samples))
@@ -258,7 +258,7 @@ func (m *meter) findRidge(c *cell) {
 		c.owner = base
 		m.marked = append(m.marked, c)
 	}
-	first := m.samples[base]
+	first := &m.samples[base]
 	endA := m.follow(base, first, (first.dir+directions/2)%(2*directions))
 	n := len(m.samples)
 	endB := m.follow(base, first, (first.dir+3*directions/2)%(2*directions))
@@ -268,8 +268,10 @@ func (m *meter) findRidge(c *cell) {
 }
 
 // addSample keeps a cut as a sample and marks the cells that it passes through.
-func (m *meter) addSample(ch chord) {
-	m.samples = append(m.samples, sample{x: ch.midX, y: ch.midY, dir: ch.dir, half: ch.half, width: ch.width})
+func (m *meter) addSample(ch *chord) {
+	m.samples = append(m.samples, sample{})
+	s := &m.samples[len(m.samples)-1]
+	s.x, s.y, s.dir, s.half, s.width = ch.midX, ch.midY, ch.dir, ch.half, ch.width
 	m.mark(ch.midX, ch.midY)
 }
 
@@ -277,13 +279,12 @@ func (m *meter) addSample(ch chord) {
 // lead along another ridge that begins there, those in its middle.
 func (m *meter) mark(x, y float64) {
 	i := int32(len(m.samples) - 1)
-	s := m.samples[i]
+	s := &m.samples[i]
 	half := s.half
 	if !m.isThin(s) {
 		half /= 4
 	}
-	s.x, s.y = x, y
-	m.path = s.appendPath(m.path[:0], half)
+	m.path = appendPath(m.path[:0], x, y, s.dir, half)
 	for _, p := range m.path {
 		if c := m.cellAt(p); c != nil && c.owner == none {
 			c.owner = i
@@ -297,18 +298,19 @@ type walk struct {
 	base, start int32 // the ridge's first sample, and the first of this side
 	heading     int
 	outside     float64 // how much of it lay outside the piece
-	even        int     // samples in a row that are like one
-	like        sample
+	even        int     // samples in a row that are like one,
+	width       float64 // of its width
+	dir         int     // and the direction of its cut
 }
 
 // steady is how many samples in a row are alike before steps are doubled, steadyGap in a gap, which shows less of its width.
 const steady, steadyGap = 4, 8
 
 // note counts a sample as like those before it, or not.
-func (w *walk) note(s sample) {
-	turn := (s.dir - w.like.dir + directions) % directions
-	if math.Abs(s.width-w.like.width) > widthTolerancePx || min(turn, directions-turn) > 1 {
-		w.even, w.like = 0, s
+func (w *walk) note(s *sample) {
+	turn := (s.dir - w.dir + directions) % directions
+	if math.Abs(s.width-w.width) > widthTolerancePx || min(turn, directions-turn) > 1 {
+		w.even, w.width, w.dir = 0, s.width, s.dir
 		return
 	}
 	w.even++
@@ -317,11 +319,12 @@ func (w *walk) note(s sample) {
 // follow walks along a ridge from a sample in a direction until the shape ends, widens, the ridge is known already or leads out of
 // the piece. It returns how much of the shape is left ahead where it ends. Along an even line steps are twice as long; one that
 // leads to anything else is taken back.
-func (m *meter) follow(base int32, s sample, heading int) (ahead float64) {
-	w := walk{base: base, start: int32(len(m.samples)), heading: heading, like: s}
+func (m *meter) follow(base int32, s *sample, heading int) (ahead float64) {
+	w := walk{base: base, start: int32(len(m.samples)), heading: heading, width: s.width, dir: s.dir}
+	ch := &m.chord
 	for {
 		fast := w.even >= m.steady
-		ch, left, ok := m.advance(&w, s, fast)
+		left, ok := m.advance(ch, &w, s, fast)
 		if !ok && fast {
 			w.even = 0
 			continue
@@ -333,13 +336,13 @@ func (m *meter) follow(base int32, s sample, heading int) (ahead float64) {
 		if fast {
 			m.mark((s.x+ch.midX)/2, (s.y+ch.midY)/2)
 		}
-		s = m.samples[len(m.samples)-1]
+		s = &m.samples[len(m.samples)-1]
 		w.note(s)
 	}
 }
 
 // advance takes one step from a sample; ok is false where the ridge does not go on.
-func (m *meter) advance(w *walk, s sample, fast bool) (ch chord, left float64, ok bool) {
+func (m *meter) advance(ch *chord, w *walk, s *sample, fast bool) (left float64, ok bool) {
 	step := m.stepPx
 	if fast {
 		step *= 2
@@ -347,42 +350,41 @@ func (m *meter) advance(w *walk, s sample, fast bool) (ch chord, left float64, o
 	ux, uy := unit(w.heading)
 	x, y := s.x+step*ux, s.y+step*uy
 	if !m.win.holds(x, y, m.q.LimitPx+reachPx) {
-		return ch, 0, false
+		return 0, false
 	}
-	ch, ok = m.win.chordNear(x, y, s.dir)
-	if !ok || ch.width < leastPx || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) ||
-		fast && math.Abs(ch.width-w.like.width) > widthTolerancePx {
-		return ch, 0, false
+	if !m.win.chordNear(ch, x, y, s.dir) || ch.width < leastPx || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) ||
+		fast && math.Abs(ch.width-w.width) > widthTolerancePx {
+		return 0, false
 	}
 	dx, dy := ch.midX-s.x, ch.midY-s.y
 	if dx*ux+dy*uy < 0.3*step || math.Hypot(dx, dy) > 2*step+0.5 {
-		return ch, 0, false
+		return 0, false
 	}
 	c := m.cellAt(pixelAt(ch.midX, ch.midY))
 	switch {
 	case c == nil && fast:
-		return ch, 0, false
+		return 0, false
 	case c == nil:
 		if w.outside += step; w.outside > m.q.LimitPx/2 || ch.width < m.q.LimitPx {
-			return ch, 0, false
+			return 0, false
 		}
 	case c.owner != none && m.isKnown(w.base, w.start, c.owner, ch):
-		return ch, 0, false
+		return 0, false
 	}
 	heading := turned(ch.dir, w.heading)
 	if left, ended := m.win.ahead(ch, heading); ended {
-		return ch, left, false
+		return left, false
 	}
 	if m.turnsOff(w.start, ch) {
-		return ch, 0, false
+		return 0, false
 	}
 	w.heading = heading
-	return ch, 0, true
+	return 0, true
 }
 
 // turnsOff reports whether a ridge turns by a third of a right angle or more within half the shape's width, as it does from a line
 // into the corners of its end. Directions across the thinnest lines are too uncertain to tell.
-func (m *meter) turnsOff(start int32, ch chord) bool {
+func (m *meter) turnsOff(start int32, ch *chord) bool {
 	const least, turns = 1.8, 3
 	if ch.width < least {
 		return false
@@ -393,12 +395,12 @@ func (m *meter) turnsOff(start int32, ch chord) bool {
 }
 
 // isKnown reports whether a place of the ridge that is being followed lies on one known already that is thin there, or closes a ring.
-func (m *meter) isKnown(base, start, owner int32, ch chord) bool {
+func (m *meter) isKnown(base, start, owner int32, ch *chord) bool {
 	if owner >= base {
 		return m.between(base, start, owner) > 4+2*ch.width
 	}
 	const besidePx = 1
-	o := m.samples[owner]
+	o := &m.samples[owner]
 	return m.isThin(o) && math.Hypot(o.x-ch.midX, o.y-ch.midY) < max(besidePx, m.stepPx)
 }
 
@@ -466,4 +468,4 @@ func (m *meter) adopt() {
 	}
 }
 
-func (m *meter) isThin(s sample) bool { return s.width < m.q.LimitPx-widthTolerancePx }
+func (m *meter) isThin(s *sample) bool { return s.width < m.q.LimitPx-widthTolerancePx }

@@ -84,7 +84,7 @@ func (m *meter) stretches() []stretch {
 	for _, r := range m.ridges {
 		open := false
 		for i := r.from; i < r.to; i++ {
-			if !m.isThin(m.samples[i]) {
+			if !m.isThin(&m.samples[i]) {
 				open = false
 				continue
 			}
@@ -180,7 +180,7 @@ func (m *meter) isPassage(p *sample) bool {
 	if !m.q.Blend(ends) {
 		return false
 	}
-	m.path = p.appendPath(m.path[:0], reach)
+	m.path = appendPath(m.path[:0], p.x, p.y, p.dir, reach)
 	return m.q.Blend(m.path)
 }
 
@@ -425,10 +425,10 @@ func (m *meter) widened(s stretch) []sample {
 	r := m.ridges[m.samples[s.from].ridge]
 	more := int32(m.q.LimitPx / 2 / m.stepPx)
 	from, to := s.from, s.to
-	for from > max(r.from, s.from-more) && !m.isThin(m.samples[from-1]) {
+	for from > max(r.from, s.from-more) && !m.isThin(&m.samples[from-1]) {
 		from--
 	}
-	for to < min(r.to, s.to+more) && !m.isThin(m.samples[to]) {
+	for to < min(r.to, s.to+more) && !m.isThin(&m.samples[to]) {
 		to++
 	}
 	return m.samples[from:to]

@@ -43,7 +43,10 @@ func TestSightLeavesOutNoCut(t *testing.T) {
 						continue
 					}
 					left++
-					if a, b := m.win.gapRay(px, py, d, endless), m.win.gapRay(px, py, d+directions, endless); a.closed && b.closed && dips(a, b) {
+					var a, b ray
+					m.win.gapRay(&a, px, py, d, endless)
+					m.win.gapRay(&b, px, py, d+directions, endless)
+					if a.closed && b.closed && dips(&a, &b) {
 						t.Fatalf("limit %v: at (%d,%d) direction %d is left out, yet cut", limit, x, y, d)
 					}
 				}
