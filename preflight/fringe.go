@@ -1,8 +1,6 @@
 package preflight
 
 import (
-	"bytes"
-	"encoding/binary"
 	"image"
 	"image/color"
 	"math/bits"
@@ -66,28 +64,11 @@ func (s *Scene) opaque() *raster.Bitmap {
 			row := s.pic.Pix.Pix[y*s.pic.Pix.Stride:][:4*s.W]
 			for word := range out.Stride {
 				if s.pic.Drawn == nil || s.pic.Drawn.At(word, y) {
-					out.Words[y*out.Stride+word] = opaqueBits(row[256*word : min(len(row), 256*word+256)])
+					out.Words[y*out.Stride+word] = raster.OpaqueBits(row[256*word : min(len(row), 256*word+256)])
 				}
 			}
 		}
 	})
-	return out
-}
-
-// opaqueBits returns the top bit of the alpha of up to 64 pixels.
-func opaqueBits(px []byte) uint64 {
-	if bytes.Equal(px[4:], px[:len(px)-4]) { // all are alike
-		return -uint64(px[3]>>7) >> (64 - len(px)/4)
-	}
-	var out uint64
-	at := 0
-	for ; len(px) >= 8; px, at = px[8:], at+2 {
-		two := binary.LittleEndian.Uint64(px)
-		out |= (two>>31&1 | two>>62&2) << (at & 63)
-	}
-	if len(px) > 0 {
-		out |= uint64(px[3]>>7) << (at & 63)
-	}
 	return out
 }
 

@@ -5,7 +5,11 @@
 // "something is there"; zero means nothing.
 package raster
 
-import "image"
+import (
+	"bytes"
+	"encoding/binary"
+	"image"
+)
 
 // Picture is one decoded page or image with what its file said about its printed size. Its rows may still be arriving: call Await
 // before looking at them. Nothing but its decoder may modify Pix once the picture has been handed on.
@@ -34,4 +38,21 @@ type Picture struct {
 	Facts *Facts
 
 	arrival *Arrival
+}
+
+// OpaqueBits returns which of up to 64 pixels of straight colour and alpha, of four bytes each, are half opaque or more, the first in the lowest bit.
+func OpaqueBits(px []byte) uint64 {
+	if bytes.Equal(px[4:], px[:len(px)-4]) { // all are alike
+		return -uint64(px[3]>>7) >> (64 - len(px)/4)
+	}
+	var out uint64
+	at := 0
+	for ; len(px) >= 8; px, at = px[8:], at+2 {
+		two := binary.LittleEndian.Uint64(px)
+		out |= (two>>31&1 | two>>62&2) << (at & 63)
+	}
+	if len(px) > 0 {
+		out |= uint64(px[3]>>7) << (at & 63)
+	}
+	return out
 }

@@ -171,6 +171,7 @@ type sorter struct {
 	in    func(rgba) uint8
 	masks int
 	said  sync.Pool // of *memo
+	alpha bool      // opaque pixels go into the only mask, whatever their colour
 }
 
 // memo is what a sorter has said of colours, plus one; 0 where it was not asked.
@@ -205,6 +206,9 @@ func (s *sorter) ask(said *memo, i uint16) uint8 {
 
 // offGround sorts what differs from the ground into one mask.
 func offGround(ground rgba) *sorter {
+	if ground == (rgba{}) {
+		return &sorter{masks: 1, alpha: true}
+	}
 	return newSorter(1, func(c rgba) uint8 {
 		if c.from(ground) > groundReach {
 			return 0
@@ -273,6 +277,12 @@ func (s *sorter) sort(pix *image.NRGBA, drawn *raster.Bitmap) []*raster.Bitmap {
 	}
 	rows := func(starts []int) {
 		raster.Bands(len(starts), 2, func(i0, i1 int) {
+			if s.alpha {
+				for _, y0 := range starts[i0:i1] {
+					opaqueRows(out[0], pix, drawn, y0, min(h, y0+sortedRows))
+				}
+				return
+			}
 			said := s.said.Get().(*memo)
 			defer s.said.Put(said)
 			for _, y0 := range starts[i0:i1] {
@@ -319,6 +329,18 @@ func (s *sorter) sortRows(out []*raster.Bitmap, said *memo, pix *image.NRGBA, dr
 				if bits[i] != 0 {
 					m.Words[y*m.Stride+word], bits[i] = bits[i], 0
 				}
+			}
+		}
+	}
+}
+
+// opaqueRows sets what is half opaque or more.
+func opaqueRows(out *raster.Bitmap, pix *image.NRGBA, drawn *raster.Bitmap, y0, y1 int) {
+	for y := y0; y < y1; y++ {
+		px := pix.Pix[y*pix.Stride:][:4*pix.Rect.Dx()]
+		for word := range out.Stride {
+			if drawn == nil || drawn.At(word, y) {
+				out.Words[y*out.Stride+word] = raster.OpaqueBits(px[256*word : min(len(px), 256*word+256)])
 			}
 		}
 	}
