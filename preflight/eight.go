@@ -54,6 +54,12 @@ func (v eight) through(table *[256]uint8) (out eight) {
 
 // scaled is scale for each byte.
 func (v eight) scaled(a eight) (out eight) {
+	switch v {
+	case 0:
+		return 0
+	case eightOf(255):
+		return a
+	}
 	for at := 0; at < 64; at += 8 {
 		out |= eight(scale(uint8(v>>at), uint8(a>>at))) << at
 	}

@@ -42,6 +42,7 @@ func TestEightBytesAtOnce(t *testing.T) {
 					{"near", at(v.near(uint8(b0), 3).full(), i), of(max(p-b0, b0-p) <= 3)},
 					{"through", at(v.through(&halves), i), p / 2},
 					{"scaled", at(v.scaled(u), i), (p*q + 127) / 255},
+					{"scaled of equal ones", at(eightOf(uint8(a)).scaled(u), i), (a*q + 127) / 255},
 					{"bits", int(v.from(u).bits() >> i & 1), of(p >= q) & 1},
 				} {
 					if c.got != c.want {
@@ -139,6 +140,9 @@ func compareFacts(t *testing.T, rng *rand.Rand, s *Scene) {
 			got := ink
 			for n := range got {
 				got[n] = f.planes[n][at]
+			}
+			if white := s.printed.whiteOf(color.NRGBA{r, g, b, a}); white != ink[inkWhite] {
+				t.Fatalf("%s: pixel %d %d %d %d: white %d, want %d", s.Job.Process.ID, r, g, b, a, white, ink[inkWhite])
 			}
 			if got != ink || f.detail[at] != detail || f.white[at] != light {
 				t.Fatalf("%s: pixel %d %d %d %d: planes %v, coverage %d and %d, want %v, %d and %d",

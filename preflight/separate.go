@@ -110,10 +110,10 @@ func (s *separation) cover(r, g, b, a uint8) uint8 {
 
 // whiteOf is the white plane of pixel.
 func (s *separation) whiteOf(c color.NRGBA) uint8 {
-	if s.remove || c.A < 255 || s.way != blackIsWhite {
+	if s.remove || s.way != blackIsWhite {
 		return s.pixel(c.R, c.G, c.B, c.A)[inkWhite]
 	}
-	return s.bg[255-max(c.R, c.G, c.B)]
+	return scale(s.bg[255-max(c.R, c.G, c.B)], c.A)
 }
 
 // solid separates a colour of full coverage.
