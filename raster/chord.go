@@ -191,9 +191,8 @@ func (w *window) chordFrom(to *chord, x, y float64, likely int) (ok bool) {
 	return w.chordAmong(to, x, y, cuts{likely, likely + directions, 1, true, nil, image.Point{}})
 }
 
-// chordNear returns the shortest of the cuts through a point whose directions are near a given one, without the inscribed disc.
-func (w *window) chordNear(to *chord, x, y float64, dir int) (ok bool) {
-	const turns = 1
+// chordNear returns the shortest of the cuts through a point whose directions are up to so many turns from a given one, without the inscribed disc.
+func (w *window) chordNear(to *chord, x, y float64, dir, turns int) (ok bool) {
 	return w.chordAmong(to, x, y, cuts{dir + directions - turns, dir + directions + turns + 1, 1, false, nil, image.Point{}})
 }
 

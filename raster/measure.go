@@ -352,7 +352,7 @@ func (m *meter) advance(ch *chord, w *walk, s *sample, fast bool) (left float64,
 	if !m.win.holds(x, y, m.q.LimitPx+reachPx) {
 		return 0, false
 	}
-	if !m.win.chordNear(ch, x, y, s.dir) || ch.width < leastPx || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) ||
+	if !m.cutAhead(ch, s, x, y, ux, uy, fast) || ch.width < leastPx || ch.width > followShare*m.q.LimitPx || m.q.Gap && m.win.solidAt(ch.midX, ch.midY) ||
 		fast && math.Abs(ch.width-w.width) > widthTolerancePx {
 		return 0, false
 	}
@@ -380,6 +380,21 @@ func (m *meter) advance(ch *chord, w *walk, s *sample, fast bool) (left float64,
 	}
 	w.heading = heading
 	return 0, true
+}
+
+// cutAhead finds the cut at a point that a sample leads to along (ux, uy). On an even line, in steps of about a pixel, the direction of the last cut
+// does for the next, unless the middle of that shows that the line leans farther than half-way to the next direction.
+func (m *meter) cutAhead(ch *chord, s *sample, x, y, ux, uy float64, even bool) (ok bool) {
+	const mostLean = 0.098 // tan(pi / directions / 2)
+	if even && !m.q.Gap && m.stepPx < 1 {
+		if !m.win.chordNear(ch, x, y, s.dir, 0) {
+			return false
+		}
+		if dx, dy := ch.midX-s.x, ch.midY-s.y; math.Abs(dx*uy-dy*ux) <= mostLean*(dx*ux+dy*uy) {
+			return true
+		}
+	}
+	return m.win.chordNear(ch, x, y, s.dir, 1)
 }
 
 // turnsOff reports whether a ridge turns by a third of a right angle or more within half the shape's width, as it does from a line
