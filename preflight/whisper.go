@@ -58,7 +58,7 @@ func (s *Scene) findWhispers() *raster.Bitmap {
 	for i := range clear {
 		clear[i] = true
 	}
-	more := raster.AndNot(raster.Or(s.survey.ink, fading), faint.mask)
+	more := raster.AndNot(fading, faint.mask)
 	for _, r := range pieces.Runs {
 		clear[r.Component] = clear[r.Component] && !s.besideMore(r, more)
 	}
@@ -78,7 +78,7 @@ func (s *Scene) findWhispers() *raster.Bitmap {
 	return out
 }
 
-// besideMore reports whether something more opaque touches a run. Most of it is known to be more, the rest is looked for.
+// besideMore reports whether something more opaque touches a run. What is not wholly opaque is known to be more, the rest is looked for.
 func (s *Scene) besideMore(r raster.Run, known *raster.Bitmap) bool {
 	beside := image.Rect(int(r.X0)-1, int(r.Y)-1, int(r.X1)+1, int(r.Y)+2).Intersect(s.pic.Pix.Rect)
 	if known.CountIn(beside) > 0 {

@@ -1,9 +1,11 @@
 package rows
 
 import (
+	"encoding/binary"
 	"image"
 	"image/color"
 	"image/draw"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -103,5 +105,45 @@ func TestClosedGaps(t *testing.T) {
 	}
 	if rows := p.FindClosed(Least); !slices.ContainsFunc(rows, whole) {
 		t.Errorf("%+v", rows)
+	}
+}
+
+// TestSortPixelByPixel: sorting pixels many at a time comes to the same as asking for each by itself.
+func TestSortPixelByPixel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 9))
+	for _, size := range []image.Point{{200, 70}, {131, 40}, {64, 17}, {7, 3}} {
+		m := image.NewNRGBA(image.Rectangle{Max: size})
+		colours := []color.NRGBA{{}, cream, navy, red, {20, 30, 70, 130}, {250, 250, 250, 100}}
+		for i, c := 0, colours[0]; i < size.X*size.Y; i++ {
+			if rng.IntN(12) == 0 {
+				c = colours[rng.IntN(len(colours))]
+			}
+			if i%size.X < size.X/2 && rng.IntN(3) == 0 { // grain on one side
+				c.R, c.B = uint8(rng.IntN(256)), uint8(rng.IntN(256))
+			}
+			m.SetNRGBA(i%size.X, i/size.X, c)
+		}
+		flat := []rgba{{}, {245, 235, 215, 255}, {20, 32, 74, 255}, {200, 30, 40, 255}}
+		for name, s := range map[string]*sorter{
+			"nearest": nearest(flat), "unlike": unlike(flat), "off a colour": offGround(flat[1]), "off nothing": offGround(flat[0]),
+		} {
+			masks := s.sort(m, nil)
+			for y := range size.Y {
+				for x := range size.X {
+					at := index(binary.LittleEndian.Uint32(m.Pix[m.PixOffset(x, y):]))
+					want := uint8(other)
+					if s.alpha && at>>15 == 1 {
+						want = 0
+					} else if !s.alpha {
+						want = s.ask(new(memo), at)
+					}
+					for i, mask := range masks {
+						if mask.At(x, y) != (int(want) == i) {
+							t.Fatalf("%s: (%d,%d) of %v: in mask %d is %v, want it in %d", name, x, y, size, i, mask.At(x, y), want)
+						}
+					}
+				}
+			}
+		}
 	}
 }
