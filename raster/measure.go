@@ -100,8 +100,10 @@ func newMeter(q ThinQuery) *meter {
 	if q.LimitPx >= 4 {
 		m.coarse = 2
 	}
+	if m.fine() {
+		m.steady = steadyFine
+	}
 	if q.Gap {
-		m.steady = steadyGap
 		m.see = newSight(rayLength(q.LimitPx) + gapSteps)
 	}
 	return m
@@ -303,8 +305,8 @@ type walk struct {
 	dir         int     // and the direction of its cut
 }
 
-// steady is how many samples in a row are alike before steps are doubled, steadyGap in a gap, which shows less of its width.
-const steady, steadyGap = 4, 8
+// steady is how many samples in a row are alike before steps are doubled, steadyFine where they are less than a pixel apart.
+const steady, steadyFine = 8, 4
 
 // note counts a sample as like those before it, or not.
 func (w *walk) note(s *sample) {
@@ -382,11 +384,14 @@ func (m *meter) advance(ch *chord, w *walk, s *sample, fast bool) (left float64,
 	return 0, true
 }
 
+// fine reports whether lines are followed in steps of less than a pixel.
+func (m *meter) fine() bool { return !m.q.Gap && m.stepPx < 1 }
+
 // cutAhead finds the cut at a point that a sample leads to along (ux, uy). On an even line, in steps of about a pixel, the direction of the last cut
 // does for the next, unless the middle of that shows that the line leans farther than half-way to the next direction.
 func (m *meter) cutAhead(ch *chord, s *sample, x, y, ux, uy float64, even bool) (ok bool) {
 	const mostLean = 0.098 // tan(pi / directions / 2)
-	if even && !m.q.Gap && m.stepPx < 1 {
+	if even && m.fine() {
 		if !m.win.chordNear(ch, x, y, s.dir, 0) {
 			return false
 		}
